@@ -1,0 +1,42 @@
+"""Joint sets from borehole fracture logs, with the sampling of the holes inside the fit."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+__version__ = "0.1.0"
+
+# Public name -> module it lives in. Loaded on first use, so that importing jointstats is cheap.
+_HOMES = {
+    "Fault": "errors",
+    "InputError": "errors",
+    "JointStatsWarning": "errors",
+    "SiteError": "errors",
+    "axis_angles_deg": "sphere.axes",
+    "dip_from_poles": "sphere.angles",
+    "lines_from_trend": "sphere.angles",
+    "poles_from_dip": "sphere.angles",
+    "trend_from_lines": "sphere.angles",
+}
+
+__all__ = [
+    "Fault",
+    "InputError",
+    "JointStatsWarning",
+    "SiteError",
+    "axis_angles_deg",
+    "dip_from_poles",
+    "lines_from_trend",
+    "poles_from_dip",
+    "trend_from_lines",
+]
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOMES:
+        raise AttributeError(f"module 'jointstats' has no attribute {name!r}")
+    return getattr(import_module(f"jointstats.{_HOMES[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

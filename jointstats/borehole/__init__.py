@@ -1,0 +1,1 @@
+"""What was drilled, seen and measured: tables in, oriented fractures and exposure out."""

@@ -1,0 +1,1 @@
+"""Hole against hole, core against image."""

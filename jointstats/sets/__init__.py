@@ -1,0 +1,1 @@
+"""From oriented fractures to joint sets: mixture, statistics, spacing, frequency."""

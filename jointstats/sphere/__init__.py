@@ -1,0 +1,1 @@
+"""Mathematics of axes on the unit sphere; knows nothing of rock."""

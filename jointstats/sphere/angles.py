@@ -1,0 +1,202 @@
+"""The one module that turns degrees into unit vectors and back: planes, poles and lines."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import cosdg, sindg
+
+from jointstats.errors import InputError
+from jointstats.sphere.axes import as_axes, lower_hemisphere
+
+__all__ = ["dip_from_poles", "lines_from_trend", "poles_from_dip", "trend_from_lines"]
+
+Array = NDArray[np.float64]
+
+
+def check_degrees(values: ArrayLike, name: str, low: float, high: float) -> Array:
+    """Return angles in degrees as a one-dimensional array, or say which is out of range.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,) or scalar
+        Angles in degrees.
+    name : str
+        Name of the argument, for the error.
+    low, high : float
+        Smallest and largest angle allowed, both included.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Float64.
+
+    Raises
+    ------
+    InputError
+        If a value is not a number, not finite, or out of range.
+
+    Examples
+    --------
+    >>> check_degrees(45, "dip_deg", 0, 90)
+    array([45.])
+    """
+    try:
+        angles = np.atleast_1d(np.array(values, dtype=np.float64))
+    except (TypeError, ValueError):
+        raise InputError(f"{name} must be numbers in degrees; got {values!r}") from None
+    if angles.ndim != 1:
+        raise InputError(f"{name} must be one-dimensional; got shape {angles.shape}")
+    wrong = ~((angles >= low) & (angles <= high))
+    if wrong.any():
+        at = int(np.flatnonzero(wrong)[0])
+        raise InputError(
+            f"{name} must lie between {low:g} and {high:g} degrees; value {at} is {angles[at]:g}"
+        )
+    return angles
+
+
+def _paired(first: Array, second: Array, names: str) -> tuple[Array, Array]:
+    if len(first) != len(second) and 1 not in (len(first), len(second)):
+        raise InputError(
+            f"{names} must have the same length, or one value; got {len(first)} and {len(second)}"
+        )
+    first, second = np.broadcast_arrays(first, second)
+    return first, second
+
+
+def _azimuth(x: Array, y: Array) -> Array:
+    azimuth = np.degrees(np.arctan2(x, y)) % 360.0
+    return np.where(azimuth >= 360.0, 0.0, azimuth) + 0.0
+
+
+def poles_from_dip(dip_deg: ArrayLike, dip_direction_deg: ArrayLike) -> Array:
+    """Poles of planes: unit normals on the lower hemisphere.
+
+    Parameters
+    ----------
+    dip_deg : array_like, shape (n,)
+        Dip in degrees, 0 to 90.
+    dip_direction_deg : array_like, shape (n,)
+        Dip direction in degrees clockwise from north, 0 to 360.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        Unit normals, x east, y north, z up, with z ≤ 0.
+
+    Raises
+    ------
+    InputError
+        If an angle is out of range or the lengths differ.
+
+    Examples
+    --------
+    A plane that dips 30° to the east has a pole that plunges 60° to the west:
+
+    >>> np.round(poles_from_dip(30, 90), 4) + 0.0
+    array([[-0.5  ,  0.   , -0.866]])
+    """
+    dip = check_degrees(dip_deg, "dip_deg", 0, 90)
+    direction = check_degrees(dip_direction_deg, "dip_direction_deg", 0, 360)
+    dip, direction = _paired(dip, direction, "dip_deg and dip_direction_deg")
+    # sindg and cosdg are exact at multiples of 90°, so a vertical plane has z = 0 to the bit.
+    level = -sindg(dip)
+    poles = np.column_stack([level * sindg(direction), level * cosdg(direction), -cosdg(dip)])
+    return lower_hemisphere(poles)
+
+
+def dip_from_poles(poles: ArrayLike) -> tuple[Array, Array]:
+    """Dip and dip direction of planes given by their poles.
+
+    Parameters
+    ----------
+    poles : array_like, shape (n, 3)
+        Normals, either end.
+
+    Returns
+    -------
+    dip_deg : ndarray, shape (n,)
+        Dip, 0 to 90.
+    dip_direction_deg : ndarray, shape (n,)
+        Dip direction, 0 up to 360. A level plane has 0; a vertical plane, which dips both
+        ways, has the one that belongs to its lower-hemisphere pole (180 up to 360).
+
+    Raises
+    ------
+    InputError
+        If `poles` are not axes.
+
+    Examples
+    --------
+    >>> dip, direction = dip_from_poles([[0.5, 0, 0.75 ** 0.5]])
+    >>> np.round(dip, 6), np.round(direction, 6)
+    (array([30.]), array([90.]))
+    """
+    x, y, z = lower_hemisphere(as_axes(poles, "poles")).T
+    level = np.hypot(x, y)
+    dip = np.degrees(np.arctan2(level, -z))
+    return dip, np.where(level > 0, _azimuth(-x, -y), 0.0)
+
+
+def lines_from_trend(trend_deg: ArrayLike, plunge_deg: ArrayLike) -> Array:
+    """Directions of lines: unit vectors from trend and plunge.
+
+    Parameters
+    ----------
+    trend_deg : array_like, shape (n,)
+        Trend in degrees clockwise from north, 0 to 360.
+    plunge_deg : array_like, shape (n,)
+        Plunge in degrees, −90 to 90, positive downward.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        Unit vectors, x east, y north, z up.
+
+    Raises
+    ------
+    InputError
+        If an angle is out of range or the lengths differ.
+
+    Examples
+    --------
+    >>> lines_from_trend(0, 90) + 0.0
+    array([[ 0.,  0., -1.]])
+    """
+    trend = check_degrees(trend_deg, "trend_deg", 0, 360)
+    plunge = check_degrees(plunge_deg, "plunge_deg", -90, 90)
+    trend, plunge = _paired(trend, plunge, "trend_deg and plunge_deg")
+    level = cosdg(plunge)
+    return np.column_stack([level * sindg(trend), level * cosdg(trend), -sindg(plunge)])
+
+
+def trend_from_lines(lines: ArrayLike) -> tuple[Array, Array]:
+    """Trend and plunge of directed lines.
+
+    Parameters
+    ----------
+    lines : array_like, shape (n, 3)
+        Directions; the end matters, an upward line has a negative plunge.
+
+    Returns
+    -------
+    trend_deg : ndarray, shape (n,)
+        Trend, 0 up to 360; 0 for a vertical line.
+    plunge_deg : ndarray, shape (n,)
+        Plunge, −90 to 90.
+
+    Raises
+    ------
+    InputError
+        If `lines` are not axes.
+
+    Examples
+    --------
+    >>> trend_from_lines([[0, 0, -1.0], [1.0, 0, 0]])
+    (array([ 0., 90.]), array([90.,  0.]))
+    """
+    x, y, z = as_axes(lines, "lines").T
+    level = np.hypot(x, y)
+    plunge = np.degrees(np.arctan2(-z, level)) + 0.0
+    return np.where(level > 0, _azimuth(x, y), 0.0), plunge

@@ -1,0 +1,257 @@
+"""Axes as rows of unit vectors: checking, choosing one end, turning, and angles between them."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from jointstats.errors import InputError
+
+__all__ = [
+    "align_axes",
+    "as_axes",
+    "as_weights",
+    "axis_angles_deg",
+    "frame_about",
+    "lower_hemisphere",
+    "rotation_about",
+]
+
+Array = NDArray[np.float64]
+
+
+def as_axes(values: ArrayLike, name: str = "poles", *, min_rows: int = 0) -> Array:
+    """Check axes and return them as unit rows.
+
+    Parameters
+    ----------
+    values : array_like, shape (n, 3) or (3,)
+        One axis a row: x east, y north, z up. Any length but zero.
+    name : str
+        Name of the argument, for the error.
+    min_rows : int
+        Fewest rows that make sense to the caller.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        Rows of length one, float64; a new array.
+
+    Raises
+    ------
+    InputError
+        If the values are not numbers, not of three columns, not finite, a row is zero, or
+        there are fewer than `min_rows` rows.
+
+    Examples
+    --------
+    >>> as_axes([[0, 0, -2.0]])
+    array([[ 0.,  0., -1.]])
+    """
+    try:
+        rows = np.array(values, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InputError(f"{name} must be numbers, one axis (x, y, z) a row") from None
+    if rows.size == 0:
+        rows = rows.reshape(0, 3)
+    if rows.ndim == 1:
+        rows = rows[np.newaxis, :]
+    if rows.ndim != 2 or rows.shape[1] != 3:
+        raise InputError(f"{name} must have shape (n, 3), one axis a row; got {rows.shape}")
+    if not np.isfinite(rows).all():
+        bad = int(np.flatnonzero(~np.isfinite(rows).all(axis=1))[0])
+        raise InputError(f"{name} must be finite; row {bad} is {rows[bad].tolist()}")
+    # Scaling by the largest component first keeps the length of tiny and huge rows exact.
+    largest = np.abs(rows).max(axis=1, initial=0.0)
+    if (largest == 0).any():
+        bad = int(np.flatnonzero(largest == 0)[0])
+        raise InputError(f"{name} must not contain a zero row; row {bad} has no direction")
+    if len(rows) < min_rows:
+        raise InputError(f"{name} needs at least {min_rows} rows; got {len(rows)}")
+    rows = rows / largest[:, np.newaxis]
+    return rows / np.sqrt((rows * rows).sum(axis=1, keepdims=True))
+
+
+def as_weights(weights: ArrayLike | None, n: int, name: str = "weights") -> Array:
+    """Check weights of `n` rows and return them; ones if None.
+
+    Parameters
+    ----------
+    weights : array_like, shape (n,), or None
+        Weights, zero or more, not all zero.
+    n : int
+        Number of rows they belong to.
+    name : str
+        Name of the argument, for the error.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Float64; a new array.
+
+    Raises
+    ------
+    InputError
+        If the length is not `n`, or a weight is negative or not finite, or all are zero.
+
+    Examples
+    --------
+    >>> as_weights(None, 2)
+    array([1., 1.])
+    """
+    if weights is None:
+        return np.ones(n)
+    try:
+        values = np.array(weights, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InputError(f"{name} must be numbers, one a row") from None
+    if values.shape != (n,):
+        raise InputError(f"{name} must have shape ({n},), one a row; got {values.shape}")
+    if not np.isfinite(values).all() or (values < 0).any():
+        raise InputError(f"{name} must be finite and not negative")
+    if n and values.sum() == 0:
+        raise InputError(f"{name} must not all be zero")
+    return values
+
+
+def lower_hemisphere(axes: ArrayLike) -> Array:
+    """Choose the end of each axis that points down.
+
+    Parameters
+    ----------
+    axes : array_like, shape (n, 3)
+        Axes, either end.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        Unit rows with z ≤ 0; where z = 0 the end with x > 0, or y > 0 if x = 0 too.
+
+    Examples
+    --------
+    >>> lower_hemisphere([[0, 0, 1.0], [-1.0, 0, 0]]) + 0.0
+    array([[ 0.,  0., -1.],
+           [ 1.,  0.,  0.]])
+    """
+    rows = as_axes(axes, "axes")
+    x, y, z = rows.T
+    flip = (z > 0) | ((z == 0) & ((x < 0) | ((x == 0) & (y < 0))))
+    rows[flip] *= -1.0
+    return rows + 0.0  # no negative zeros
+
+
+def align_axes(axes: ArrayLike, direction: ArrayLike) -> Array:
+    """Choose the end of each axis that lies within 90° of a direction.
+
+    Parameters
+    ----------
+    axes : array_like, shape (n, 3)
+        Axes, either end.
+    direction : array_like, shape (3,)
+        The direction to agree with.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        Unit rows with a dot product of zero or more with `direction`.
+
+    Examples
+    --------
+    >>> align_axes([[0, 0, 1.0]], [0, 0, -1.0]) + 0.0
+    array([[ 0.,  0., -1.]])
+    """
+    rows = as_axes(axes, "axes")
+    toward = as_axes(direction, "direction")[0]
+    rows[rows @ toward < 0] *= -1.0
+    return rows
+
+
+def axis_angles_deg(a: ArrayLike, b: ArrayLike) -> Array:
+    """Acute angle between axes, row by row (one row is set against all of the other).
+
+    Parameters
+    ----------
+    a, b : array_like, shape (n, 3) or (3,)
+        Axes, either end.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Angles in degrees, 0 to 90.
+
+    Raises
+    ------
+    InputError
+        If the numbers of rows differ and neither is one.
+
+    Examples
+    --------
+    >>> axis_angles_deg([[1.0, 0, 0], [0, 0, 1.0]], [0, 0, -1.0])
+    array([90.,  0.])
+    """
+    first, second = as_axes(a, "a"), as_axes(b, "b")
+    if len(first) != len(second) and 1 not in (len(first), len(second)):
+        raise InputError(
+            f"a and b must have the same number of rows, or one; got {len(first)} and {len(second)}"
+        )
+    # The arc tangent keeps small angles exact, where an arc cosine loses half the digits.
+    across = np.linalg.norm(np.cross(first, second), axis=1)
+    along = np.abs((first * second).sum(axis=1))
+    return np.degrees(np.arctan2(across, along))
+
+
+def frame_about(axis: ArrayLike) -> Array:
+    """Two unit vectors square to an axis, and the axis: rows of a right-handed frame.
+
+    Parameters
+    ----------
+    axis : array_like, shape (3,)
+        The direction that becomes the third row.
+
+    Returns
+    -------
+    ndarray, shape (3, 3)
+        Rows (u, v, axis) with u × v = axis.
+
+    Examples
+    --------
+    >>> frame_about([0, 0, 1.0])
+    array([[1., 0., 0.],
+           [0., 1., 0.],
+           [0., 0., 1.]])
+    """
+    w = as_axes(axis, "axis")[0]
+    sign = 1.0 if w[2] >= 0 else -1.0
+    # Duff et al. (2017), Building an Orthonormal Basis, Revisited, JCGT 6(1): no branch cut.
+    a = -1.0 / (sign + w[2])
+    b = w[0] * w[1] * a
+    u = np.array([1.0 + sign * w[0] ** 2 * a, sign * b, -sign * w[0]])
+    v = np.array([b, sign + w[1] ** 2 * a, -w[1]])
+    return np.array([u, v, w]) + 0.0
+
+
+def rotation_about(axis: ArrayLike, angle_rad: float) -> Array:
+    """Matrix that turns column vectors about an axis by the right-hand rule.
+
+    Parameters
+    ----------
+    axis : array_like, shape (3,)
+        Axis of the turn.
+    angle_rad : float
+        Angle in radians.
+
+    Returns
+    -------
+    ndarray, shape (3, 3)
+        Rotation matrix; turn rows of points with ``points @ matrix.T``.
+
+    Examples
+    --------
+    >>> turned = rotation_about([0, 0, 1.0], np.pi / 2) @ [1.0, 0, 0]
+    >>> np.round(turned, 12) + 0.0
+    array([0., 1., 0.])
+    """
+    x, y, z = as_axes(axis, "axis")[0]
+    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    # Rodrigues' formula.
+    return np.eye(3) + np.sin(angle_rad) * cross + (1.0 - np.cos(angle_rad)) * cross @ cross
