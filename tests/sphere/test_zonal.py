@@ -1,0 +1,82 @@
+"""Means over a Fisher set: the series against quadrature, simulation and finite differences."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+from scipy.stats import vonmises_fisher
+
+from jointstats.errors import InputError
+from jointstats.sphere import zonal
+
+
+def _by_quadrature(angle_deg: float, kappa: float, blind_angle_deg: float) -> float:
+    """Integrate |t| over the circle of latitude about d, then over t, by scipy."""
+    smallest = np.sin(np.radians(blind_angle_deg))
+    along, across = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
+    phi = 2 * np.pi * (np.arange(4000) + 0.5) / 4000
+
+    def ring(t: float) -> float:
+        cosine = t * along + np.sqrt(1 - t * t) * across * np.cos(phi)
+        density = kappa / (2 * np.pi * (1 - np.exp(-2 * kappa))) * np.exp(kappa * (cosine - 1))
+        return abs(t) * density.mean() * 2 * np.pi
+
+    points = [along] if abs(along) < 1 else None
+    upper, _ = quad(ring, smallest, 1, points=points, epsabs=1e-11, limit=400)
+    lower, _ = quad(ring, -1, -smallest, epsabs=1e-11, limit=400)
+    return upper + lower
+
+
+@pytest.mark.parametrize("kappa", [0.5, 8.0, 40.0, 300.0])
+@pytest.mark.parametrize("angle_deg", [0.0, 35.0, 79.0, 86.0, 90.0])
+@pytest.mark.parametrize("blind_angle_deg", [0.0, 10.0, 30.0])
+def test_series_agrees_with_quadrature(
+    kappa: float, angle_deg: float, blind_angle_deg: float
+) -> None:
+    """The Legendre series equals the integral that defines it."""
+    cosine = np.cos(np.radians(angle_deg))
+    got = zonal.fisher_mean_of_cosine([cosine], kappa, blind_angle_deg=blind_angle_deg)[0]
+    assert got == pytest.approx(_by_quadrature(angle_deg, kappa, blind_angle_deg), abs=2e-9)
+
+
+def test_series_agrees_with_simulation() -> None:
+    """The mean over draws of scipy's von Mises-Fisher lies within four standard errors."""
+    mean = np.array([np.sin(np.radians(80)), 0, np.cos(np.radians(80))])
+    draws = vonmises_fisher(mean, 25.0).rvs(200_000, random_state=np.random.default_rng(1))
+    cosine = np.abs(draws[:, 2])
+    seen = np.where(cosine >= np.sin(np.radians(10)), cosine, 0.0)
+    got = zonal.fisher_mean_of_cosine([mean[2]], 25.0, blind_angle_deg=10.0)[0]
+    assert abs(got - seen.mean()) < 4 * seen.std() / np.sqrt(len(seen))
+
+
+@pytest.mark.parametrize("kappa", [1e-3, 3.0, 60.0, 2000.0])
+def test_slopes_are_those_of_finite_differences(kappa: float) -> None:
+    """The derivatives agree with central differences."""
+    t = np.array([0.0, 0.1, 0.2, 0.6, 0.95])
+    _, by_cosine, by_kappa = zonal.fisher_mean_of_cosine_slopes(t, kappa, blind_angle_deg=10)
+    h = 1e-5
+    up = zonal.fisher_mean_of_cosine(t + h, kappa, blind_angle_deg=10)
+    down = zonal.fisher_mean_of_cosine(t - h, kappa, blind_angle_deg=10)
+    np.testing.assert_allclose(by_cosine, (up - down) / (2 * h), atol=2e-5 * max(1, kappa))
+    step = 1e-4 * kappa
+    up = zonal.fisher_mean_of_cosine(t, kappa + step, blind_angle_deg=10)
+    down = zonal.fisher_mean_of_cosine(t, kappa - step, blind_angle_deg=10)
+    np.testing.assert_allclose(by_kappa, (up - down) / (2 * step), rtol=1e-3, atol=1e-7)
+
+
+def test_extremes_of_concentration() -> None:
+    """No concentration gives cos²ψ / 2; a very tight set gives its own cosine."""
+    t = np.array([0.0, 0.3, 1.0])
+    none = zonal.fisher_mean_of_cosine(t, 0.0, blind_angle_deg=20)
+    np.testing.assert_allclose(none, zonal.uniform_mean_of_cosine(20), atol=1e-8)
+    tight = zonal.fisher_mean_of_cosine(t, 1e9, blind_angle_deg=10)
+    np.testing.assert_allclose(tight, [0.0, 0.3, 1.0], atol=1e-4)
+
+
+def test_refusals() -> None:
+    """A negative concentration and a blind angle of 90° or more are refused."""
+    with pytest.raises(InputError, match="kappa must be finite and not negative"):
+        zonal.fisher_mean_of_cosine([0.5], -1.0)
+    with pytest.raises(InputError, match="blind_angle_deg must lie between 0 and below 90"):
+        zonal.uniform_mean_of_cosine(90)
