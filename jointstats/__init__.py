@@ -11,11 +11,13 @@ _HOMES = {
     "Fault": "errors",
     "InputError": "errors",
     "JointStatsWarning": "errors",
+    "LineExposure": "borehole.exposure",
     "SiteError": "errors",
     "axis_angles_deg": "sphere.axes",
     "dip_from_poles": "sphere.angles",
     "lines_from_trend": "sphere.angles",
     "poles_from_dip": "sphere.angles",
+    "terzaghi_weights": "borehole.exposure",
     "trend_from_lines": "sphere.angles",
 }
 
@@ -23,11 +25,13 @@ __all__ = [
     "Fault",
     "InputError",
     "JointStatsWarning",
+    "LineExposure",
     "SiteError",
     "axis_angles_deg",
     "dip_from_poles",
     "lines_from_trend",
     "poles_from_dip",
+    "terzaghi_weights",
     "trend_from_lines",
 ]
 

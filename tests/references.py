@@ -22,3 +22,19 @@ class Reference:
     def tolerance(self) -> float:
         """Half a unit of the last printed digit."""
         return 0.5 * self.last_digit
+
+
+# Orientation and sampling
+
+HARRISON_HUDSON_COSINES = Reference(
+    (0.484, 0.428, 0.274, 0.536, 0.746, 0.846),
+    "-",
+    0.001,
+    "Harrison & Hudson 2000, Engineering Rock Mechanics Part 2, Question 7.10, pp. 113-114",
+)
+HARRISON_HUDSON_WEIGHTS = Reference(
+    (2.066, 2.338, 3.645, 1.866, 1.340, 1.183),
+    "-",
+    0.001,
+    "Harrison & Hudson 2000, Engineering Rock Mechanics Part 2, Question 7.10, pp. 113-114",
+)

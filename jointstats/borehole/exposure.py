@@ -1,0 +1,286 @@
+"""Exposure: how much rock the logged lengths of all holes sampled, for each orientation.
+
+A line along d meets fractures of unit normal n at a rate proportional to |n · d|. Summed over all
+logged metres, and leaving out angles below the blind angle ψ,
+
+    E(n) = Σ lengths · |n · d| · 1(|n · d| ≥ sin ψ)        [m]
+
+is the number of fractures met per unit of P32 (fracture area per volume, 1/m). The reciprocal is
+Terzaghi's correction (Terzaghi 1965, Sources of error in joint surveys, Géotechnique 15:287-304).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from jointstats.errors import InputError
+from jointstats.sphere.axes import as_axes
+from jointstats.sphere.zonal import fisher_mean_of_cosine_slopes, uniform_mean_of_cosine
+
+__all__ = ["LineExposure", "terzaghi_weights"]
+
+Array = NDArray[np.float64]
+
+
+def sine_of_blind_angle(blind_angle_deg: float) -> float:
+    """Sine of a checked blind angle: the smallest cosine |n · d| that counts as seen.
+
+    Parameters
+    ----------
+    blind_angle_deg : float
+        Smallest trusted angle between hole and plane, degrees, 0 up to 90.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    InputError
+        If the angle is out of range.
+
+    Examples
+    --------
+    >>> round(sine_of_blind_angle(30), 6)
+    0.5
+    """
+    if not 0 <= blind_angle_deg < 90:
+        raise InputError(f"blind_angle_deg must lie between 0 and below 90; got {blind_angle_deg}")
+    return float(np.sin(np.radians(blind_angle_deg)))
+
+
+def terzaghi_weights(
+    poles: ArrayLike, hole_directions: ArrayLike, *, blind_angle_deg: float = 10.0
+) -> Array:
+    """Terzaghi weights of fractures, each for the hole that met it.
+
+    Parameters
+    ----------
+    poles : array_like, shape (n, 3)
+        Poles of the fractures, either end.
+    hole_directions : array_like, shape (n, 3) or (3,)
+        Direction of the hole at each fracture, either end.
+    blind_angle_deg : float
+        Angle ψ between hole and plane below which the weight grows no further, degrees.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        1 / max(|cos δ|, sin ψ), δ being the angle between pole and hole.
+
+    Raises
+    ------
+    InputError
+        If the arrays are not axes, their lengths differ, or the angle is out of range.
+
+    Examples
+    --------
+    A plane that dips 60° in a vertical hole stands for two of those that lie level:
+
+    >>> import jointstats as js
+    >>> js.terzaghi_weights(js.poles_from_dip([0, 60], [0, 90]), [0, 0, -1]).round(6)
+    array([1., 2.])
+    """
+    normals, lines = as_axes(poles), as_axes(hole_directions, "hole_directions")
+    if len(lines) not in (1, len(normals)):
+        raise InputError(
+            f"hole_directions must have one row, or one a pole ({len(normals)}); got {len(lines)}"
+        )
+    smallest = sine_of_blind_angle(blind_angle_deg)
+    cosine = np.abs((normals * lines).sum(axis=1))
+    if smallest == 0 and (cosine == 0).any():
+        raise InputError(
+            "a pole is square to its hole and the blind angle is 0, so its weight has no bound; "
+            "give a blind_angle_deg above 0"
+        )
+    return 1.0 / np.maximum(cosine, smallest)
+
+
+class LineExposure:
+    """Exposure of straight pieces of logged hole to fractures of each orientation.
+
+    Curved holes are given as many short straight pieces; `merge_within_deg` gathers pieces of
+    nearly one direction, to keep the sums short.
+
+    Parameters
+    ----------
+    directions : array_like, shape (m, 3)
+        Direction of each piece, either end.
+    lengths_m : array_like, shape (m,)
+        Logged length of each piece in metres, more than zero.
+    blind_angle_deg : float
+        Smallest angle ψ between hole and plane that is trusted, degrees, 0 up to 90.
+
+    Attributes
+    ----------
+    directions : ndarray, shape (m, 3)
+    lengths_m : ndarray, shape (m,)
+    total_m : float
+        Logged length in metres.
+    blind_angle_deg : float
+
+    Raises
+    ------
+    InputError
+        If there is no piece, a length is not positive, or an argument is out of range.
+
+    Examples
+    --------
+    Ten metres of vertical hole meet level planes over ten metres, vertical ones not at all:
+
+    >>> import jointstats as js
+    >>> hole = js.LineExposure([[0, 0, -1]], [10.0])
+    >>> hole.at(js.poles_from_dip([0, 60, 90], 0)).round(6)
+    array([10.,  5.,  0.])
+    >>> round(hole.of_set([0, 0, -1], kappa=50.0), 3)
+    9.8
+    """
+
+    def __init__(
+        self, directions: ArrayLike, lengths_m: ArrayLike, *, blind_angle_deg: float = 10.0
+    ) -> None:
+        self.directions = as_axes(directions, "directions", min_rows=1)
+        lengths = np.atleast_1d(np.asarray(lengths_m, dtype=np.float64))
+        if lengths.shape != (len(self.directions),):
+            raise InputError(
+                f"lengths_m must have one value a direction ({len(self.directions)}); "
+                f"got shape {lengths.shape}"
+            )
+        if not (np.isfinite(lengths).all() and (lengths > 0).all()):
+            raise InputError("lengths_m must be finite and more than zero")
+        self.lengths_m = lengths
+        self._smallest = sine_of_blind_angle(blind_angle_deg)
+        self.blind_angle_deg = float(blind_angle_deg)
+        self.total_m = float(lengths.sum())
+
+    def __repr__(self) -> str:
+        return (
+            f"LineExposure({len(self.lengths_m)} pieces, {self.total_m:.4g} m, "
+            f"blind angle {self.blind_angle_deg:g}°)"
+        )
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, LineExposure):
+            return NotImplemented
+        return (
+            np.array_equal(self.directions, other.directions)
+            and np.array_equal(self.lengths_m, other.lengths_m)
+            and self.blind_angle_deg == other.blind_angle_deg
+        )
+
+    __hash__ = None  # type: ignore[assignment]  # holds arrays
+
+    def at(self, poles: ArrayLike) -> Array:
+        """Exposure of single orientations.
+
+        Parameters
+        ----------
+        poles : array_like, shape (n, 3)
+            Poles, either end.
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            Metres; zero where every piece is blind to the orientation.
+        """
+        normals = as_axes(poles)
+        total = np.zeros(len(normals))
+        for direction, length in zip(self.directions, self.lengths_m, strict=True):
+            cosine = np.abs(normals @ direction)
+            total += np.where(cosine >= self._smallest, length * cosine, 0.0)
+        return total
+
+    def of_set(self, mean: ArrayLike, kappa: float) -> float:
+        """Mean exposure over a Fisher set.
+
+        Parameters
+        ----------
+        mean : array_like, shape (3,)
+            Mean pole of the set, either end.
+        kappa : float
+            Concentration, zero or more.
+
+        Returns
+        -------
+        float
+            Metres; P32 times this is the expected number of fractures.
+        """
+        return self.of_set_slopes(mean, kappa)[0]
+
+    def of_set_slopes(self, mean: ArrayLike, kappa: float) -> tuple[float, Array, float]:
+        """Mean exposure over a Fisher set, with its slopes in the mean pole and in κ.
+
+        Parameters
+        ----------
+        mean, kappa
+            As for `of_set`.
+
+        Returns
+        -------
+        exposure_m : float
+        slope_mean : ndarray, shape (3,)
+            Gradient by the components of `mean`, in metres (not yet made tangent to the sphere).
+        slope_kappa : float
+        """
+        pole = as_axes(mean, "mean")[0]
+        value, by_cosine, by_kappa = fisher_mean_of_cosine_slopes(
+            self.directions @ pole, kappa, blind_angle_deg=self.blind_angle_deg
+        )
+        return (
+            float(self.lengths_m @ value),
+            (self.lengths_m * by_cosine) @ self.directions,
+            float(self.lengths_m @ by_kappa),
+        )
+
+    def of_uniform(self) -> float:
+        """Mean exposure over all orientations: that of the background.
+
+        Returns
+        -------
+        float
+            Metres.
+        """
+        return self.total_m * uniform_mean_of_cosine(self.blind_angle_deg)
+
+    def seen_share(self, mean: ArrayLike, kappa: float) -> float:
+        """Share of what the same metres would meet without a blind angle.
+
+        Parameters
+        ----------
+        mean, kappa
+            As for `of_set`.
+
+        Returns
+        -------
+        float
+            0 to 1: expected number met above the blind angle over expected number met in all.
+        """
+        everything = LineExposure(self.directions, self.lengths_m, blind_angle_deg=0.0)
+        return self.of_set(mean, kappa) / everything.of_set(mean, kappa)
+
+    def merged(self, within_deg: float = 0.5) -> LineExposure:
+        """The same lengths with pieces of nearly one direction gathered into one.
+
+        Parameters
+        ----------
+        within_deg : float
+            Pieces gathered lie within this angle of the first of them, degrees.
+
+        Returns
+        -------
+        LineExposure
+            Same total length; each direction is the length-weighted mean of its pieces, so the
+            error in |n · d| is of second order in the angle (below 4e-5 at the default).
+        """
+        cosine = np.cos(np.radians(within_deg))
+        left = np.argsort(-self.lengths_m, kind="stable")
+        directions, lengths = [], []
+        while len(left):
+            dots = self.directions[left] @ self.directions[left[0]]
+            near = np.abs(dots) >= cosine
+            signed = np.sign(dots[near])[:, np.newaxis] * self.directions[left[near]]
+            directions.append(self.lengths_m[left[near]] @ signed)
+            lengths.append(self.lengths_m[left[near]].sum())
+            left = left[~near]
+        return LineExposure(directions, lengths, blind_angle_deg=self.blind_angle_deg)
