@@ -1,0 +1,157 @@
+"""A joint set as the analysis reports it: where it lies, how sure that is, how much rock it cuts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.sets.spacing import SpacingStatistics
+from jointstats.sphere.angles import dip_from_poles
+from jointstats.sphere.axial_fisher import AxialFisher
+from jointstats.sphere.fisher import FisherStatistics
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["JointSet"]
+
+Array = NDArray[np.float64]
+Interval = tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class JointSet:
+    """One joint set, with intervals at the stated confidence.
+
+    Attributes
+    ----------
+    name : str
+        J1, J2, … in order of falling P32, or a name the analyst gave.
+    mean : ndarray, shape (3,)
+        Mean pole, lower hemisphere, from the likelihood with the exposure in it.
+    cone_deg : float
+        Half-angle of the confidence cone of the mean, degrees.
+    kappa : float
+        Fisher concentration of the set in the rock (the sampling taken out).
+    kappa_interval : (float, float)
+    p32_per_m : float
+        Fracture area per volume of rock, 1/m.
+    p32_interval : (float, float)
+    n : int
+        Fractures assigned to the set and used in the fit.
+    n_blind : int
+        Fractures assigned to it afterwards, that lie below the blind angle of their hole.
+    n_expected : float
+        Sum of the memberships of all fractures in the fit.
+    exposure_m : float
+        Metres of square-on sampling that the holes gave this set.
+    seen_share : float
+        Share of the fractures of this set met by the holes that lie above the blind angle.
+    best_angle_deg : float
+        Largest angle between the set's mean plane and any logged hole (90 = square to it).
+    p32_weighted_per_m : float
+        P32 by Terzaghi weights (cut at the blind angle) of the assigned fractures, for comparison.
+    statistics : FisherStatistics
+        Of the assigned fractures as observed, unweighted.
+    spacing : SpacingStatistics
+        Along the mean normal, all holes pooled.
+    holes : pandas.DataFrame
+        One row a hole: n, expected n, logged metres, P10 with interval, angle, mean spacing.
+    confidence : float
+        Level of every interval here.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> result = js.analyse(js.demo_site(), random_state=0)
+    >>> result.sets[0].name
+    'J1'
+    """
+
+    name: str
+    mean: Array
+    cone_deg: float
+    kappa: float
+    kappa_interval: Interval
+    p32_per_m: float
+    p32_interval: Interval
+    n: int
+    n_blind: int
+    n_expected: float
+    exposure_m: float
+    seen_share: float
+    best_angle_deg: float
+    p32_weighted_per_m: float
+    statistics: FisherStatistics
+    spacing: SpacingStatistics
+    holes: pd.DataFrame = field(repr=False)
+    confidence: float = 0.95
+
+    @property
+    def dip_deg(self) -> float:
+        """Dip of the mean plane, degrees."""
+        return float(dip_from_poles(self.mean)[0][0])
+
+    @property
+    def dip_direction_deg(self) -> float:
+        """Dip direction of the mean plane, degrees clockwise from north."""
+        return float(dip_from_poles(self.mean)[1][0])
+
+    @property
+    def missed(self) -> float:
+        """Expected number of the set's fractures that the holes met below the blind angle."""
+        return self.n_expected * (1.0 / self.seen_share - 1.0) if self.seen_share > 0 else 0.0
+
+    @property
+    def variability_deg(self) -> float:
+        """Half-angle of the cone about the mean that holds 95 % of the set's poles, degrees."""
+        return AxialFisher(self.mean, self.kappa).cone_deg(0.95)
+
+    @property
+    def spacing_term(self) -> str:
+        """ISRM term of the mean normal spacing, or "not known"."""
+        return self.spacing.term or "not known"
+
+    def to_row(self) -> dict[str, object]:
+        """The figures of the set under plain column names with their units."""
+        return {
+            "set": self.name,
+            "dip_deg": self.dip_deg,
+            "dip_direction_deg": self.dip_direction_deg,
+            "cone_deg": self.cone_deg,
+            "kappa": self.kappa,
+            "kappa_low": self.kappa_interval[0],
+            "kappa_high": self.kappa_interval[1],
+            "variability_deg": self.variability_deg,
+            "p32_per_m": self.p32_per_m,
+            "p32_low_per_m": self.p32_interval[0],
+            "p32_high_per_m": self.p32_interval[1],
+            "p32_weighted_per_m": self.p32_weighted_per_m,
+            "n": self.n,
+            "n_blind": self.n_blind,
+            "n_expected": self.n_expected,
+            "missed": self.missed,
+            "exposure_m": self.exposure_m,
+            "seen_share": self.seen_share,
+            "best_angle_deg": self.best_angle_deg,
+            "spacing_mean_m": self.spacing.mean_m,
+            "spacing_median_m": self.spacing.median_m,
+            "spacing_n": self.spacing.n,
+            "spacing_term": self.spacing_term,
+        }
+
+    def to_frame(self) -> pd.DataFrame:
+        """The figures of the set as a frame of one row."""
+        import pandas as pd
+
+        return pd.DataFrame([self.to_row()])
+
+    def __repr__(self) -> str:
+        return (
+            f"JointSet({self.name}: dip {self.dip_deg:.0f}°, dip direction "
+            f"{self.dip_direction_deg:.0f}° ± {self.cone_deg:.0f}°, kappa {self.kappa:.0f}, "
+            f"P32 {self.p32_per_m:.2f} /m, n {self.n})"
+        )

@@ -1,0 +1,125 @@
+"""The result of an analysis: the sets of a site, every fracture accounted for, and the settings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from jointstats.sets.joint_set import JointSet
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from jointstats.borehole.exposure import LineExposure
+    from jointstats.borehole.site import Site
+    from jointstats.sets.mixture import JointSetMixture
+
+__all__ = ["FractureCounts", "SiteAnalysis"]
+
+
+@dataclass(frozen=True)
+class FractureCounts:
+    """Every fracture of the tables, counted once by what became of it.
+
+    Attributes
+    ----------
+    total : int
+        Rows in the fracture table; the sum of all that follow.
+    in_a_set : int
+    unassigned : int
+        Oriented and in the fit, nearer the background than any set.
+    below_blind_angle : int
+        Oriented, but at less than the blind angle to their hole: left out of the fit.
+    not_oriented : int
+        Counted in total frequency only.
+    other_method : int
+        Logged by the second method over a length that another method already covers.
+
+    Examples
+    --------
+    >>> FractureCounts(5, 3, 1, 0, 1, 0).total
+    5
+    """
+
+    total: int
+    in_a_set: int
+    unassigned: int
+    below_blind_angle: int
+    not_oriented: int
+    other_method: int
+
+
+@dataclass(frozen=True, eq=False)
+class SiteAnalysis:
+    """What `analyse` found.
+
+    Attributes
+    ----------
+    site : Site
+        The input.
+    sets : tuple of JointSet
+        J1 first, by falling P32.
+    background_per_m : float
+        P32 of fractures of no set, 1/m.
+    background_interval : (float, float)
+        Its interval.
+    fractures : pandas.DataFrame
+        One row a fracture in the order of the input, input columns kept, then true orientation
+        (true_dip_deg, true_dip_direction_deg, pole_east, pole_north, pole_up), oriented_from,
+        hole_angle_deg, set ("J1" …, "unassigned", or "" if not oriented), membership (0 to 1, of
+        the set named), status ("in a set", "unassigned", "below blind angle", "not oriented",
+        "other method").
+    holes : pandas.DataFrame
+        One row a hole: hole, trend_deg, plunge_deg (at the middle of the logged length), logged_m,
+        n, n_oriented, p10_per_m, p10_low_per_m, p10_high_per_m, rqd_theoretical.
+    counts : FractureCounts
+    exposure : LineExposure
+        Of all the lengths in the fit.
+    mixture : JointSetMixture
+        The fitted estimator.
+    settings : dict
+        What was asked: n_sets, blind_angle_deg, random_state, confidence.
+    notes : tuple of str
+        Sentences that the reader must know, from the tables and from the fit.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> result = js.analyse(js.demo_site(), random_state=0)
+    >>> result.counts.total == len(result.fractures)
+    True
+    """
+
+    site: Site
+    sets: tuple[JointSet, ...]
+    background_per_m: float
+    background_interval: tuple[float, float]
+    fractures: pd.DataFrame = field(repr=False)
+    holes: pd.DataFrame = field(repr=False)
+    counts: FractureCounts
+    exposure: LineExposure
+    mixture: JointSetMixture
+    settings: dict[str, object]
+    notes: tuple[str, ...]
+
+    def to_frame(self) -> pd.DataFrame:
+        """One row a set, under plain column names with their units."""
+        import pandas as pd
+
+        columns = list(JointSet.to_row(self.sets[0])) if self.sets else ["set"]
+        return pd.DataFrame([one.to_row() for one in self.sets], columns=columns)
+
+    def __repr__(self) -> str:
+        lines = [f"SiteAnalysis({self.site.name}: {len(self.sets)} sets"]
+        lines += [f"  {one!r}" for one in self.sets]
+        counts = self.counts
+        lines.append(
+            f"  {counts.total} fractures: {counts.in_a_set} in a set, {counts.unassigned} "
+            f"unassigned, {counts.below_blind_angle} below the blind angle, "
+            f"{counts.not_oriented} not oriented)"
+        )
+        return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        shown = self.to_frame().round(2).to_html(index=False, border=0)
+        return f"<p>{len(self.sets)} sets from {self.counts.total} fractures</p>{shown}"
