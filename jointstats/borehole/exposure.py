@@ -11,6 +11,8 @@ Terzaghi's correction (Terzaghi 1965, Sources of error in joint surveys, Géotec
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -95,6 +97,17 @@ def terzaghi_weights(
             "give a blind_angle_deg above 0"
         )
     return 1.0 / np.maximum(cosine, smallest)
+
+
+class SetExposure(NamedTuple):
+    """Mean exposure of a set in metres, with first and second derivatives."""
+
+    value: float
+    by_mean: Array
+    by_kappa: float
+    by_mean_twice: Array
+    by_mean_and_kappa: Array
+    by_kappa_twice: float
 
 
 class LineExposure:
@@ -206,10 +219,10 @@ class LineExposure:
         float
             Metres; P32 times this is the expected number of fractures.
         """
-        return self.of_set_slopes(mean, kappa)[0]
+        return self.of_set_slopes(mean, kappa).value
 
-    def of_set_slopes(self, mean: ArrayLike, kappa: float) -> tuple[float, Array, float]:
-        """Mean exposure over a Fisher set, with its slopes in the mean pole and in κ.
+    def of_set_slopes(self, mean: ArrayLike, kappa: float) -> SetExposure:
+        """Mean exposure over a Fisher set, with its derivatives in the mean pole and in κ.
 
         Parameters
         ----------
@@ -218,19 +231,21 @@ class LineExposure:
 
         Returns
         -------
-        exposure_m : float
-        slope_mean : ndarray, shape (3,)
-            Gradient by the components of `mean`, in metres (not yet made tangent to the sphere).
-        slope_kappa : float
+        SetExposure
+            In metres; derivatives by the three components of `mean` taken as free.
         """
         pole = as_axes(mean, "mean")[0]
-        value, by_cosine, by_kappa = fisher_mean_of_cosine_slopes(
+        of = fisher_mean_of_cosine_slopes(
             self.directions @ pole, kappa, blind_angle_deg=self.blind_angle_deg
         )
-        return (
-            float(self.lengths_m @ value),
-            (self.lengths_m * by_cosine) @ self.directions,
-            float(self.lengths_m @ by_kappa),
+        lengths, lines = self.lengths_m, self.directions
+        return SetExposure(
+            float(lengths @ of.value),
+            (lengths * of.by_cosine) @ lines,
+            float(lengths @ of.by_kappa),
+            (lines.T * (lengths * of.by_cosine_twice)) @ lines,
+            (lengths * of.by_cosine_and_kappa) @ lines,
+            float(lengths @ of.by_kappa_twice),
         )
 
     def of_uniform(self) -> float:

@@ -14,10 +14,11 @@ degrees occur, and the axial Fisher distribution gives the same mean as the dire
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ive
+from scipy.special import ive, legendre_p_all
 
 from jointstats.errors import InputError
 
@@ -57,7 +58,7 @@ def step_cosine_coefficients(smallest: float, degrees: int) -> Array:
     >>> step_cosine_coefficients(0.0, 2)
     array([0.5  , 0.625])
     """
-    legendre = _legendre(np.array([smallest]), degrees + 2)[:, 0]
+    legendre = legendre_p_all(degrees + 2, smallest)[0]
     # ∫_c^1 P_m = (P_{m−1}(c) − P_{m+1}(c)) / (2m + 1), and ∫_c^1 P_0 = 1 − c.
     order = np.arange(1, degrees + 2)
     integral = np.empty(degrees + 2)
@@ -69,25 +70,6 @@ def step_cosine_coefficients(smallest: float, degrees: int) -> Array:
     coefficients = (even + 1) * integral[even + 1] + even * below
     coefficients.flags.writeable = False
     return coefficients
-
-
-def _legendre(t: Array, degrees: int) -> Array:
-    values = np.empty((degrees + 1, len(t)))
-    values[0] = 1.0
-    values[1] = t
-    for degree in range(1, degrees):
-        values[degree + 1] = (
-            (2 * degree + 1) * t * values[degree] - degree * values[degree - 1]
-        ) / (degree + 1)
-    return values
-
-
-def _legendre_slopes(t: Array, legendre: Array) -> Array:
-    slopes = np.zeros_like(legendre)
-    slopes[1] = 1.0
-    for degree in range(1, len(legendre) - 1):
-        slopes[degree + 1] = slopes[degree - 1] + (2 * degree + 1) * legendre[degree]
-    return slopes
 
 
 def _checked(kappa: float, blind_angle_deg: float) -> tuple[float, float]:
@@ -131,14 +113,27 @@ def fisher_mean_of_cosine(
     >>> fisher_mean_of_cosine([0.0, 1.0], 0.0).round(6)
     array([0.5, 0.5])
     """
-    value, _, _ = fisher_mean_of_cosine_slopes(cosines, kappa, blind_angle_deg=blind_angle_deg)
-    return value
+    return fisher_mean_of_cosine_slopes(cosines, kappa, blind_angle_deg=blind_angle_deg).value
+
+
+class CosineMean(NamedTuple):
+    """The mean of |n · d| over a Fisher set with its first and second derivatives, shape (m,) each.
+
+    Derivatives are by the cosine t = μ · d and by κ.
+    """
+
+    value: Array
+    by_cosine: Array
+    by_kappa: Array
+    by_cosine_twice: Array
+    by_cosine_and_kappa: Array
+    by_kappa_twice: Array
 
 
 def fisher_mean_of_cosine_slopes(
     cosines: ArrayLike, kappa: float, *, blind_angle_deg: float = 0.0
-) -> tuple[Array, Array, Array]:
-    """The mean of `fisher_mean_of_cosine` with its slopes in the cosine and in κ.
+) -> CosineMean:
+    """The mean of `fisher_mean_of_cosine` with its derivatives in the cosine and in κ.
 
     Parameters
     ----------
@@ -147,8 +142,8 @@ def fisher_mean_of_cosine_slopes(
 
     Returns
     -------
-    value, slope_cosine, slope_kappa : ndarray, shape (m,)
-        The mean and its derivatives by the cosine and by κ.
+    CosineMean
+        Six arrays of shape (m,).
 
     Raises
     ------
@@ -157,24 +152,35 @@ def fisher_mean_of_cosine_slopes(
 
     Examples
     --------
-    >>> value, slope, _ = fisher_mean_of_cosine_slopes([0.5], 30000.0)
-    >>> value.round(3), slope.round(3)
+    >>> mean = fisher_mean_of_cosine_slopes([0.5], 30000.0)
+    >>> mean.value.round(3), mean.by_cosine.round(3)
     (array([0.5]), array([1.]))
     """
     kappa, smallest = _checked(kappa, blind_angle_deg)
     t = np.clip(np.atleast_1d(np.asarray(cosines, dtype=np.float64)), -1.0, 1.0)
     degrees = _degrees_needed(kappa)
-    even = np.arange(0, degrees + 1, 2)
-    ratio = ive(np.arange(degrees + 2) + 0.5, kappa) / ive(0.5, kappa)
+    order = np.arange(degrees + 2)
+    even = order[: degrees + 1 : 2]
+    ratio = ive(np.arange(degrees + 3) + 0.5, kappa) / ive(0.5, kappa)
     # From I'_ν = I_{ν+1} + (ν/κ) I_ν:  r'_l = r_{l+1} + (l/κ) r_l − r_l r_1.
-    ratio_slope = ratio[even + 1] + even / kappa * ratio[even] - ratio[even] * ratio[1]
+    slope = ratio[1:] + order / kappa * ratio[:-1] - ratio[:-1] * ratio[1]
+    curve = (
+        slope[even + 1]
+        + even / kappa * slope[even]
+        - even / kappa**2 * ratio[even]
+        - slope[even] * ratio[1]
+        - ratio[even] * slope[1]
+    )
     weights = step_cosine_coefficients(smallest, degrees)
-    legendre = _legendre(t, degrees)
-    slopes = _legendre_slopes(t, legendre)
-    return (
-        np.clip((weights * ratio[even]) @ legendre[::2], 0.0, 1.0),
-        (weights * ratio[even]) @ slopes[::2],
-        (weights * ratio_slope) @ legendre[::2],
+    legendre = legendre_p_all(degrees, t, diff_n=2)[:, ::2]
+    by_value, by_slope = weights * ratio[even], weights * slope[even]
+    return CosineMean(
+        np.clip(by_value @ legendre[0], 0.0, 1.0),
+        by_value @ legendre[1],
+        by_slope @ legendre[0],
+        by_value @ legendre[2],
+        by_slope @ legendre[1],
+        (weights * curve) @ legendre[0],
     )
 
 

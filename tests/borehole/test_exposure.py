@@ -57,19 +57,23 @@ def test_exposure_of_a_set_agrees_with_simulation(kappa: float) -> None:
 
 
 def test_slopes_agree_with_finite_differences() -> None:
-    """The gradient in the mean, along the sphere, is that of central differences."""
+    """First and second derivatives, by free components of the mean and by κ, are right."""
     directions, lengths = _pieces()
     exposure = js.LineExposure(directions, lengths)
     mean = js.poles_from_dip(70, 130)[0]
-    _, slope, slope_kappa = exposure.of_set_slopes(mean, 30.0)
+    here = exposure.of_set_slopes(mean, 30.0)
     for axis in ([1.0, 0, 0], [0, 1.0, 0]):
         tangent = np.cross(axis, mean)
         turn = 1e-5
-        up = exposure.of_set(rotation_about(axis, turn) @ mean, 30.0)
-        down = exposure.of_set(rotation_about(axis, -turn) @ mean, 30.0)
-        assert slope @ tangent == pytest.approx((up - down) / (2 * turn), abs=1e-5)
-    change = exposure.of_set(mean, 30.01) - exposure.of_set(mean, 29.99)
-    assert slope_kappa == pytest.approx(change / 0.02, rel=1e-5)
+        up = exposure.of_set_slopes(rotation_about(axis, turn) @ mean, 30.0)
+        down = exposure.of_set_slopes(rotation_about(axis, -turn) @ mean, 30.0)
+        assert here.by_mean @ tangent == pytest.approx((up.value - down.value) / (2 * turn), abs=1e-5)
+        change = (up.by_mean - down.by_mean) / (2 * turn)
+        np.testing.assert_allclose(here.by_mean_twice @ tangent, change, atol=1e-4)
+    up, down = exposure.of_set_slopes(mean, 30.01), exposure.of_set_slopes(mean, 29.99)
+    assert here.by_kappa == pytest.approx((up.value - down.value) / 0.02, rel=1e-5)
+    assert here.by_kappa_twice == pytest.approx((up.by_kappa - down.by_kappa) / 0.02, rel=1e-4)
+    np.testing.assert_allclose(here.by_mean_and_kappa, (up.by_mean - down.by_mean) / 0.02, rtol=1e-4)
 
 
 def test_flips_order_and_rotation_change_nothing() -> None:
