@@ -8,13 +8,16 @@ __version__ = "0.1.0"
 
 # Public name -> module it lives in. Loaded on first use, so that importing jointstats is cheap.
 _HOMES = {
+    "AxialFisher": "sphere.axial_fisher",
     "Fault": "errors",
+    "FisherStatistics": "sphere.fisher",
     "InputError": "errors",
     "JointStatsWarning": "errors",
     "LineExposure": "borehole.exposure",
     "SiteError": "errors",
     "axis_angles_deg": "sphere.axes",
     "dip_from_poles": "sphere.angles",
+    "fisher_statistics": "sphere.fisher",
     "lines_from_trend": "sphere.angles",
     "poles_from_dip": "sphere.angles",
     "terzaghi_weights": "borehole.exposure",
@@ -22,13 +25,16 @@ _HOMES = {
 }
 
 __all__ = [
+    "AxialFisher",
     "Fault",
+    "FisherStatistics",
     "InputError",
     "JointStatsWarning",
     "LineExposure",
     "SiteError",
     "axis_angles_deg",
     "dip_from_poles",
+    "fisher_statistics",
     "lines_from_trend",
     "poles_from_dip",
     "terzaghi_weights",

@@ -1,0 +1,356 @@
+"""Fisher statistics of a set of poles: mean, spread, and how well the mean is known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
+
+from jointstats.errors import InputError
+from jointstats.sphere.angles import dip_from_poles
+from jointstats.sphere.axes import as_axes, as_weights, lower_hemisphere
+from jointstats.sphere.axial_fisher import AxialFisher
+from jointstats.sphere.cones import cone_drop, effective_size
+from jointstats.sphere.resultant import Resultant, resultant_of
+
+__all__ = ["KAPPA_CAP", "FisherStatistics", "fisher_statistics"]
+
+Array = NDArray[np.float64]
+
+#: No concentration is reported above this one (a spread of about a thousandth of a degree);
+#: identical poles have it.
+KAPPA_CAP = 1.0e10
+
+
+@dataclass(frozen=True, eq=False)
+class FisherStatistics:
+    """Fisher statistics of one set of poles.
+
+    Attributes
+    ----------
+    n : int
+        Number of poles with a weight above zero.
+    n_effective : float
+        Effective number, (Σw)² / Σw²; n if all weights are equal.
+    mean : ndarray, shape (3,)
+        Mean pole, unit vector on the lower hemisphere (directed data: the mean direction).
+    dip_deg, dip_direction_deg : float
+        The plane of the mean pole.
+    resultant_length : float
+        R, weights scaled to sum to n.
+    mean_resultant : float
+        R / n.
+    kappa : float
+        Concentration (n − 1) / (n − R).
+    kappa_unbiased : float
+        (n − 2) / (n − R); with weights, n (1 − 2 / n_effective) / (n − R), not below zero.
+    kappa_mle : float
+        Maximum likelihood: coth κ − 1/κ = R / n.
+    cone_deg : float
+        Half-angle of the cone of confidence of the mean.
+    variability_deg : float
+        Half-angle of the cone about the mean that holds `share` of a set with this mean and
+        `kappa`.
+    angular_deviation_deg : float
+        Angular standard deviation, arccos(R / n).
+    confidence : float
+        Level of `cone_deg`.
+    share : float
+        Share of poles of `variability_deg`.
+    axial : bool
+        Whether the poles were taken as axes.
+
+    Examples
+    --------
+    >>> fisher_statistics([[0, 0, 1.0], [0, 0.1, 1.0], [0.1, 0, -1.0]]).n
+    3
+    """
+
+    n: int
+    n_effective: float
+    mean: Array
+    dip_deg: float
+    dip_direction_deg: float
+    resultant_length: float
+    mean_resultant: float
+    kappa: float
+    kappa_unbiased: float
+    kappa_mle: float
+    cone_deg: float
+    variability_deg: float
+    angular_deviation_deg: float
+    confidence: float
+    share: float
+    axial: bool
+
+    def to_frame(self) -> pd.DataFrame:
+        """The statistics as a table of one row.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One column a field; the mean in `mean_east`, `mean_north`, `mean_up`.
+
+        Examples
+        --------
+        >>> fisher_statistics([[0, 0, 1.0]]).to_frame()["n"].tolist()
+        [1]
+        """
+        values: dict[str, object] = {}
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if field.name == "mean":
+                values |= dict(zip(("mean_east", "mean_north", "mean_up"), value, strict=True))
+            else:
+                values[field.name] = value
+        return pd.DataFrame([values])
+
+    def __repr__(self) -> str:
+        size = f"n={self.n}"
+        if self.n_effective < self.n - 1e-9:
+            size += f" (effective {self.n_effective:.1f})"
+        return (
+            f"FisherStatistics({size}, dip/dip direction {self.dip_deg:.1f}/"
+            f"{self.dip_direction_deg:05.1f}, R={self.resultant_length:.3f}, "
+            f"kappa={self.kappa:.1f}, cone {self.cone_deg:.1f} deg at {self.confidence:.0%})"
+        )
+
+    def _repr_html_(self) -> str:
+        return self.to_frame().T.to_html(header=False)
+
+
+def check_level(value: float, name: str) -> float:
+    """Return a share or level of confidence, or say that it is out of range.
+
+    Parameters
+    ----------
+    value : float
+        The level.
+    name : str
+        Name of the argument, for the error.
+
+    Returns
+    -------
+    float
+        The level.
+
+    Raises
+    ------
+    InputError
+        If it is not above 0 and below 1.
+
+    Examples
+    --------
+    >>> check_level(0.95, "confidence")
+    0.95
+    """
+    try:
+        level = float(value)
+    except (TypeError, ValueError):
+        raise InputError(f"{name} must be a number, as 0.95; got {value!r}") from None
+    if not 0.0 < level < 1.0:
+        raise InputError(f"{name} must lie above 0 and below 1, as 0.95; got {value!r}")
+    return level
+
+
+def kappa_from_mean_resultant(shortfall: float) -> float:
+    """Solve coth κ − 1/κ = R/n for κ.
+
+    Parameters
+    ----------
+    shortfall : float
+        1 − R/n, 0 to 1.
+
+    Returns
+    -------
+    float
+        Concentration, 0 to `KAPPA_CAP`.
+
+    Examples
+    --------
+    >>> round(kappa_from_mean_resultant(0.01), 6)
+    100.0
+    """
+    if shortfall >= 1.0 - 1e-9:
+        return 0.0
+    # coth κ is one to the last bit above 20.
+    if shortfall < 0.05:
+        return min(KAPPA_CAP, 1.0 / shortfall) if shortfall > 1.0 / KAPPA_CAP else KAPPA_CAP
+
+    def excess(kappa: float) -> float:
+        if kappa < 1e-3:
+            return kappa / 3.0 - (1.0 - shortfall)
+        return 1.0 / np.tanh(kappa) - 1.0 / kappa - (1.0 - shortfall)
+
+    return float(brentq(excess, 0.0, 25.0, xtol=1e-13, rtol=1e-14))
+
+
+def sorted_out(
+    poles: ArrayLike, weights: ArrayLike | None, name: str = "poles", *, min_rows: int = 1
+) -> tuple[Array, Array]:
+    """Check poles with their weights and leave out those that weigh nothing.
+
+    Parameters
+    ----------
+    poles : array_like, shape (n, 3)
+        Axes.
+    weights : array_like, shape (n,), or None
+        Weights, zero or more.
+    name : str
+        Name of the argument, for the error.
+    min_rows : int
+        Fewest poles that make sense to the caller.
+
+    Returns
+    -------
+    rows : ndarray, shape (m, 3)
+        Unit rows with a weight above zero.
+    weights : ndarray, shape (m,)
+        Their weights.
+
+    Raises
+    ------
+    InputError
+        If the poles or weights break a rule or fewer than `min_rows` weigh anything.
+
+    Examples
+    --------
+    >>> sorted_out([[0, 0, 2.0], [1.0, 0, 0]], [1.0, 0.0])
+    (array([[0., 0., 1.]]), array([1.]))
+    """
+    rows = as_axes(poles, name)
+    values = as_weights(weights, len(rows), "weights")
+    used = values > 0
+    if used.sum() < min_rows:
+        raise InputError(
+            f"{name} needs at least {min_rows} rows with a weight above zero; got {used.sum()}"
+        )
+    return rows[used], values[used] / values.max(initial=1e-300)
+
+
+def _kappas(found: Resultant, effective: float) -> tuple[float, float, float]:
+    """Moment, unbiased and maximum likelihood estimates."""
+    n = len(found.weights)
+    if n == 1:
+        return 0.0, 0.0, 0.0
+    short = found.shortfall
+    moment = min(KAPPA_CAP, (n - 1) / max(short, 1e-300))
+    # E(n − R) = n (1 − 1/n_eff) / κ and 2κ(n − R) is χ² like with 2 (n_eff − 1) degrees of
+    # freedom, whose reciprocal has a mean (n_eff − 1) / (n_eff − 2) too large.
+    unbiased = min(KAPPA_CAP, max(0.0, n * (1.0 - 2.0 / effective)) / max(short, 1e-300))
+    return moment, unbiased, kappa_from_mean_resultant(short / n)
+
+
+def fisher_statistics(
+    poles: ArrayLike,
+    weights: ArrayLike | None = None,
+    *,
+    axial: bool = True,
+    confidence: float = 0.95,
+    share: float = 0.95,
+) -> FisherStatistics:
+    """Mean pole of a set, its concentration, and the cone in which the true mean lies.
+
+    Parameters
+    ----------
+    poles : array_like, shape (n, 3)
+        Poles of one set, either end.
+    weights : array_like, shape (n,), or None
+        Weights, zero or more, as the Terzaghi weights; only their ratios matter.
+    axial : bool
+        True: poles are axes, and the mean is the one whose resultant is longest over all
+        choices of ends. False: rows are directions.
+    confidence : float
+        Level of the cone of confidence.
+    share : float
+        Share of the poles that the variability cone holds.
+
+    Returns
+    -------
+    FisherStatistics
+        Finite for any poles. Identical poles have κ = `KAPPA_CAP` (1e10) and cones of zero. One
+        pole says nothing of the spread: κ is 0, and the cone of confidence is as wide as can be
+        (90°; 180° if directed). So is that of directed rows that cancel.
+
+    Raises
+    ------
+    InputError
+        If there is no pole with a weight above zero, the arrays are not axes and weights, or a
+        level is not between 0 and 1.
+
+    Notes
+    -----
+    Fisher (1953), Dispersion on a sphere, Proc. R. Soc. A 217: 295-305, for equal weights.
+    With weights, the cone rests on the weighted spread of the poles themselves and on degrees
+    of freedom that fall with uneven weights; see `jointstats.sphere.cones`.
+
+    Examples
+    --------
+    Four planes around one that dips 60° to the east, two of them given by their upper pole:
+
+    >>> from jointstats import poles_from_dip
+    >>> poles = poles_from_dip([55, 65, 60, 60], [90, 90, 85, 95])
+    >>> poles[2:] *= -1
+    >>> fisher_statistics(poles)
+    FisherStatistics(n=4, dip/dip direction 60.0/090.0, R=3.987, kappa=225.3, cone 6.1 deg at 95%)
+    """
+    confidence, share = check_level(confidence, "confidence"), check_level(share, "share")
+    rows, values = sorted_out(poles, weights)
+    found = resultant_of(rows, values, axial=axial)
+    n, effective = len(rows), effective_size(values)
+    mean = lower_hemisphere(found.mean)[0] if axial else found.mean
+    dip, direction = dip_from_poles(mean)
+    moment, unbiased, mle = _kappas(found, effective)
+    widest = 1.0 if axial else 2.0
+    return FisherStatistics(
+        n=n,
+        n_effective=effective,
+        mean=mean,
+        dip_deg=float(dip[0]),
+        dip_direction_deg=float(direction[0]),
+        resultant_length=found.length,
+        mean_resultant=found.length / n,
+        kappa=moment,
+        kappa_unbiased=unbiased,
+        kappa_mle=mle,
+        cone_deg=angle_of_drop(min(widest, cone_drop(found, confidence))),
+        variability_deg=_variability_deg(moment, share, axial),
+        angular_deviation_deg=angle_of_drop(min(1.0, found.shortfall / n)),
+        confidence=confidence,
+        share=share,
+        axial=axial,
+    )
+
+
+def angle_of_drop(drop: float) -> float:
+    """Angle in degrees from 1 − cos, exact for small angles.
+
+    Parameters
+    ----------
+    drop : float
+        1 − cos of the angle, 0 to 2.
+
+    Returns
+    -------
+    float
+        Angle, 0 to 180 degrees.
+
+    Examples
+    --------
+    >>> round(angle_of_drop(0.5), 9)
+    60.0
+    """
+    return float(np.degrees(np.arccos(1.0 - drop))) if drop > 0.5 else float(
+        np.degrees(2.0 * np.arcsin(np.sqrt(max(0.0, drop) / 2.0)))
+    )
+
+
+def _variability_deg(kappa: float, share: float, axial: bool) -> float:
+    if axial:
+        return float(AxialFisher(np.array([0.0, 0.0, -1.0]), kappa).ppf(share)[0])
+    if kappa < 1e-7:
+        return angle_of_drop(2.0 * share)
+    return angle_of_drop(-np.log1p(share * np.expm1(-2.0 * kappa)) / kappa)
