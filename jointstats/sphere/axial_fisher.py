@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
-from jointstats.sphere.axes import as_axes, axis_angles_deg, frame_about, lower_hemisphere
+from jointstats.sphere.axes import as_axes, frame_about, lower_hemisphere
 
 __all__ = ["AxialFisher", "log_density", "sample"]
 
@@ -370,6 +370,7 @@ class AxialFisher:
 
         Examples
         --------
+        >>> from jointstats import axis_angles_deg
         >>> poles = AxialFisher([0, 0, -1.0], 50.0).rvs(4000, random_state=1)
         >>> angles = axis_angles_deg(poles, [0, 0, -1.0])
         >>> round(float((angles < 20).mean()), 2), AxialFisher([0, 0, -1.0], 50.0).cdf(20).round(2)

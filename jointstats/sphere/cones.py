@@ -8,9 +8,32 @@ from scipy.special import fdtri
 
 from jointstats.sphere.resultant import Resultant
 
-__all__ = ["cone_drop", "effective_size"]
+__all__ = ["angle_of_drop", "cone_drop", "effective_size"]
 
 Array = NDArray[np.float64]
+
+
+def angle_of_drop(drop: float) -> float:
+    """Angle in degrees from 1 − cos, exact for small angles.
+
+    Parameters
+    ----------
+    drop : float
+        1 − cos of the angle, 0 to 2.
+
+    Returns
+    -------
+    float
+        Angle, 0 to 180 degrees.
+
+    Examples
+    --------
+    >>> round(angle_of_drop(0.5), 9)
+    60.0
+    """
+    if drop > 0.5:
+        return float(np.degrees(np.arccos(max(-1.0, 1.0 - drop))))
+    return float(np.degrees(2.0 * np.arcsin(np.sqrt(max(0.0, drop) / 2.0))))
 
 
 def effective_size(weights: Array) -> float:

@@ -9,12 +9,12 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
-from jointstats.errors import InputError
 from jointstats.sphere.angles import dip_from_poles
-from jointstats.sphere.axes import as_axes, as_weights, lower_hemisphere
+from jointstats.sphere.axes import lower_hemisphere
 from jointstats.sphere.axial_fisher import AxialFisher
-from jointstats.sphere.cones import cone_drop, effective_size
+from jointstats.sphere.cones import angle_of_drop, cone_drop, effective_size
 from jointstats.sphere.resultant import Resultant, resultant_of
+from jointstats.sphere.weighing import check_level, sorted_out
 
 __all__ = ["KAPPA_CAP", "FisherStatistics", "fisher_statistics"]
 
@@ -122,40 +122,6 @@ class FisherStatistics:
         return self.to_frame().T.to_html(header=False)
 
 
-def check_level(value: float, name: str) -> float:
-    """Return a share or level of confidence, or say that it is out of range.
-
-    Parameters
-    ----------
-    value : float
-        The level.
-    name : str
-        Name of the argument, for the error.
-
-    Returns
-    -------
-    float
-        The level.
-
-    Raises
-    ------
-    InputError
-        If it is not above 0 and below 1.
-
-    Examples
-    --------
-    >>> check_level(0.95, "confidence")
-    0.95
-    """
-    try:
-        level = float(value)
-    except (TypeError, ValueError):
-        raise InputError(f"{name} must be a number, as 0.95; got {value!r}") from None
-    if not 0.0 < level < 1.0:
-        raise InputError(f"{name} must lie above 0 and below 1, as 0.95; got {value!r}")
-    return level
-
-
 def kappa_from_mean_resultant(shortfall: float) -> float:
     """Solve coth κ − 1/κ = R/n for κ.
 
@@ -186,49 +152,6 @@ def kappa_from_mean_resultant(shortfall: float) -> float:
         return 1.0 / np.tanh(kappa) - 1.0 / kappa - (1.0 - shortfall)
 
     return float(brentq(excess, 0.0, 25.0, xtol=1e-13, rtol=1e-14))
-
-
-def sorted_out(
-    poles: ArrayLike, weights: ArrayLike | None, name: str = "poles", *, min_rows: int = 1
-) -> tuple[Array, Array]:
-    """Check poles with their weights and leave out those that weigh nothing.
-
-    Parameters
-    ----------
-    poles : array_like, shape (n, 3)
-        Axes.
-    weights : array_like, shape (n,), or None
-        Weights, zero or more.
-    name : str
-        Name of the argument, for the error.
-    min_rows : int
-        Fewest poles that make sense to the caller.
-
-    Returns
-    -------
-    rows : ndarray, shape (m, 3)
-        Unit rows with a weight above zero.
-    weights : ndarray, shape (m,)
-        Their weights.
-
-    Raises
-    ------
-    InputError
-        If the poles or weights break a rule or fewer than `min_rows` weigh anything.
-
-    Examples
-    --------
-    >>> sorted_out([[0, 0, 2.0], [1.0, 0, 0]], [1.0, 0.0])
-    (array([[0., 0., 1.]]), array([1.]))
-    """
-    rows = as_axes(poles, name)
-    values = as_weights(weights, len(rows), "weights")
-    used = values > 0
-    if used.sum() < min_rows:
-        raise InputError(
-            f"{name} needs at least {min_rows} rows with a weight above zero; got {used.sum()}"
-        )
-    return rows[used], values[used] / values.max(initial=1e-300)
 
 
 def _kappas(found: Resultant, effective: float) -> tuple[float, float, float]:
@@ -322,29 +245,6 @@ def fisher_statistics(
         confidence=confidence,
         share=share,
         axial=axial,
-    )
-
-
-def angle_of_drop(drop: float) -> float:
-    """Angle in degrees from 1 − cos, exact for small angles.
-
-    Parameters
-    ----------
-    drop : float
-        1 − cos of the angle, 0 to 2.
-
-    Returns
-    -------
-    float
-        Angle, 0 to 180 degrees.
-
-    Examples
-    --------
-    >>> round(angle_of_drop(0.5), 9)
-    60.0
-    """
-    return float(np.degrees(np.arccos(1.0 - drop))) if drop > 0.5 else float(
-        np.degrees(2.0 * np.arcsin(np.sqrt(max(0.0, drop) / 2.0)))
     )
 
 
