@@ -1,0 +1,214 @@
+"""Likelihood of axes under a mixture of axial Fisher sets and a uniform background.
+
+With intensities λ_k (P32 where an exposure is given), densities f_k over the hemisphere and mean
+exposures E_k, the fractures of an investigation are a Poisson process with log likelihood
+
+    ℓ = Σ_i w_i log Σ_k λ_k f_k(n_i) − Σ_k λ_k E_k        (the background is one more component)
+
+up to the factor |n · d| of the hole that met each fracture, which holds no parameter. Without an
+exposure every E_k is one and the maximum is that of an ordinary mixture with shares λ_k / Σ λ.
+The functions here are pure: arrays in, arrays out.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import gammaln, ive
+
+__all__ = ["Expectation", "Exposure", "SetParameters", "expectation", "log_likelihood"]
+
+Array = NDArray[np.float64]
+
+#: Rows handled at once: a block and its work arrays stay in the processor's cache.
+_BLOCK = 8192
+
+
+class SetExposures(Protocol):
+    """Mean exposures of K sets with their derivatives by mean and κ."""
+
+    value: Array
+    by_mean: Array
+    by_kappa: Array
+    by_mean_twice: Array
+    by_mean_and_kappa: Array
+    by_kappa_twice: Array
+
+
+class Exposure(Protocol):
+    """What the likelihood asks of an exposure; `jointstats.LineExposure` answers it."""
+
+    def at(self, poles: Array) -> Array:
+        """Exposure of each orientation."""
+
+    def of_sets(self, means: Array, kappas: Array) -> Array:
+        """Mean exposure of each set."""
+
+    def of_sets_slopes(self, means: Array, kappas: Array) -> SetExposures:
+        """Mean exposure of each set and its derivatives."""
+
+    def of_uniform(self) -> float:
+        """Mean exposure of the background."""
+
+
+class SetParameters(NamedTuple):
+    """Parameters of K sets in p columns, and of the background."""
+
+    means: Array  # (K, p)
+    kappas: Array  # (K,)
+    intensities: Array  # (K,)
+    background: float
+
+    def take(self, keep: NDArray[np.intp] | list[int]) -> SetParameters:
+        """The same with only the sets named, in the order named."""
+        return SetParameters(
+            self.means[keep], self.kappas[keep], self.intensities[keep], self.background
+        )
+
+    def joined(self, mean: Array, kappa: float, intensity: float) -> SetParameters:
+        """The same with one more set at the end."""
+        return SetParameters(
+            np.vstack([self.means, mean]),
+            np.append(self.kappas, kappa),
+            np.append(self.intensities, intensity),
+            self.background,
+        )
+
+
+class Expectation(NamedTuple):
+    """What one pass over the fractures gives: all that the maximisation needs."""
+
+    counts: Array  # (K + 1,) weighted number of fractures in each component, background last
+    sums: Array  # (K, p) Σ w r tanh(κ μ·n) n
+    log_density: float  # Σ w log Σ λ f
+
+
+def log_uniform_density(columns: int) -> float:
+    """Log density of the uniform distribution of axes in `columns` dimensions."""
+    half = 0.5 * columns
+    return float(gammaln(half) - half * np.log(np.pi))
+
+
+def log_scale(kappas: Array, columns: int) -> Array:
+    """Log of c(κ) in f = c(κ) exp(κ(|μ·n| − 1)) (1 + exp(−2κ|μ·n|)), over the hemisphere.
+
+    For three columns c(κ) = κ / (2π (1 − exp(−2κ))); in general with the Bessel function of the
+    von Mises-Fisher distribution (Mardia & Jupp 2000, Directional Statistics, eq. 9.3.4; from
+    memory).
+    """
+    if columns == 3:
+        return np.log(kappas) - np.log(2 * np.pi) - np.log(-np.expm1(-2 * kappas))
+    order = 0.5 * columns - 1
+    return (
+        order * np.log(kappas) - 0.5 * columns * np.log(2 * np.pi) - np.log(ive(order, kappas))
+    )
+
+
+def component_log_densities(rows: Array, parameters: SetParameters) -> Array:
+    """Log of λ_k f_k at each row; the background last.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (n, p)
+        Unit rows.
+    parameters : SetParameters
+
+    Returns
+    -------
+    ndarray, shape (n, K + 1)
+        −inf where an intensity is zero.
+    """
+    means, kappas, intensities, background = parameters
+    columns = rows.shape[1]
+    values = np.empty((len(rows), len(kappas) + 1))
+    along = np.abs(rows @ means.T)
+    with np.errstate(divide="ignore"):  # an intensity of zero is a component that is not there
+        scale = log_scale(kappas, columns) + np.log(intensities)
+        values[:, -1] = np.log(background) + log_uniform_density(columns)
+    values[:, :-1] = kappas * (along - 1.0) + np.log1p(np.exp(-2.0 * kappas * along)) + scale
+    return values
+
+
+def _block_expectation(
+    rows: Array, weights: Array, parameters: SetParameters, scale: Array, uniform: float
+) -> tuple[Array, Array, float]:
+    means, kappas, _, background = parameters
+    along = rows @ means.T
+    size = np.abs(along)
+    exponent = kappas * (size - 1.0) + scale
+    shift = exponent.max(axis=1, initial=uniform if background > 0 else -np.inf)
+    main = np.exp(exponent - shift[:, np.newaxis])
+    other = main * np.exp(-2.0 * kappas * size)  # the far end of the axis
+    rest = np.exp(uniform - shift) if background > 0 else np.zeros(len(rows))
+    total = (main + other).sum(axis=1) + rest
+    share = weights / total
+    counts = np.append(share @ (main + other), share @ rest)
+    # r tanh(κ μ·n) = r (main − other) / (main + other), with the sign of μ·n.
+    signed = np.copysign(main - other, along) * share[:, np.newaxis]
+    return counts, signed.T @ rows, float(weights @ (np.log(total) + shift))
+
+
+def expectation(rows: Array, weights: Array, parameters: SetParameters) -> Expectation:
+    """E step: expected counts and sums of every component, in blocks of rows.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (n, p)
+        Unit rows.
+    weights : ndarray, shape (n,)
+        Weight of each row.
+    parameters : SetParameters
+
+    Returns
+    -------
+    Expectation
+    """
+    sets, columns = parameters.means.shape
+    counts, sums, log_density = np.zeros(sets + 1), np.zeros((sets, columns)), 0.0
+    with np.errstate(divide="ignore"):
+        scale = log_scale(parameters.kappas, columns) + np.log(parameters.intensities)
+        uniform = float(np.log(parameters.background)) + log_uniform_density(columns)
+    for start in range(0, len(rows), _BLOCK):
+        block = slice(start, start + _BLOCK)
+        one = _block_expectation(rows[block], weights[block], parameters, scale, uniform)
+        counts += one[0]
+        sums += one[1]
+        log_density += one[2]
+    return Expectation(counts, sums, log_density)
+
+
+def set_exposures(parameters: SetParameters, exposure: Exposure | None) -> Array:
+    """Mean exposure of each component, the background last; ones without an exposure."""
+    if exposure is None:
+        return np.ones(len(parameters.kappas) + 1)
+    sets = exposure.of_sets(parameters.means, parameters.kappas)
+    return np.append(sets, exposure.of_uniform())
+
+
+def log_likelihood(
+    rows: Array, weights: Array, parameters: SetParameters, exposure: Exposure | None
+) -> float:
+    """Poisson-process log likelihood of the rows.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (n, p)
+        Unit rows.
+    weights : ndarray, shape (n,)
+    parameters : SetParameters
+    exposure : Exposure or None
+
+    Returns
+    -------
+    float
+    """
+    found = expectation(rows, weights, parameters)
+    return found.log_density - expected_count(parameters, exposure)
+
+
+def expected_count(parameters: SetParameters, exposure: Exposure | None) -> float:
+    """Number of fractures the parameters expect the holes to meet."""
+    intensities = np.append(parameters.intensities, parameters.background)
+    return float(intensities @ set_exposures(parameters, exposure))
