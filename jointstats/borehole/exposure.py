@@ -18,7 +18,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes
-from jointstats.sphere.zonal import fisher_mean_of_cosine_slopes, uniform_mean_of_cosine
+from jointstats.sphere.zonal import (
+    cosine_mean_table,
+    fisher_mean_of_cosine,
+    uniform_mean_of_cosine,
+)
 
 __all__ = ["LineExposure", "terzaghi_weights"]
 
@@ -99,22 +103,22 @@ def terzaghi_weights(
     return 1.0 / np.maximum(cosine, smallest)
 
 
-class SetExposure(NamedTuple):
-    """Mean exposure of a set in metres, with first and second derivatives."""
+class SetExposures(NamedTuple):
+    """Mean exposures of K sets in metres, with first and second derivatives."""
 
-    value: float
-    by_mean: Array
-    by_kappa: float
-    by_mean_twice: Array
-    by_mean_and_kappa: Array
-    by_kappa_twice: float
+    value: Array  # (K,)
+    by_mean: Array  # (K, 3)
+    by_kappa: Array  # (K,)
+    by_mean_twice: Array  # (K, 3, 3)
+    by_mean_and_kappa: Array  # (K, 3)
+    by_kappa_twice: Array  # (K,)
 
 
 class LineExposure:
     """Exposure of straight pieces of logged hole to fractures of each orientation.
 
-    Curved holes are given as many short straight pieces; `merge_within_deg` gathers pieces of
-    nearly one direction, to keep the sums short.
+    Curved holes are given as many short straight pieces; `merged` gathers pieces of nearly one
+    direction, to keep the sums short.
 
     Parameters
     ----------
@@ -219,33 +223,54 @@ class LineExposure:
         float
             Metres; P32 times this is the expected number of fractures.
         """
-        return self.of_set_slopes(mean, kappa).value
+        pole = as_axes(mean, "mean")[0]
+        cosines = self.directions @ pole
+        return float(
+            self.lengths_m
+            @ fisher_mean_of_cosine(cosines, kappa, blind_angle_deg=self.blind_angle_deg)
+        )
 
-    def of_set_slopes(self, mean: ArrayLike, kappa: float) -> SetExposure:
-        """Mean exposure over a Fisher set, with its derivatives in the mean pole and in κ.
+    def of_sets(self, means: Array, kappas: Array) -> Array:
+        """Mean exposures of several sets at once, from a table (within 1e-7 of `of_set`).
 
         Parameters
         ----------
-        mean, kappa
-            As for `of_set`.
+        means : ndarray, shape (K, 3)
+            Mean poles, unit rows; not checked.
+        kappas : ndarray, shape (K,)
+            Concentrations, 0.5 to 2000.
 
         Returns
         -------
-        SetExposure
-            In metres; derivatives by the three components of `mean` taken as free.
+        ndarray, shape (K,)
+            Metres.
         """
-        pole = as_axes(mean, "mean")[0]
-        of = fisher_mean_of_cosine_slopes(
-            self.directions @ pole, kappa, blind_angle_deg=self.blind_angle_deg
-        )
+        table = cosine_mean_table(self.blind_angle_deg)
+        return table.value_at(means @ self.directions.T, kappas[:, np.newaxis]) @ self.lengths_m
+
+    def of_sets_slopes(self, means: Array, kappas: Array) -> SetExposures:
+        """Mean exposures of several sets at once, with derivatives by mean pole and κ.
+
+        Parameters
+        ----------
+        means, kappas
+            As for `of_sets`.
+
+        Returns
+        -------
+        SetExposures
+            In metres; derivatives by the three components of each mean taken as free.
+        """
+        table = cosine_mean_table(self.blind_angle_deg)
+        of = table.at(means @ self.directions.T, kappas[:, np.newaxis])
         lengths, lines = self.lengths_m, self.directions
-        return SetExposure(
-            float(lengths @ of.value),
+        return SetExposures(
+            of.value @ lengths,
             (lengths * of.by_cosine) @ lines,
-            float(lengths @ of.by_kappa),
-            (lines.T * (lengths * of.by_cosine_twice)) @ lines,
+            of.by_kappa @ lengths,
+            np.einsum("kd,di,dj->kij", lengths * of.by_cosine_twice, lines, lines),
             (lengths * of.by_cosine_and_kappa) @ lines,
-            float(lengths @ of.by_kappa_twice),
+            of.by_kappa_twice @ lengths,
         )
 
     def of_uniform(self) -> float:

@@ -18,11 +18,20 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.interpolate import RectBivariateSpline
 from scipy.special import ive, legendre_p_all
 
 from jointstats.errors import InputError
 
-__all__ = ["KAPPA_LARGEST", "fisher_mean_of_cosine", "uniform_mean_of_cosine"]
+__all__ = [
+    "KAPPA_LARGEST",
+    "CosineMean",
+    "CosineMeanTable",
+    "cosine_mean_table",
+    "fisher_mean_of_cosine",
+    "fisher_mean_of_cosine_slopes",
+    "uniform_mean_of_cosine",
+]
 
 Array = NDArray[np.float64]
 
@@ -182,6 +191,101 @@ def fisher_mean_of_cosine_slopes(
         by_slope @ legendre[1],
         (weights * curve) @ legendre[0],
     )
+
+
+class CosineMeanTable:
+    """The mean of |n · d| over a Fisher set, tabulated for fits that ask for it thousands of times.
+
+    A quintic spline in (t, log κ) through exact values of the series; within 1e-7 of the series in
+    value, as its tests show.
+
+    Parameters
+    ----------
+    blind_angle_deg : float
+        Smallest angle ψ between line and plane that is seen, degrees, 0 up to 90.
+
+    Raises
+    ------
+    InputError
+        If `blind_angle_deg` is out of range.
+
+    Examples
+    --------
+    >>> table = CosineMeanTable(10.0)
+    >>> table.at([0.5], [40.0]).value - fisher_mean_of_cosine([0.5], 40.0, blind_angle_deg=10) < 1e-7
+    array([ True])
+    """
+
+    #: Concentrations covered; others are moved to the nearer end.
+    KAPPAS = (0.5, 2000.0)
+
+    def __init__(self, blind_angle_deg: float) -> None:
+        # A few steps below zero, where the function is even, keep its slope at zero right.
+        t = np.linspace(-8 / 320, 1.0, 329)
+        log_kappa = np.linspace(*np.log(self.KAPPAS), 84)
+        values = [
+            fisher_mean_of_cosine(t, kappa, blind_angle_deg=blind_angle_deg)
+            for kappa in np.exp(log_kappa)
+        ]
+        self._value = RectBivariateSpline(t, log_kappa, np.transpose(values), kx=5, ky=5)
+        orders = [(1, 0), (0, 1), (2, 0), (1, 1), (0, 2)]
+        self._slopes = [self._value.partial_derivative(dx, dy) for dx, dy in orders]
+
+    def at(self, cosines: ArrayLike, kappas: ArrayLike) -> CosineMean:
+        """Mean and derivatives at pairs of cosine and concentration.
+
+        Parameters
+        ----------
+        cosines, kappas : array_like, broadcast together
+
+        Returns
+        -------
+        CosineMean
+            Arrays of the broadcast shape.
+        """
+        t, kappa = np.broadcast_arrays(cosines, np.clip(kappas, *self.KAPPAS))
+        size, sign, y = np.minimum(np.abs(t), 1.0), np.sign(t), np.log(kappa)
+        value = self._value(size, y, grid=False)
+        by_t, by_y, by_tt, by_ty, by_yy = (slope(size, y, grid=False) for slope in self._slopes)
+        return CosineMean(
+            np.maximum(value, 0.0),
+            sign * by_t,
+            by_y / kappa,
+            by_tt,
+            sign * by_ty / kappa,
+            (by_yy - by_y) / kappa**2,
+        )
+
+    def value_at(self, cosines: ArrayLike, kappas: ArrayLike) -> Array:
+        """The mean alone, as `at` gives it."""
+        t, kappa = np.broadcast_arrays(cosines, np.clip(kappas, *self.KAPPAS))
+        return np.maximum(self._value(np.minimum(np.abs(t), 1.0), np.log(kappa), grid=False), 0.0)
+
+
+@lru_cache(maxsize=8)
+def cosine_mean_table(blind_angle_deg: float) -> CosineMeanTable:
+    """The table of one blind angle, made once.
+
+    Parameters
+    ----------
+    blind_angle_deg : float
+        Degrees, 0 up to 90.
+
+    Returns
+    -------
+    CosineMeanTable
+
+    Raises
+    ------
+    InputError
+        If `blind_angle_deg` is out of range.
+
+    Examples
+    --------
+    >>> cosine_mean_table(10.0) is cosine_mean_table(10.0)
+    True
+    """
+    return CosineMeanTable(blind_angle_deg)
 
 
 def uniform_mean_of_cosine(blind_angle_deg: float = 0.0) -> float:

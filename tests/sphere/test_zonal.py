@@ -74,6 +74,25 @@ def test_derivatives_are_those_of_finite_differences(kappa: float) -> None:
         np.testing.assert_allclose(getattr(mean, slope), difference, rtol=1e-4, atol=1e-8)
 
 
+@pytest.mark.parametrize("blind_angle_deg", [0.0, 10.0, 25.0])
+def test_table_agrees_with_the_series(blind_angle_deg: float) -> None:
+    """Between its knots the table is within 1e-7 in value, and its slopes within 1e-4."""
+    table = zonal.cosine_mean_table(blind_angle_deg)
+    t = np.random.default_rng(3).uniform(-1, 1, 400)
+    for kappa in (0.7, 9.3, 41.0, 333.0, 1900.0):
+        exact = zonal.fisher_mean_of_cosine_slopes(t, kappa, blind_angle_deg=blind_angle_deg)
+        got = table.at(t, kappa)
+        np.testing.assert_allclose(got.value, exact.value, atol=1e-7)
+        np.testing.assert_allclose(table.value_at(t, kappa), exact.value, atol=1e-7)
+        np.testing.assert_allclose(got.by_cosine, exact.by_cosine, atol=1e-4)
+        np.testing.assert_allclose(got.by_cosine_twice, exact.by_cosine_twice, atol=0.02)
+        for name in ("by_kappa", "by_cosine_and_kappa"):
+            np.testing.assert_allclose(kappa * getattr(got, name), kappa * getattr(exact, name), atol=1e-4)
+        np.testing.assert_allclose(
+            kappa**2 * got.by_kappa_twice, kappa**2 * exact.by_kappa_twice, atol=1e-4
+        )
+
+
 def test_extremes_of_concentration() -> None:
     """No concentration gives cos²ψ / 2; a very tight set gives its own cosine."""
     t = np.array([0.0, 0.3, 1.0])

@@ -1,0 +1,202 @@
+"""How sure the fit is: the observed information, and intervals from it that hold in small samples.
+
+The score of the Poisson likelihood is exact (Fisher's identity: the E step's expected counts and
+sums); its central differences give the observed information in two tangents, log κ and log λ of
+every set, and the log of the background. Intervals are those of the plain cases (Fisher's cone, a
+chi-square for κ, a gamma for a count) with the number of fractures replaced by the number that
+would carry the same information, so overlap between sets and an uneven exposure widen them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+from scipy.stats import chi2, gamma
+
+from jointstats.sets.likelihood import Exposure, SetParameters, expectation
+from jointstats.sphere.axes import frame_about
+
+__all__ = ["Certainty", "certainty_of"]
+
+Array = NDArray[np.float64]
+Interval = tuple[float, float]
+
+_STEP = 1e-4
+_FEWEST = 2.0  # effective fractures below which an interval says nothing
+
+
+@dataclass(frozen=True, eq=False)
+class Certainty:
+    """Covariance of the parameters of a fit, and intervals from it.
+
+    Attributes
+    ----------
+    covariance : ndarray, shape (4 K + 1, 4 K + 1)
+        Of, for each set, two tangent directions (radians), log κ, log λ; then log background.
+    confidence : float
+    parameters : SetParameters
+        The fit it belongs to.
+    """
+
+    covariance: Array
+    confidence: float
+    parameters: SetParameters
+
+    def _variance(self, k: int, which: int) -> float:
+        return float(self.covariance[4 * k + which, 4 * k + which])
+
+    def _number(self, variance: float) -> float:
+        """Number of fractures whose plain count or scatter has this variance of the log."""
+        return max(1.0 / variance, _FEWEST) if variance > 0 else _FEWEST
+
+    def cone_deg(self, k: int) -> float:
+        """Half-angle of the confidence cone of a set's mean, degrees, at most 90."""
+        block = self.covariance[4 * k : 4 * k + 2, 4 * k : 4 * k + 2]
+        number = self._number(self._variance(k, 2))
+        spread = np.maximum(np.linalg.eigvalsh(block), 0.0) * number / (number - 1.0)
+        return float(np.degrees(cone_radius(spread, 2 * number - 2, self.confidence)))
+
+    def kappa_interval(self, k: int) -> Interval:
+        """Interval of a set's concentration.
+
+        2 κ (N − R) has a chi-square distribution with 2N − 2 degrees of freedom (Mardia & Jupp
+        2000, Directional Statistics, section 10.4; from memory), and the estimate is N / (N − R).
+        """
+        number = self._number(self._variance(k, 2))
+        tail = 0.5 * (1.0 - self.confidence)
+        low, high = chi2.ppf([tail, 1.0 - tail], 2 * number - 2) / (2 * number)
+        kappa = float(self.parameters.kappas[k])
+        return kappa * float(low), kappa * float(high)
+
+    def intensity_interval(self, k: int) -> Interval:
+        """Interval of a set's intensity; k = K is the background.
+
+        That of a Poisson mean with the prior 1/√λ: quantiles of a gamma of shape N + 1/2
+        (Jeffreys; Brown, Cai & DasGupta 2003, Statistica Sinica 13:19-49; from memory).
+        """
+        if k < len(self.parameters.kappas):
+            variance, value = self._variance(k, 3), float(self.parameters.intensities[k])
+        else:
+            variance, value = float(self.covariance[-1, -1]), self.parameters.background
+        if value == 0.0:
+            return 0.0, 0.0
+        number = self._number(variance)
+        tail = 0.5 * (1.0 - self.confidence)
+        low, high = gamma.ppf([tail, 1.0 - tail], number + 0.5) / number
+        return value * float(low), value * float(high)
+
+
+def cone_radius(variances: Array, freedom: float, confidence: float) -> float:
+    """Radius that holds a share of a two-dimensional t distribution about its centre.
+
+    Parameters
+    ----------
+    variances : ndarray, shape (2,)
+        Variances along the two principal directions, radians².
+    freedom : float
+        Degrees of freedom of their estimate.
+    confidence : float
+        Share to be held.
+
+    Returns
+    -------
+    float
+        Radians, at most π/2.
+    """
+    largest = float(variances.max())
+    if largest == 0.0:
+        return 0.0
+    theta = (np.arange(64) + 0.5) * np.pi / 128
+    along = variances[0] * np.cos(theta) ** 2 + variances[1] * np.sin(theta) ** 2
+
+    def excess(radius: float) -> float:
+        # With ρ² / 2 ~ F(2, ν), P(ρ² ≤ x) = 1 − (1 + x / ν)^(−ν/2).
+        with np.errstate(divide="ignore"):
+            inside = 1.0 - (1.0 + radius**2 / (freedom * along)) ** (-0.5 * freedom)
+        return float(inside.mean()) - confidence
+
+    top = 0.5 * np.pi
+    return float(brentq(excess, 0.0, top)) if excess(top) > 0 else top
+
+
+def _turned(parameters: SetParameters, frames: Array, change: Array) -> SetParameters:
+    sets = len(parameters.kappas)
+    steps = change[: 4 * sets].reshape(sets, 4)
+    means = parameters.means + np.einsum("ka,kai->ki", steps[:, :2], frames)
+    return SetParameters(
+        means / np.linalg.norm(means, axis=1, keepdims=True),
+        parameters.kappas * np.exp(steps[:, 2]),
+        parameters.intensities * np.exp(steps[:, 3]),
+        parameters.background * float(np.exp(change[-1])),
+    )
+
+
+def _score(
+    rows: Array, weights: Array, parameters: SetParameters, exposure: Exposure | None, frames: Array
+) -> Array:
+    """Gradient of the log likelihood in (two tangents, log κ, log λ) a set, log background."""
+    found = expectation(rows, weights, parameters)
+    means, kappas, intensities, background = parameters
+    counts, sums = found.counts[:-1], found.sums
+    score = np.empty((len(kappas), 4))
+    pull = kappas[:, np.newaxis] * sums
+    along = (means * sums).sum(axis=1) - counts * (1.0 / np.tanh(kappas) - 1.0 / kappas)
+    expected, expected_background = intensities, background
+    if exposure is not None:
+        met = exposure.of_sets_slopes(means, kappas)
+        pull = pull - intensities[:, np.newaxis] * met.by_mean
+        along = along - intensities * met.by_kappa
+        expected, expected_background = intensities * met.value, background * exposure.of_uniform()
+    # The frames stay those of the centre, so their part along the turned mean is taken out.
+    pull = pull - (pull * means).sum(axis=1, keepdims=True) * means
+    score[:, :2] = np.einsum("kai,ki->ka", frames, pull)
+    score[:, 2] = kappas * along
+    score[:, 3] = counts - expected
+    return np.append(score.ravel(), found.counts[-1] - expected_background)
+
+
+def certainty_of(
+    rows: Array,
+    weights: Array,
+    parameters: SetParameters,
+    exposure: Exposure | None,
+    confidence: float,
+) -> Certainty:
+    """Observed information of a fit in three columns, turned into a covariance.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (n, 3)
+    weights : ndarray, shape (n,)
+    parameters : SetParameters
+        At the maximum.
+    exposure : Exposure or None
+    confidence : float
+        Level of the intervals.
+
+    Returns
+    -------
+    Certainty
+    """
+    frames = np.array([frame_about(mean)[:2] for mean in parameters.means]).reshape(-1, 2, 3)
+    size = 4 * len(parameters.kappas) + 1
+    information = np.empty((size, size))
+    for i in range(size):
+        change = np.zeros(size)
+        change[i] = _STEP
+        up, down = (
+            _score(rows, weights, _turned(parameters, frames, sign * change), exposure, frames)
+            for sign in (1.0, -1.0)
+        )
+        information[i] = (down - up) / (2 * _STEP)
+    return Certainty(_inverse(0.5 * (information + information.T)), confidence, parameters)
+
+
+def _inverse(information: Array) -> Array:
+    values, vectors = np.linalg.eigh(information)
+    # A direction that the data do not settle gets a variance of one (a radian, a factor of e),
+    # not an infinite one.
+    return (vectors / np.maximum(values, 1.0)) @ vectors.T
