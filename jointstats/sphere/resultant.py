@@ -32,6 +32,8 @@ class Resultant:
         Length R of the sum, 0 to n.
     drops : ndarray, shape (n,)
         1 − cos of the angle between each row and the mean, exact for small angles.
+    axial : bool
+        Whether either end of a row could be taken.
 
     Examples
     --------
@@ -44,6 +46,7 @@ class Resultant:
     mean: Array
     length: float
     drops: Array
+    axial: bool
 
     @property
     def shortfall(self) -> float:
@@ -84,7 +87,8 @@ def resultant_of(rows: Array, weights: Array, *, axial: bool) -> Resultant:
     else:
         mean = total / length
     gaps = rows - mean
-    return Resultant(rows, scaled, mean, length, 0.5 * np.einsum("ij,ij->i", gaps, gaps))
+    drops = 0.5 * np.einsum("ij,ij->i", gaps, gaps)
+    return Resultant(rows, scaled, mean, length, drops, axial)
 
 
 def longest_signs(rows: Array, weights: Array) -> Array:
