@@ -41,6 +41,7 @@ _HOMES = {
     "trend_from_lines": "sphere.angles",
     "uniformity_test": "sphere.uniformity",
     "volumetric_joint_count": "sets.quality",
+    "write_report": "report.page",
 }
 
 __all__ = [
@@ -77,6 +78,7 @@ __all__ = [
     "trend_from_lines",
     "uniformity_test",
     "volumetric_joint_count",
+    "write_report",
 ]
 
 

@@ -1,0 +1,247 @@
+"""What a reader must bear in mind, found in the data of each analysis."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.report.drilled import gaps_of, hole_lines
+from jointstats.report.wording import listed, number, within
+from jointstats.sphere.axes import align_axes, axis_angles_deg
+
+if TYPE_CHECKING:
+    from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = ["STANDING", "Caution", "cautions_of"]
+
+Array = NDArray[np.float64]
+
+STANDING = (
+    "This report supports the judgement of a qualified engineer or geologist; it does not replace "
+    "it, nor the codes and the licensed practice of the place. A borehole samples a line: volume "
+    "figures rest on the assumption that the sets are alike throughout the rock between the holes."
+)
+
+FEW_FRACTURES = 15
+SMALL_SHARE_SEEN = 0.8
+POOR_ANGLE_DEG = 30.0
+LARGE_WEIGHT = 3.0
+PARALLEL_WITHIN_DEG = 20.0
+LARGE_UNASSIGNED = 0.4
+#: Level of the tests behind a caution: a false alarm once in a hundred sound sets.
+SMALL_P = 0.01
+_POLE = ["pole_east", "pole_north", "pole_up"]
+
+
+@dataclass(frozen=True)
+class Caution:
+    """One thing to bear in mind.
+
+    Attributes
+    ----------
+    about : str
+        What it touches: a set, a hole, "the site", "the fit".
+    text : str
+        What was found, with its figures, and what it means.
+
+    Examples
+    --------
+    >>> Caution("J3", "Only 5 fractures.").about
+    'J3'
+    """
+
+    about: str
+    text: str
+
+
+def cautions_of(result: SiteAnalysis) -> list[Caution]:
+    """Every caution that the data of an analysis call for.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    list of Caution
+        Of the sets first, then of the sampling, then the notes of the tables and the fit.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> found = cautions_of(js.analyse(js.simulate_site(random_state=1)))
+    >>> all(caution.text.endswith(".") for caution in found)
+    True
+    """
+    found: list[Caution] = []
+    for one in result.sets:
+        found += _of_numbers(one)
+        found += _of_shape(result, one)
+        found += _of_counts(result, one)
+    found += _of_sampling(result)
+    found += _of_fractures(result)
+    found += [Caution("the site", note) for note in result.notes]
+    return found
+
+
+def _of_numbers(one: JointSet) -> Iterator[Caution]:
+    if one.n < FEW_FRACTURES:
+        yield Caution(
+            one.name,
+            f"Rests on {one.n} fractures; below {FEW_FRACTURES}, one pick more or less moves the "
+            "mean and P32 noticeably.",
+        )
+    if one.seen_share < SMALL_SHARE_SEEN:
+        yield Caution(
+            one.name,
+            f"Lies partly in the blind zone: {100 * one.seen_share:.0f} % of its fractures stand "
+            f"above the blind angle, about {number(one.missed, 2)} met by the holes fall below it. "
+            "P32 allows for them by the fitted shape of the set, which those holes did not see.",
+        )
+    if one.best_angle_deg < POOR_ANGLE_DEG:
+        yield Caution(
+            one.name,
+            f"No hole crosses the set at more than {one.best_angle_deg:.0f}°; its intensity and "
+            "spacing rest on large corrections.",
+        )
+    low, high = one.p32_interval
+    if not low <= one.p32_weighted_per_m <= high:
+        yield Caution(
+            one.name,
+            f"The Terzaghi weights give P32 {number(one.p32_weighted_per_m)} m²/m³, outside the "
+            f"interval {within(one.p32_interval)} of the likelihood. The weights are cut at the "
+            "blind angle and count only what lies above it, so they run low for sets near it.",
+        )
+    if one.spacing.n < 10:
+        yield Caution(
+            one.name,
+            f"Only {one.spacing.n} spacings between neighbours were seen; their mean says little.",
+        )
+
+
+def _of_shape(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
+    """A Fisher set is round; a set that is drawn out needs another description."""
+    poles = _poles_of(result, one.name)
+    if len(poles) < 20:
+        return
+    gaps = align_axes(poles, one.mean)
+    gaps = gaps - (gaps @ one.mean)[:, np.newaxis] * one.mean
+    spread = np.linalg.eigvalsh(gaps.T @ gaps / len(gaps))[1:]
+    # Likelihood ratio of one variance against two in the tangent plane, 2 degrees of freedom:
+    # P(χ² > x) = e^(−x/2). Mardia, Kent & Bibby 1979, Multivariate Analysis, ch. 5.4 (from memory).
+    statistic = -len(gaps) * np.log(4.0 * spread[0] * spread[1] / spread.sum() ** 2)
+    ratio = float(np.sqrt(spread[1] / spread[0]))
+    if np.exp(-0.5 * statistic) < SMALL_P and ratio > 1.4:
+        yield Caution(
+            one.name,
+            f"Its poles are drawn out (spread {ratio:.1f} to 1), where the model takes them as "
+            "round: the cone is too narrow along the long axis and too wide across it.",
+        )
+
+
+def _of_counts(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
+    """Counts that differ between holes by more than chance point to more than one domain."""
+    from scipy.stats import chi2
+
+    expected = one.holes["n_expected"].to_numpy(float)
+    in_set = result.fractures[
+        (result.fractures["set"] == one.name) & (result.fractures["status"] == "in a set")
+    ]
+    seen = np.array([(in_set["hole"] == name).sum() for name in one.holes["hole"]], dtype=float)
+    kept = expected >= 1.0
+    if kept.sum() < 2:
+        return
+    excess = float(((seen[kept] - expected[kept]) ** 2 / expected[kept]).sum())
+    chance = float(chi2.sf(excess, kept.sum() - 1))
+    if chance < SMALL_P:
+        pairs = zip(one.holes["hole"][kept], seen[kept], expected[kept], strict=True)
+        counts = listed([f"{name} {n:.0f} for {number(e, 2)}" for name, n, e in pairs])
+        yield Caution(
+            one.name,
+            f"Its counts differ between holes by more than chance (seen for expected: {counts}; "
+            f"p {_small(chance)}). The rock may hold more than one domain, and the interval of "
+            "P32, which takes the set as even throughout, is too narrow.",
+        )
+
+
+def _small(chance: float) -> str:
+    return "below 0.0001" if chance < 1e-4 else f"{chance:.2g}"
+
+
+def _poles_of(result: SiteAnalysis, name: str) -> Array:
+    fractures = result.fractures
+    mine = (fractures["set"] == name) & (fractures["status"] == "in a set")
+    return fractures.loc[mine, _POLE].to_numpy(float)
+
+
+def _of_sampling(result: SiteAnalysis) -> Iterator[Caution]:
+    lines = hole_lines(result)
+    if len(lines) == 1:
+        yield Caution(
+            "the site",
+            "One hole: whatever changes along it and whatever changes with orientation cannot be "
+            "told apart.",
+        )
+    angles = [axis_angles_deg(a.middle, b.middle)[0] for a, b in combinations(lines, 2)]
+    if angles and max(angles) < PARALLEL_WITHIN_DEG:
+        yield Caution(
+            "the site",
+            f"All holes lie within {max(angles):.0f}° of one another and share one blind zone; a "
+            "hole in another direction would add more than another of the same.",
+        )
+    yield from _of_gaps(result)
+
+
+def _of_gaps(result: SiteAnalysis) -> Iterator[Caution]:
+    parts = []
+    for hole in result.site.holes:
+        gaps = gaps_of(hole)
+        if gaps:
+            total = sum(end - start for start, end in gaps)
+            where = listed([f"{number(a)} to {number(b)}" for a, b in gaps])
+            parts.append(f"{hole.name} {number(total)} of {number(hole.length_m)} m ({where})")
+    if parts:
+        yield Caution(
+            "the holes",
+            f"Not logged: {listed(parts)}. Lost core is often the most broken rock, so frequency "
+            "may be understated.",
+        )
+
+
+def _of_fractures(result: SiteAnalysis) -> Iterator[Caution]:
+    counts = result.counts
+    if counts.not_oriented:
+        share = 100 * counts.not_oriented / counts.total
+        yield Caution(
+            "the site",
+            f"{counts.not_oriented} of {counts.total} fractures ({share:.0f} %) have no "
+            "orientation. They count in P10 and RQD but in no set, so the P32 of the sets and the "
+            "background together are low by about that share.",
+        )
+    fitted = counts.in_a_set + counts.unassigned
+    if fitted and counts.unassigned / fitted > LARGE_UNASSIGNED:
+        yield Caution(
+            "the fit",
+            f"{counts.unassigned} of {fitted} fractures in the fit belong to no set: the sets "
+            "describe only part of this rock.",
+        )
+    angle = result.fractures.loc[result.fractures["status"] == "in a set", "hole_angle_deg"]
+    heavy = int((angle < np.degrees(np.arcsin(1.0 / LARGE_WEIGHT))).sum())
+    if heavy:
+        yield Caution(
+            "the fit",
+            f"{heavy} of {len(angle)} fractures in sets stand so oblique to their hole that their "
+            f"Terzaghi weight exceeds {LARGE_WEIGHT:g}; any figure made with weights hangs on them.",
+        )
+    if result.site.settings.north != "true" and not result.site.settings.declination_deg:
+        yield Caution(
+            "the site",
+            f"Directions refer to {result.site.settings.north} north and were not turned to true "
+            "north.",
+        )

@@ -1,0 +1,125 @@
+"""Pictures as SVG for the page: fixed ids, colours by name, and a sentence for those who can't see."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from html import escape
+from typing import TYPE_CHECKING
+
+from jointstats.report.palette import LIGHT, style_settings
+from jointstats.report.plots import new_figure
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["Picture", "picture"]
+
+_RASTER_DPI = 180
+_BY_COLOUR = {tone: name for name, tone in LIGHT.named().items()}
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A drawing ready to stand in the page.
+
+    Attributes
+    ----------
+    svg : str
+        The drawing, safe to insert.
+    finding : str
+        What it shows, in one or two sentences.
+    caption : str
+        How to read it.
+
+    Examples
+    --------
+    >>> Picture("<svg></svg>", "Nothing.", "").finding
+    'Nothing.'
+    """
+
+    svg: str
+    finding: str
+    caption: str
+
+
+def picture(
+    name: str,
+    size_in: tuple[float, float],
+    draw: Callable[[Figure], object],
+    *,
+    finding: str,
+    caption: str = "",
+) -> Picture:
+    """Draw on a new figure and return it as SVG.
+
+    Parameters
+    ----------
+    name : str
+        Letters, digits and hyphens; opens every id, so that no two drawings share one.
+    size_in : (float, float)
+        Width and height, inches.
+    draw : callable
+        Takes the figure.
+    finding, caption : str
+        See `Picture`.
+
+    Returns
+    -------
+    Picture
+        The same bytes for the same drawing.
+
+    Examples
+    --------
+    >>> made = picture("empty", (2, 1), lambda figure: figure.add_subplot(), finding="Empty axes.")
+    >>> made.svg.startswith('<svg role="img" aria-label="Empty axes."')
+    True
+    """
+    import matplotlib
+
+    with matplotlib.rc_context(style_settings()):
+        figure = new_figure(*size_in)
+        draw(figure)
+        page = io.StringIO()
+        figure.savefig(
+            page,
+            format="svg",
+            dpi=_RASTER_DPI,
+            bbox_inches="tight",
+            pad_inches=0.04,
+            transparent=True,
+            metadata={"Date": None},
+        )
+    return Picture(_for_page(page.getvalue(), name, finding), finding, caption)
+
+
+def _for_page(svg: str, name: str, finding: str) -> str:
+    svg = svg[svg.index("<svg") :]
+    svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
+    svg = re.sub(r'\b(?:d|x|y|transform)="[^"]*"', _shorter, svg)
+    svg = re.sub(r"<style.*?</style>|<!--.*?-->", "", svg, flags=re.DOTALL)
+    svg = re.sub(r'\bid="([^"]+)"', rf'id="{name}-\1"', svg)
+    svg = re.sub(r'href="#([^"]+)"', rf'href="#{name}-\1"', svg)
+    svg = re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", svg)
+    svg = re.sub(r"#[0-9a-f]{6}\b", _named_colour, svg)
+    svg = svg.replace("'DejaVu Sans'", "var(--face)").replace(", sans-serif", "")
+    width, height = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg).groups()
+    head = (
+        f'<svg role="img" aria-label="{escape(finding, quote=True)}" '
+        f'xmlns:xlink="http://www.w3.org/1999/xlink" viewBox="0 0 {width} {height}" '
+        f'style="--wide: {float(width):.0f}px">'
+    )
+    return re.sub(r"<svg[^>]*>", lambda _: head, svg, count=1).strip()
+
+
+def _shorter(found: re.Match[str]) -> str:
+    """Coordinates to a hundredth of a point, on one line."""
+    short = re.sub(r"\d+\.\d{3,}", lambda n: f"{float(n.group()):.2f}", found.group(0))
+    return re.sub(r"\s+", " ", short)
+
+
+def _named_colour(found: re.Match[str]) -> str:
+    name = _BY_COLOUR.get(found.group(0))
+    return f"var(--{name})" if name else found.group(0)

@@ -1,0 +1,145 @@
+"""The files for scripts that stand beside the page: sets.csv, fractures.csv and sets.json."""
+
+from __future__ import annotations
+
+import json
+import math
+from numbers import Integral
+from typing import TYPE_CHECKING
+
+from jointstats.report.drilled import blind_share
+from jointstats.report.judgement import how_sure, uses_of
+
+if TYPE_CHECKING:
+    from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = ["JSON_VERSION", "fractures_csv", "sets_csv", "sets_json"]
+
+#: Version of the layout of sets.json: the first number changes when a reader must change.
+JSON_VERSION = "1.0"
+
+_DECIMALS = {
+    "true_dip_deg": 2,
+    "true_dip_direction_deg": 2,
+    "hole_angle_deg": 2,
+    "pole_east": 6,
+    "pole_north": 6,
+    "pole_up": 6,
+    "membership": 4,
+}
+
+
+def sets_csv(result: SiteAnalysis) -> str:
+    """One row a set, six significant digits.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> sets_csv(js.analyse(js.simulate_site(random_state=1))).splitlines()[0][:33]
+    'set,dip_deg,dip_direction_deg,con'
+    """
+    return result.to_frame().to_csv(index=False, float_format="%.6g", lineterminator="\n")
+
+
+def fractures_csv(result: SiteAnalysis) -> str:
+    """One row a fracture in the order of the input: its columns, then orientation and set.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> len(fractures_csv(result).splitlines()) == result.counts.total + 1
+    True
+    """
+    kept = {name: n for name, n in _DECIMALS.items() if name in result.fractures}
+    return result.fractures.round(kept).to_csv(index=False, lineterminator="\n")
+
+
+def sets_json(result: SiteAnalysis) -> str:
+    """Sets, background, counts and settings for other programs; null where nothing is known.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    str
+        JSON as `sets.schema.json` describes it.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> found = json.loads(sets_json(js.analyse(js.simulate_site(random_state=1))))
+    >>> found["version"], len(found["sets"])
+    ('1.0', 3)
+    """
+    counts = result.counts
+    whole = {
+        "format": "jointstats sets",
+        "version": JSON_VERSION,
+        "site": result.site.name,
+        "settings": dict(result.settings),
+        "counts": {
+            name: getattr(counts, name)
+            for name in (
+                "total",
+                "in_a_set",
+                "unassigned",
+                "below_blind_angle",
+                "not_oriented",
+                "other_method",
+            )
+        },
+        "logged_m": result.exposure.total_m,
+        "blind_share": blind_share(result.exposure),
+        "background_p32_per_m": result.background_per_m,
+        "background_p32_interval_per_m": list(result.background_interval),
+        "sets": [_set_entry(one) for one in result.sets],
+        "notes": list(result.notes),
+    }
+    return json.dumps(_plain(whole), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _set_entry(one: JointSet) -> dict[str, object]:
+    interval = one.spacing.mean_interval_m
+    return {
+        **one.to_row(),
+        "mean_pole": [float(value) for value in one.mean],
+        "confidence": one.confidence,
+        "spacing_mean_with_cut_m": one.spacing.mean_censored_m,
+        "spacing_mean_interval_m": list(interval) if interval else None,
+        "sure": how_sure(one),
+        "use_for_design": {use.what: use.verdict for use in uses_of(one)},
+    }
+
+
+def _plain(value: object) -> object:
+    """The same in types that JSON knows, floats to eight digits, nothing that is not a number."""
+    if isinstance(value, dict):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(item) for item in value]
+    if isinstance(value, (str, bool)) or value is None:
+        return value
+    if isinstance(value, Integral):
+        return int(value)
+    number = float(value)  # type: ignore[arg-type]  # of numpy too
+    return float(f"{number:.8g}") if math.isfinite(number) else None

@@ -1,0 +1,329 @@
+"""Pictures of orientations: the stereonet, what the holes could see, the rose of strikes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.report.drilled import HoleLine, hole_lines
+from jointstats.report.net import Net, net_axes
+from jointstats.report.palette import INK, SetStyle, set_style, style_settings
+from jointstats.sphere.angles import dip_from_poles, lines_from_trend
+from jointstats.sphere.density import pole_density
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.axes import Axes
+
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = ["exposure_net", "stereonet"]
+
+Array = NDArray[np.float64]
+
+#: Above this number of points a cloud is drawn as an image inside the vector picture.
+RASTERISE_ABOVE = 600
+#: Contours of density, in multiples of a uniform one.
+DENSITY_LEVELS = (1.5, 3.0, 6.0, 12.0, 24.0)
+_POLE = ["pole_east", "pole_north", "pole_up"]
+_HIGH = 1.0e9
+
+
+def stereonet(
+    result: SiteAnalysis,
+    ax: Axes | None = None,
+    *,
+    projection: str = "equal area",
+    hemisphere: str = "lower",
+    density: bool = True,
+    blind: bool = True,
+    key: bool = True,
+) -> Axes:
+    """Poles by set, their density, mean planes with confidence cones, and the blind zones.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave.
+    ax : matplotlib Axes or None
+        A net from `net_axes`; a new figure if None.
+    projection : {"equal area", "equal angle"}
+        Of a new net.
+    hemisphere : {"lower", "upper"}
+        Which end of each pole is drawn.
+    density : bool
+        Whether to fill contours of the density of the poles as logged.
+    blind : bool
+        Whether to draw the blind zone of each hole, and the zone blind to all of them.
+    key : bool
+        Whether to explain the signs under the net.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Raises
+    ------
+    InputError
+        If `ax` is not a net, or the projection or hemisphere is not one of those named.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats.report import plots
+    >>> result = js.analyse(js.demo_site(), random_state=0)
+    >>> ax = plots.stereonet(result, plots.net_axes(plots.new_figure()))
+    >>> ax.name
+    'equal_area_stereonet'
+    """
+    import matplotlib
+
+    with matplotlib.rc_context(style_settings()):
+        net = Net(net_axes(projection=projection) if ax is None else ax, hemisphere)
+        oriented = result.fractures[result.fractures["status"] != "not oriented"]
+        oriented = oriented[np.isfinite(oriented["pole_up"].to_numpy(float))]
+        if density and len(oriented) > 2:
+            _draw_density(net, oriented[_POLE].to_numpy(float))
+        if blind:
+            _draw_blind(net, result)
+        _draw_dip_circles(net)
+        _draw_poles(net, oriented, [one.name for one in result.sets])
+        _draw_sets(net, result)
+        _draw_holes(net, result)
+        if key:
+            _draw_key(net, result, oriented)
+    return net.ax
+
+
+def _draw_density(net: Net, poles: Array) -> None:
+    estimate = pole_density(poles)
+    levels = [*DENSITY_LEVELS, _HIGH]
+    net.field(estimate.at, levels, colors=list(INK.density), zorder=0.5)
+
+
+def _draw_dip_circles(net: Net) -> None:
+    """Poles of planes that dip 30° and 60°, so that a dip can be read off the net."""
+    for dip in (30.0, 60.0):
+        net.cone([0, 0, -1.0], dip, color=INK.faint, linewidth=0.7, zorder=1.2)
+        at = lines_from_trend(180.0, 90.0 - dip)[0]
+        net.label(at, f"dip {dip:.0f}°", fontsize=7.5, color=INK.quiet, zorder=1.3)
+    for azimuth in (0.0, 90.0):
+        ends = lines_from_trend([azimuth], [0.0])[0]
+        net.plane(np.cross(ends, [0, 0, 1.0]), color=INK.faint, linewidth=0.7, zorder=1.2)
+
+
+def _draw_blind(net: Net, result: SiteAnalysis) -> None:
+    smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
+    if smallest <= 0:
+        return
+    lines = hole_lines(result)
+    for line in lines:
+        net.field(
+            lambda axes, line=line: line.largest_cosine(axes),
+            [-1.0, smallest],
+            colors=[INK.blind],
+            alpha=0.13 if len(lines) < 5 else 0.07,
+            zorder=0.8,
+        )
+    _draw_blind_to_all(net, result)
+
+
+def _draw_blind_to_all(net: Net, result: SiteAnalysis) -> None:
+    smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
+    if smallest <= 0:
+        return
+    lines = hole_lines(result)
+    hatched = net.field(
+        lambda axes: np.max([line.largest_cosine(axes) for line in lines], axis=0),
+        [-1.0, smallest],
+        colors="none",
+        hatches=["////"],
+        zorder=0.9,
+    )
+    hatched.set(edgecolor=INK.blind, linewidth=0.8)
+
+
+def _draw_poles(net: Net, oriented: pd.DataFrame, names: list[str]) -> None:
+    counts = len(oriented)
+    size = float(np.clip(26.0 - 4.5 * np.log10(max(counts, 10)) * 1.3, 5.0, 20.0))
+    look = {"rasterized": counts > RASTERISE_ABOVE, "linewidths": 0.8}
+    used = (oriented["status"] == "in a set").to_numpy()
+    for position, name in enumerate([*names, "unassigned"]):
+        style = set_style(position)
+        is_set = name != "unassigned"
+        colour, marker = (style.colour, style.marker) if is_set else (INK.unassigned, "x")
+        mine = (oriented["set"] == name).to_numpy()
+        full = mine & (used if is_set else (oriented["status"] == "unassigned").to_numpy())
+        opacity = _opacity(oriented["membership"].to_numpy(float)[full]) if is_set else 0.9
+        fill = {"edgecolors": INK.paper, "linewidths": 0.3} if is_set else {}
+        net.points(
+            oriented[_POLE].to_numpy(float)[full],
+            c=colour,
+            marker=marker,
+            s=size * (1.0 if is_set else 0.7),
+            alpha=opacity,
+            zorder=2.5 if is_set else 2.0,
+            **(look | fill),
+        )
+        hollow = mine & ~full
+        net.points(
+            oriented[_POLE].to_numpy(float)[hollow],
+            facecolors=INK.paper,
+            edgecolors=colour,
+            marker=marker if is_set else "o",
+            s=size,
+            zorder=2.2,
+            **look,
+        )
+
+
+def _opacity(membership: Array) -> Array:
+    """Half-way fractures are drawn at half strength, certain ones in full."""
+    return np.clip(0.25 + 0.75 * np.nan_to_num(membership, nan=1.0), 0.25, 1.0)
+
+
+def _draw_sets(net: Net, result: SiteAnalysis) -> None:
+    taken = [line.middle for line in hole_lines(result)] + [one.mean for one in result.sets]
+    for position, one in enumerate(result.sets):
+        style = set_style(position)
+        halo = {"color": INK.paper, "linewidth": 3.2, "zorder": 2.9, "alpha": 0.8}
+        net.plane(one.mean, **halo)
+        net.plane(
+            one.mean, color=style.colour, linestyle=style.dashes, linewidth=1.7, zorder=3.0
+        )
+        if one.cone_deg < 90:
+            net.cone(one.mean, one.cone_deg, **(halo | {"linewidth": 3.6, "zorder": 3.1}))
+            net.cone(one.mean, one.cone_deg, color=style.colour, linewidth=2.0, zorder=3.2)
+        net.points(
+            one.mean, c=style.colour, marker="+", s=55, linewidths=1.8, zorder=3.3
+        )
+        _name_set(net, one.name, one.mean, style, taken)
+
+
+def _name_set(net: Net, name: str, mean: Array, style: SetStyle, taken: list[Array]) -> None:
+    """Write the name beside the mean pole, and once more on the mean plane."""
+    look = {"color": style.colour, "fontweight": "bold", "fontsize": 12.0, "zorder": 4.0}
+    net.label(mean, name, xytext=net.clear_offset(mean, taken, 24.0), **look)
+    trend = float(dip_from_poles(mean)[1][0])
+    for swing in (0.0, 35.0, -35.0, 60.0, -60.0):
+        at = _on_plane(mean, trend + swing)
+        if all(abs(float(at @ other)) < np.cos(np.radians(15.0)) for other in taken):
+            break
+    taken.append(at)
+    net.label(at, name, **(look | {"fontsize": 9.5}))
+
+
+def _on_plane(pole: Array, azimuth_deg: float) -> Array:
+    """The line of a plane that plunges toward an azimuth."""
+    toward = np.array([np.sin(np.radians(azimuth_deg)), np.cos(np.radians(azimuth_deg)), 0.0])
+    upright = np.cross(toward, [0.0, 0.0, 1.0])
+    line = np.cross(pole, upright)
+    length = float(np.linalg.norm(line))
+    return line / length if length > 1e-9 else toward
+
+
+def _draw_holes(net: Net, result: SiteAnalysis) -> None:
+    lines = hole_lines(result)
+    for line in lines:
+        at = line.middle
+        net.points(
+            at, marker="o", s=70, c=INK.paper, edgecolors=INK.ink, linewidths=1.1, zorder=3.6
+        )
+        net.points(at, marker="x", s=22, c=INK.ink, linewidths=1.1, zorder=3.7)
+    if len(lines) <= 8:
+        for line, offset in zip(lines, _label_offsets(lines), strict=True):
+            net.label(line.middle, line.name, xytext=offset, fontsize=8.5, zorder=4.1)
+
+
+def _label_offsets(lines: list[HoleLine]) -> list[tuple[float, float]]:
+    """Below the sign, or above it where another hole lies close."""
+    offsets: list[tuple[float, float]] = []
+    for i, line in enumerate(lines):
+        near = sum(abs(float(line.middle @ other.middle)) > 0.985 for other in lines[:i])
+        step = (near + 1) // 2 * 11.0
+        offsets.append((0.0, -12.0 - step) if near % 2 == 0 else (0.0, 3.0 + step))
+    return offsets
+
+
+def _draw_key(net: Net, result: SiteAnalysis, oriented: pd.DataFrame) -> None:
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    plain = {"linestyle": "none", "markersize": 6}
+    entries = []
+    for position, one in enumerate(result.sets):
+        style = set_style(position)
+        text = f"{one.name}, {one.n}"
+        entries.append(Line2D([], [], color=style.colour, marker=style.marker, label=text,
+                              linestyle=style.dashes, markersize=6, linewidth=1.6))
+    count = int((oriented["status"] == "unassigned").sum())
+    entries.append(
+        Line2D([], [], color=INK.unassigned, marker="x", label=f"unassigned, {count}", **plain)
+    )
+    if (oriented["status"] == "below blind angle").any():
+        entries.append(Line2D([], [], color=INK.quiet, marker="o", markerfacecolor=INK.paper,
+                              label="below the blind angle", **plain))
+    ring = Line2D([], [], color=INK.ink, marker="o", markerfacecolor=INK.paper, **plain)
+    entries.append((ring, Line2D([], [], color=INK.ink, marker="x", **(plain | {"markersize": 4}))))
+    entries.append(Patch(facecolor=INK.blind, alpha=0.18, label="blind zone of a hole"))
+    entries.append(
+        Patch(facecolor="none", edgecolor=INK.blind, hatch="////", label="blind to all holes")
+    )
+    labels = ["hole" if isinstance(one, tuple) else one.get_label() for one in entries]
+    net.ax.legend(entries, labels, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=3,
+                  fontsize=8.5, handletextpad=0.6, columnspacing=1.4, borderpad=0.0)
+
+
+def exposure_net(
+    result: SiteAnalysis, ax: Axes | None = None, *, hemisphere: str = "lower"
+) -> Axes:
+    """What the holes could see: exposure of each orientation as a share of the largest.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave.
+    ax : matplotlib Axes or None
+        A net from `net_axes`; a new figure if None.
+    hemisphere : {"lower", "upper"}
+        Which end of each pole is drawn.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Raises
+    ------
+    InputError
+        If `ax` is not a net.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats.report import plots
+    >>> result = js.analyse(js.demo_site(), random_state=0)
+    >>> plots.exposure_net(result, plots.net_axes(plots.new_figure())).name
+    'equal_area_stereonet'
+    """
+    import matplotlib
+
+    with matplotlib.rc_context(style_settings()):
+        net = Net(net_axes() if ax is None else ax, hemisphere)
+        merged = result.exposure.merged()
+        net.field(
+            lambda axes: merged.at(axes) / merged.total_m,
+            [0.2, 0.35, 0.5, 0.65, 0.8, 1.01],
+            colors=list(INK.density),
+            zorder=0.5,
+            cells=160,
+        )
+        _draw_blind_to_all(net, result)
+        for position, one in enumerate(result.sets):
+            style = set_style(position)
+            net.points(one.mean, c=style.colour, marker=style.marker, s=42, zorder=3.0,
+                       edgecolors=INK.paper, linewidths=0.6)
+            net.label(one.mean, one.name, xytext=(0, 12), color=style.colour, fontweight="bold")
+        _draw_holes(net, result)
+    return net.ax

@@ -1,0 +1,188 @@
+"""The page a person reads, and the files beside it: all of them appear, or none."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from jointstats.errors import InputError
+from jointstats.report import sections
+from jointstats.report.cautions import STANDING, cautions_of
+from jointstats.report.files import fractures_csv, sets_csv, sets_json
+from jointstats.report.judgement import SURENESS_RULE, USE_RULE, how_sure
+from jointstats.report.palette import DARK, LIGHT
+from jointstats.report.tables import (
+    account_table,
+    hole_table,
+    set_rows,
+    spacing_table,
+    trial_table,
+)
+from jointstats.report.wording import answer, blind_spot, number, within
+
+if TYPE_CHECKING:
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = ["page_html", "write_report"]
+
+_HERE = Path(__file__).parent
+
+
+def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
+    """Write the report: index.html, sets.csv, fractures.csv and sets.json.
+
+    Everything is made before anything is moved into place, so a fault on the way leaves an
+    earlier report as it was.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave.
+    output : path
+        Directory to write to; made if it is not there. Other files in it stay.
+
+    Returns
+    -------
+    pathlib.Path
+        The page, ``output/index.html``.
+
+    Raises
+    ------
+    InputError
+        If `output` is a file.
+    OSError
+        If the disk refuses.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import jointstats as js
+    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> with tempfile.TemporaryDirectory() as place:
+    ...     page = js.write_report(result, place)
+    ...     print(*sorted(file.name for file in page.parent.iterdir()))
+    fractures.csv index.html sets.csv sets.json
+    """
+    target = Path(output)
+    if target.exists() and not target.is_dir():
+        raise InputError(f"output must be a directory; {target} is a file")
+    contents = {
+        "index.html": page_html(result),
+        "sets.csv": sets_csv(result),
+        "fractures.csv": fractures_csv(result),
+        "sets.json": sets_json(result),
+    }
+    _write_whole(target, contents)
+    return target / "index.html"
+
+
+def _write_whole(target: Path, contents: dict[str, str]) -> None:
+    """Write files beside the target, then move them in; on a fault, put the old ones back."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(prefix=f".{target.name}.", dir=target.parent) as beside:
+        fresh, old = Path(beside) / "new", Path(beside) / "old"
+        fresh.mkdir()
+        old.mkdir()
+        for name, text in contents.items():
+            (fresh / name).write_text(text, encoding="utf-8", newline="\n")
+        if not target.exists():
+            fresh.rename(target)
+            return
+        moved: list[str] = []
+        try:
+            for name in contents:
+                moved.append(name)
+                _swap(target / name, fresh / name, old / name)
+        except BaseException:
+            for name in moved:
+                _swap_back(target / name, old / name, fresh / name)
+            raise
+
+
+def _swap(target: Path, fresh: Path, old: Path) -> None:
+    if target.exists():
+        os.replace(target, old)
+    os.replace(fresh, target)
+
+
+def _swap_back(target: Path, old: Path, fresh: Path) -> None:
+    if old.exists():
+        os.replace(old, target)
+    elif not fresh.exists():
+        target.unlink(missing_ok=True)
+
+
+def page_html(result: SiteAnalysis) -> str:
+    """The page as one self-contained HTML document.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    str
+        The same text for the same result; it holds no date and asks for nothing from elsewhere.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> page_html(js.analyse(js.simulate_site(random_state=1)))[:15]
+    '<!doctype html>'
+    """
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+    from markupsafe import Markup
+
+    environment = Environment(
+        loader=FileSystemLoader(_HERE),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    style = (_HERE / "page.css").read_text(encoding="utf-8")
+    context = _context(result)
+    return environment.get_template("page.html.j2").render(
+        style=Markup(_colours() + style), **context  # noqa: S704 (our own file)
+    )
+
+
+def _colours() -> str:
+    def block(tones: dict[str, str]) -> str:
+        return "".join(f"--{name}:{tone};" for name, tone in tones.items())
+
+    dark = f"@media screen and (prefers-color-scheme:dark){{:root{{{block(DARK.named())}}}}}"
+    return f":root{{{block(LIGHT.named())}}}\n{dark}\n"
+
+
+def _context(result: SiteAnalysis) -> dict[str, object]:
+    spot = blind_spot(result)
+    return {
+        "site": result.site.name,
+        "summary": sections.summary_line(result),
+        "answer": answer(result),
+        "rows": set_rows(result),
+        "confidence": f"{100 * float(result.settings['confidence']):g} %",
+        "background": number(result.background_per_m),
+        "background_within": within(result.background_interval),
+        "net": sections.net_picture(result),
+        "exposure": sections.exposure_picture(result),
+        "spot": spot.sentence(result.exposure.blind_angle_deg),
+        "unseen": sections.unseen_lines(result),
+        "sureness_rule": SURENESS_RULE,
+        "use_rule": USE_RULE,
+        "weak": [one.name for one in result.sets if how_sure(one) == "weak"],
+        "cautions": cautions_of(result),
+        "standing": STANDING,
+        "holes": hole_table(result),
+        "account": account_table(result),
+        "spacing": spacing_table(result),
+        "spacing_pictures": sections.spacing_pictures(result),
+        "logs": sections.log_pictures(result),
+        "trials": trial_table(result),
+        "method": sections.method_paragraphs(result),
+        "definitions": sections.DEFINITIONS,
+        "sources": sections.SOURCES,
+    }

@@ -1,0 +1,219 @@
+"""Colours, markers and line styles of the pictures and the page, for light and dark surroundings.
+
+The set colours keep apart in greyscale (lightness L* at least 4 apart) and for the three kinds of
+colour blindness (CIE76 distance at least 16 after Machado, Oliveira & Fernandes 2009, IEEE Trans.
+Vis. Comput. Graph. 15: 1291-1298); a marker and a dash pattern back up each colour.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["DARK", "INK", "LIGHT", "SetStyle", "Tones", "set_style", "style_settings"]
+
+
+@dataclass(frozen=True)
+class Tones:
+    """Colours of one surrounding, as hexadecimal strings.
+
+    Attributes
+    ----------
+    paper, ink, quiet, faint : str
+        Background, text, secondary text, grid lines.
+    unassigned : str
+        Fractures of no set.
+    blind : str
+        What the holes could not see.
+    lost : str
+        Lengths not logged.
+    warning : str
+        Cautions.
+    density : tuple of str
+        Filled contours, low to high.
+    sets : tuple of str
+        J1, J2, …; they repeat after the last, with another marker.
+
+    Examples
+    --------
+    >>> len(LIGHT.sets) == len(DARK.sets)
+    True
+    """
+
+    paper: str
+    ink: str
+    quiet: str
+    faint: str
+    unassigned: str
+    blind: str
+    lost: str
+    warning: str
+    density: tuple[str, ...]
+    sets: tuple[str, ...]
+
+    def named(self) -> dict[str, str]:
+        """Each colour under the name that the style sheet gives it.
+
+        Returns
+        -------
+        dict of str to str
+            CSS custom property (without the two hyphens) to colour.
+
+        Examples
+        --------
+        >>> LIGHT.named()["set-1"]
+        '#513786'
+        """
+        single = ("paper", "ink", "quiet", "faint", "unassigned", "blind", "lost", "warning")
+        names = {name: getattr(self, name) for name in single}
+        names |= {f"density-{i}": tone for i, tone in enumerate(self.density, start=1)}
+        return names | {f"set-{i}": tone for i, tone in enumerate(self.sets, start=1)}
+
+
+LIGHT = Tones(
+    paper="#fefefe",
+    ink="#1c2126",
+    quiet="#565d65",
+    faint="#d5d9dd",
+    unassigned="#8d949b",
+    blind="#8a5a44",
+    lost="#e9e2da",
+    warning="#9a3412",
+    density=("#f0f3f6", "#e1e7ed", "#cfd9e2", "#bac8d5", "#a2b5c6"),
+    sets=(
+        "#513786",
+        "#c1890e",
+        "#ad346d",
+        "#2b8e45",
+        "#561b2f",
+        "#b76cc4",
+        "#296034",
+        "#a65d0d",
+    ),
+)
+
+DARK = Tones(
+    paper="#14181c",
+    ink="#e9ecef",
+    quiet="#a9b1b9",
+    faint="#3a4149",
+    unassigned="#7d858d",
+    blind="#d09a80",
+    lost="#33302c",
+    warning="#ffb38a",
+    density=("#1a2026", "#212a32", "#2a3640", "#354551", "#425664"),
+    sets=(
+        "#939ed5",
+        "#d3d866",
+        "#cea5bd",
+        "#c6e5c2",
+        "#ffad98",
+        "#f7e9fe",
+        "#3ba789",
+        "#e2c781",
+    ),
+)
+
+#: Colours of a picture on its own; inside the page the style sheet replaces them.
+INK = LIGHT
+
+_MARKERS = ("o", "s", "^", "D", "v", "P", "X", "p")
+_DASHES = ("-", (0, (6, 1.6)), (0, (6, 1.6, 1.2, 1.6)), (0, (1.4, 1.2)))
+
+
+@dataclass(frozen=True)
+class SetStyle:
+    """How one set is drawn, alike in every picture.
+
+    Attributes
+    ----------
+    colour : str
+    marker : str
+        A matplotlib marker.
+    dashes : object
+        A matplotlib line style.
+    slot : int
+        Number of the colour, from 1.
+
+    Examples
+    --------
+    >>> set_style(0).marker
+    'o'
+    """
+
+    colour: str
+    marker: str
+    dashes: object
+    slot: int
+
+
+def set_style(position: int) -> SetStyle:
+    """Style of the set at a position in the list of sets.
+
+    Parameters
+    ----------
+    position : int
+        0 for the first set.
+
+    Returns
+    -------
+    SetStyle
+        Colours repeat after eight sets, with the markers shifted so that no pair repeats.
+
+    Examples
+    --------
+    >>> set_style(0).colour == set_style(8).colour, set_style(0).marker == set_style(8).marker
+    (True, False)
+    """
+    turn, slot = divmod(position, len(INK.sets))
+    return SetStyle(
+        colour=INK.sets[slot],
+        marker=_MARKERS[(slot + turn) % len(_MARKERS)],
+        dashes=_DASHES[(slot + turn) % len(_DASHES)],
+        slot=slot + 1,
+    )
+
+
+def style_settings() -> dict[str, object]:
+    """Settings of matplotlib for every picture: real text in SVG, fixed ids, quiet axes.
+
+    Returns
+    -------
+    dict
+        For `matplotlib.rc_context`.
+
+    Examples
+    --------
+    >>> style_settings()["svg.fonttype"]
+    'none'
+    """
+    return {
+        "svg.fonttype": "none",
+        "svg.hashsalt": "jointstats",
+        "font.family": "sans-serif",
+        "font.sans-serif": ["DejaVu Sans"],
+        "font.size": 9.5,
+        "axes.edgecolor": INK.quiet,
+        "axes.labelcolor": INK.ink,
+        "axes.titlesize": 10.0,
+        "axes.titleweight": "bold",
+        "axes.titlelocation": "left",
+        "axes.titlecolor": INK.ink,
+        "axes.spines.top": False,
+        "axes.spines.right": False,
+        "axes.linewidth": 0.7,
+        "axes.axisbelow": True,
+        "axes.facecolor": INK.paper,
+        "figure.facecolor": INK.paper,
+        "figure.dpi": 100.0,
+        "text.color": INK.ink,
+        "text.parse_math": False,
+        "xtick.color": INK.quiet,
+        "ytick.color": INK.quiet,
+        "xtick.labelcolor": INK.ink,
+        "ytick.labelcolor": INK.ink,
+        "grid.color": INK.faint,
+        "grid.linewidth": 0.6,
+        "hatch.linewidth": 0.7,
+        "legend.frameon": False,
+        "lines.linewidth": 1.4,
+    }

@@ -1,0 +1,49 @@
+"""Every picture of an analysis, each a function that draws on `ax` and returns it.
+
+Without `ax`, a picture opens a figure of its own through matplotlib's pyplot, so that
+``plots.stereonet(result)`` shows itself in a notebook.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from jointstats.report.downhole import hole_log
+from jointstats.report.net import net_axes
+from jointstats.report.orientations import DENSITY_LEVELS, exposure_net, stereonet
+from jointstats.report.spread import spacing_histogram
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = [
+    "DENSITY_LEVELS",
+    "exposure_net",
+    "hole_log",
+    "net_axes",
+    "new_figure",
+    "spacing_histogram",
+    "stereonet",
+]
+
+
+def new_figure(width_in: float = 5.6, height_in: float = 5.6) -> Figure:
+    """An empty figure that no window keeps alive: for scripts that draw many.
+
+    Parameters
+    ----------
+    width_in, height_in : float
+        Size in inches.
+
+    Returns
+    -------
+    matplotlib Figure
+
+    Examples
+    --------
+    >>> new_figure(4, 3).get_size_inches()
+    array([4., 3.])
+    """
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(width_in, height_in))

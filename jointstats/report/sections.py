@@ -1,0 +1,297 @@
+"""The parts of the page that are more than a table: pictures with their findings, and prose."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from jointstats import __version__
+from jointstats.report import plots
+from jointstats.report.drilled import gaps_of
+from jointstats.report.figures import Picture, picture
+from jointstats.report.wording import answer, blind_spot, listed, number
+
+if TYPE_CHECKING:
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = [
+    "DEFINITIONS",
+    "SOURCES",
+    "exposure_picture",
+    "log_pictures",
+    "method_paragraphs",
+    "net_picture",
+    "spacing_pictures",
+    "summary_line",
+    "unseen_lines",
+]
+
+DEFINITIONS = (
+    ("Dip, dip direction", "Steepest slope of a plane below level, and the azimuth it slopes to, "
+     "clockwise from north."),
+    ("Pole", "Normal of a plane, drawn by its lower end. Planes and poles have no front or back: a "
+     "set that stands upright shows at both sides of the net."),
+    ("Confidence cone", "Cone about the mean pole that covers the true mean at the stated "
+     "confidence. It tells how well the mean is known, not how far single fractures stray."),
+    ("Kappa (κ)", "Fisher concentration of the set in the rock. About 95 % of its poles lie within "
+     "140°/√κ of the mean: 31° for κ 20, 20° for κ 50."),
+    ("P32", "Fracture area per volume of rock, m²/m³. It does not depend on the direction of the "
+     "hole."),
+    ("P10", "Fractures per metre along a hole. It depends on the direction of the hole."),
+    ("Exposure", "Metres of hole, square on, that an orientation was offered: the sum over all "
+     "logged lengths of length times |cos| of the angle between hole and pole. The expected number "
+     "of fractures of a set is its P32 times its exposure."),
+    ("Blind angle", "Angle between hole and plane below which picks are not trusted and not used."),
+    ("Blind zone", "Orientations at less than the blind angle to a hole: a band about the great "
+     "circle square to the hole."),
+    ("Seen", "Share of a set's fractures met by the holes that stand above the blind angle."),
+    ("Normal spacing", "Distance between neighbours of one set along its mean normal. Spacings "
+     "that an end of a logged length cuts count in the “mean with cut ones”, so that wide spacings "
+     "are not lost for being wide."),
+    ("Theoretical RQD", "RQD that the frequency along a hole implies for randomly placed fractures "
+     "and a threshold of 0.1 m; not a measurement on core."),
+)
+
+SOURCES = (
+    "Terzaghi, R. (1965). Sources of error in joint surveys. Géotechnique 15: 287–304. "
+    "The bias of a line, and its correction.",
+    "Fisher, R. A. (1953). Dispersion on a sphere. Proc. R. Soc. A 217: 295–305. "
+    "The distribution of the sets.",
+    "Priest, S. D. & Hudson, J. A. (1976). Discontinuity spacings in rock. Int. J. Rock Mech. Min. "
+    "Sci. 13: 135–148. Theoretical RQD.",
+    "ISRM (1978). Suggested methods for the quantitative description of discontinuities in rock "
+    "masses. Int. J. Rock Mech. Min. Sci. 15: 319–368. Terms of spacing.",
+    "Schwarz, G. (1978). Estimating the dimension of a model. Ann. Stat. 6: 461–464. "
+    "The criterion for the number of sets.",
+)
+
+
+def summary_line(result: SiteAnalysis) -> str:
+    """What the report rests on, in one line.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> summary_line(js.analyse(js.simulate_site(random_state=1)))[:26]
+    '3 holes, 220 m logged, 347'
+    """
+    holes = len(result.site.holes)
+    counts = result.counts
+    return (
+        f"{holes} {'hole' if holes == 1 else 'holes'}, "
+        f"{number(float(result.holes['logged_m'].sum()))} m logged, {counts.total} fractures, "
+        f"{counts.total - counts.not_oriented - counts.other_method} of them oriented"
+    )
+
+
+def net_picture(result: SiteAnalysis) -> Picture:
+    """The stereonet of the first screen.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    Picture
+    """
+    return picture(
+        "net",
+        (5.6, 5.6),
+        lambda figure: plots.stereonet(result, plots.net_axes(figure)),
+        finding="Stereonet of poles. " + " ".join(answer(result)),
+        caption=(
+            "Equal area, lower hemisphere, poles. Curves are the mean planes; rings about the mean "
+            "poles are the confidence cones; a pole is the paler the less sure its set. Grey-blue "
+            f"tones are the density of the poles as logged, from {plots.DENSITY_LEVELS[0]:g} times "
+            "uniform upward, each tone twice the one before."
+        ),
+    )
+
+
+def exposure_picture(result: SiteAnalysis) -> Picture:
+    """What the holes could see.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    Picture
+    """
+    spot = blind_spot(result)
+    return picture(
+        "seen",
+        (4.4, 4.4),
+        lambda figure: plots.exposure_net(result, plots.net_axes(figure)),
+        finding="Net of exposure. " + spot.sentence(result.exposure.blind_angle_deg),
+        caption=(
+            "How much of the logged length counted square-on, for a pole at each place: from under "
+            "20 % (no tone) in steps of 15 % to over 80 % (darkest). Hatched: none."
+        ),
+    )
+
+
+def spacing_pictures(result: SiteAnalysis) -> list[Picture]:
+    """A histogram of spacing for each set.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    list of Picture
+    """
+    made = []
+    for one in result.sets:
+        spacing = one.spacing
+        found = (
+            f"{spacing.n} spacings, mean {number(spacing.mean_m, 2)} m, with the cut ones "
+            f"{number(spacing.mean_censored_m, 2)} m, median {number(spacing.median_m, 2)} m."
+            if spacing.n
+            else "no two neighbours were seen in one logged length."
+        )
+        made.append(
+            picture(
+                f"spacing-{one.name}",
+                (4.2, 2.7),
+                lambda figure, name=one.name: plots.spacing_histogram(
+                    result, name, figure.add_subplot()
+                ),
+                finding=f"{one.name}: {found}",
+            )
+        )
+    return made
+
+
+def log_pictures(result: SiteAnalysis) -> list[tuple[str, Picture]]:
+    """A log for each hole, with the name of the hole.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    list of (str, Picture)
+    """
+    made = []
+    for place, hole in enumerate(result.site.holes, start=1):
+        own = result.fractures[result.fractures["hole"] == hole.name]
+        gaps = listed([f"{number(a)} to {number(b)} m" for a, b in gaps_of(hole)])
+        finding = f"Log of hole {hole.name}: {len(own)} fractures over {number(hole.length_m)} m"
+        finding += f"; not logged: {gaps}." if gaps else "; logged whole."
+        made.append(
+            (
+                hole.name,
+                picture(
+                    f"log-{place}",
+                    (2.9, 5.6),
+                    lambda figure, name=hole.name: plots.hole_log(
+                        result, name, figure.add_subplot()
+                    ),
+                    finding=finding,
+                ),
+            )
+        )
+    return made
+
+
+def unseen_lines(result: SiteAnalysis) -> list[str]:
+    """What was not seen, beside the blind zone: per set, and lengths without a log.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    list of str
+        Sentences.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> unseen_lines(js.analyse(js.simulate_site(random_state=1)))[-1]
+    'Every metre of every hole was logged.'
+    """
+    lines = []
+    for one in result.sets:
+        best = f"best crossed at {one.best_angle_deg:.0f}°"
+        if one.seen_share > 0.995:
+            lines.append(f"{one.name}: practically all of it was seen, {best}.")
+        else:
+            lines.append(
+                f"{one.name}: {100 * one.seen_share:.0f} % of what the holes met stood above the "
+                f"blind angle, {best}; about {number(one.missed, 2)} fractures of it were met "
+                "below and not used."
+            )
+    lost = [(hole.name, sum(b - a for a, b in gaps_of(hole))) for hole in result.site.holes]
+    unlogged = [f"{number(metres)} m of {name}" for name, metres in lost if metres > 0]
+    lines.append(
+        f"Not logged: {listed(unlogged)}." if unlogged else "Every metre of every hole was logged."
+    )
+    return lines
+
+
+def method_paragraphs(result: SiteAnalysis) -> list[str]:
+    """How the figures were made, with every setting, in full sentences.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> len(method_paragraphs(js.analyse(js.simulate_site(random_state=1))))
+    5
+    """
+    settings, site = result.settings, result.site
+    blind = result.exposure.blind_angle_deg
+    level = f"{100 * float(settings['confidence']):g} %"
+    chosen = (
+        f"The number of sets, {len(result.sets)}, was chosen by the Bayesian information criterion."
+        if settings["n_sets"] == "auto"
+        else f"The number of sets, {settings['n_sets']}, was given."
+    )
+    return [
+        f"Directions refer to {site.settings.north} north (declination "
+        f"{number(site.settings.declination_deg)}°); depth is length along the hole from its "
+        "collar. " + _orientations(result),
+        "A hole meets a fracture of unit normal n at a rate proportional to |n · d|, d being the "
+        f"direction of the hole. Angles between hole and plane below the blind angle of {blind:g}° "
+        "are not trusted: such picks are left out of the fit, and the exposure leaves out the same "
+        "angles, so that the two agree.",
+        "The sets and a uniform background were fitted together by maximum likelihood of a Poisson "
+        "process: the expected count of a set is its P32 times its exposure, averaged over its "
+        "Fisher distribution. Means, κ and P32 therefore describe the rock, not the sample, and no "
+        f"fracture is divided by a small number. {chosen}",
+        f"Every interval is at {level} confidence, from the observed information of the "
+        "likelihood, for sets that are even throughout the rock; P10 intervals are those of a Poisson count. "
+        "Spacing intervals take the fractures as placed at random along the line.",
+        f"Fractures are assigned to the set of the largest membership. Computed with jointstats "
+        f"{__version__}, random state {settings['random_state']}; the same input gives the same "
+        "report, byte for byte.",
+    ]
+
+
+def _orientations(result: SiteAnalysis) -> str:
+    counted = result.fractures["oriented_from"].value_counts()
+    parts = [f"{n} from {source}" for source, n in counted.items() if source != "not oriented"]
+    if not parts:
+        return "No fracture has an orientation."
+    return f"Orientations come {listed(parts)}."

@@ -1,0 +1,140 @@
+"""Pictures of spacing: the normal spacing of each set on a logarithmic axis, with ISRM terms."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.errors import InputError
+from jointstats.report.palette import INK, SetStyle, set_style, style_settings
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = ["find_set", "spacing_histogram"]
+
+Array = NDArray[np.float64]
+
+#: Limits of the ISRM terms of spacing, metres (ISRM 1978, Int. J. Rock Mech. Min. Sci. 15:
+#: 319-368, section on spacing).
+TERM_LIMITS_M = (0.02, 0.06, 0.2, 0.6, 2.0, 6.0)
+_SHORT_TERMS = ("", "very\nclose", "close", "moderate", "wide", "very\nwide", "")
+
+
+def find_set(result: SiteAnalysis, name: str) -> tuple[int, JointSet]:
+    """The set of a name, and its place among the sets.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+    name : str
+
+    Returns
+    -------
+    position : int
+    joint_set : JointSet
+
+    Raises
+    ------
+    InputError
+        If there is no set of this name.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> find_set(js.analyse(js.simulate_site(random_state=1)), "J1")[0]
+    0
+    """
+    for position, one in enumerate(result.sets):
+        if one.name == name:
+            return position, one
+    known = ", ".join(one.name for one in result.sets) or "none"
+    raise InputError(f"set must be one of those found ({known}); got {name!r}")
+
+
+def spacing_histogram(result: SiteAnalysis, name: str, ax: Axes | None = None) -> Axes:
+    """Histogram of the normal spacings of one set, its mean with interval, and the ISRM terms.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave.
+    name : str
+        Name of the set.
+    ax : matplotlib Axes or None
+        Plain axes; a new figure if None.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Raises
+    ------
+    InputError
+        If there is no set of this name.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats.report import plots
+    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> plots.spacing_histogram(result, "J1", plots.new_figure().add_subplot()).get_xscale()
+    'log'
+    """
+    import matplotlib
+
+    position, one = find_set(result, name)
+    with matplotlib.rc_context(style_settings()):
+        if ax is None:
+            from matplotlib import pyplot
+
+            ax = pyplot.figure(figsize=(4.2, 2.9)).add_subplot()
+        _draw_terms(ax)
+        spacings = np.asarray(one.spacing.spacings_m, dtype=float)
+        if len(spacings):
+            _draw_bars(ax, spacings, set_style(position))
+            _draw_mean(ax, one)
+        else:
+            ax.text(0.5, 0.4, "no two neighbours were seen", transform=ax.transAxes, ha="center")
+            ax.set_ylim(0, 1)
+        ax.set(xlabel="normal spacing, m", ylabel="number of spacings")
+        ax.locator_params(axis="y", nbins=5, integer=True)
+    return ax
+
+
+def _draw_terms(ax: Axes) -> None:
+    ax.set(xscale="log", xlim=(0.01, 12.0))
+    ax.set_xticks(TERM_LIMITS_M, [f"{limit:g}" for limit in TERM_LIMITS_M])
+    ax.set_xticks([], minor=True)
+    edges = (0.01, *TERM_LIMITS_M, 12.0)
+    for limit in TERM_LIMITS_M:
+        ax.axvline(limit, color=INK.faint, linewidth=0.8, zorder=0.5)
+    for low, high, term in zip(edges[:-1], edges[1:], _SHORT_TERMS, strict=True):
+        ax.text(np.sqrt(low * high), 1.02, term, transform=ax.get_xaxis_transform(), ha="center",
+                va="bottom", fontsize=7.5, color=INK.quiet, linespacing=0.95)
+
+
+def _draw_bars(ax: Axes, spacings: Array, style: SetStyle) -> None:
+    # Four bars to a factor of ten's half: the terms' limits (ratios of 3 and 3.3) fall on edges
+    # closely enough to be read.
+    edges = np.concatenate([
+        np.geomspace(low, high, 4)[:-1]
+        for low, high in zip((0.006, *TERM_LIMITS_M), (*TERM_LIMITS_M, 20.0), strict=True)
+    ] + [[20.0]])
+    ax.hist(np.clip(spacings, edges[0], edges[-1]), bins=edges, color=style.colour,
+            edgecolor=INK.paper, linewidth=0.6, zorder=2)
+    ax.set_ylim(0, None)
+
+
+def _draw_mean(ax: Axes, one: JointSet) -> None:
+    spacing = one.spacing
+    ax.axvline(spacing.mean_censored_m, color=INK.ink, linewidth=1.6, zorder=3)
+    ax.axvline(spacing.median_m, color=INK.ink, linewidth=1.2, linestyle=(0, (3, 2)), zorder=3)
+    low, high = spacing.mean_interval_m or (None, None)
+    if high is not None:
+        ax.axvspan(low, high, color=INK.ink, alpha=0.13, linewidth=0, zorder=1)

@@ -1,0 +1,328 @@
+"""Rows of the page's tables, every figure already in words with its unit and interval."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from jointstats.report.drilled import gaps_of
+from jointstats.report.judgement import Use, how_sure, uses_of
+from jointstats.report.palette import set_style
+from jointstats.report.wording import listed, number, within
+from jointstats.sets.spacing_term import spacing_term
+
+if TYPE_CHECKING:
+    from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = [
+    "SetRow",
+    "Table",
+    "account_table",
+    "hole_table",
+    "set_rows",
+    "spacing_table",
+    "trial_table",
+]
+
+
+@dataclass(frozen=True)
+class SetRow:
+    """What the first table says of one set.
+
+    Attributes
+    ----------
+    name, slot, marker : str, int, str
+        Name, number of its colour, path of its marker.
+    dip, direction, cone, kappa, kappa_within, p32, p32_within : str
+    spacing, spacing_within, term, n, seen, sure : str
+    uses : tuple of Use
+        Orientation, frequency, spacing.
+
+    Examples
+    --------
+    >>> SetRow.__name__
+    'SetRow'
+    """
+
+    name: str
+    slot: int
+    marker: str
+    dip: str
+    direction: str
+    cone: str
+    kappa: str
+    kappa_within: str
+    p32: str
+    p32_within: str
+    spacing: str
+    spacing_within: str
+    term: str
+    n: str
+    seen: str
+    sure: str
+    uses: tuple[Use, ...]
+
+
+@dataclass(frozen=True)
+class Table:
+    """A plain table: the first cell of each row is its header.
+
+    Attributes
+    ----------
+    caption : str
+    columns : tuple of str
+    rows : tuple of tuple of str
+    words : frozenset of int
+        Columns that hold words, not figures, and so stand at the left.
+
+    Examples
+    --------
+    >>> Table("Empty", ("a",), ()).rows
+    ()
+    """
+
+    caption: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    words: frozenset[int] = field(default_factory=frozenset)
+
+
+# One marker a set, in a box of 12 by 12, as the pictures draw them.
+_MARKERS = {
+    "o": "M6 1a5 5 0 1 0 .01 0z",
+    "s": "M1.5 1.5h9v9h-9z",
+    "^": "M6 .8 11.4 10.8H.6z",
+    "D": "M6 .4 11.6 6 6 11.6.4 6z",
+    "v": "M6 11.2.6 1.2h10.8z",
+    "P": "M4 1h4v3h3v4H8v3H4V8H1V4h3z",
+    "X": "M3.2.8 6 3.6 8.8.8l2.4 2.4L8.4 6l2.8 2.8-2.4 2.4L6 8.4l-2.8 2.8L.8 8.8 3.6 6 .8 3.2z",
+    "p": "M6 .8 11.2 4.6 9.2 10.8H2.8L.8 4.6z",
+}
+
+
+def set_rows(result: SiteAnalysis) -> list[SetRow]:
+    """The first table: one row a set.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    list of SetRow
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> [row.name for row in set_rows(js.analyse(js.simulate_site(random_state=1)))]
+    ['J1', 'J2', 'J3']
+    """
+    return [_set_row(position, one) for position, one in enumerate(result.sets)]
+
+
+def _set_row(position: int, one: JointSet) -> SetRow:
+    style = set_style(position)
+    spacing = one.spacing
+    return SetRow(
+        name=one.name,
+        slot=style.slot,
+        marker=_MARKERS[style.marker],
+        dip=f"{one.dip_deg:.0f}°",
+        direction=f"{round(one.dip_direction_deg) % 360:03d}°",
+        cone=f"{one.cone_deg:.1f}°",
+        kappa=number(one.kappa, 2),
+        kappa_within=within(one.kappa_interval, 2),
+        p32=number(one.p32_per_m),
+        p32_within=within(one.p32_interval),
+        spacing=f"{number(spacing.mean_censored_m, 2)} m" if spacing.n else "not known",
+        spacing_within=_spacing_within(one),
+        term=_terms(one),
+        n=str(one.n),
+        seen=f"{100 * one.seen_share:.0f} %",
+        sure=how_sure(one),
+        uses=uses_of(one),
+    )
+
+
+def _spacing_within(one: JointSet) -> str:
+    interval = one.spacing.mean_interval_m
+    if interval is None:
+        return ""
+    low, high = interval
+    return f"over {number(low, 2)} m" if high is None else f"{within((low, high), 2)} m"
+
+
+def _terms(one: JointSet) -> str:
+    """The ISRM term; two where the mean with and without the cut spacings differ in term."""
+    spacing = one.spacing
+    if not spacing.n:
+        return ""
+    plain, whole = spacing.term, spacing_term(spacing.mean_censored_m)
+    return plain if plain == whole else f"{plain} to {whole}"
+
+
+def spacing_table(result: SiteAnalysis) -> Table:
+    """Spacing of each set in full.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    Table
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> len(spacing_table(js.analyse(js.simulate_site(random_state=1))).rows)
+    3
+    """
+    rows = [
+        (
+            one.name,
+            str(one.spacing.n),
+            str(one.spacing.n_cut),
+            number(one.spacing.mean_m, 2),
+            number(one.spacing.median_m, 2),
+            number(one.spacing.mean_censored_m, 2),
+            _spacing_within(one).removesuffix(" m") or "–",
+            number(1.0 / one.p32_per_m if one.p32_per_m > 0 else None, 2),
+            _terms(one) or "not known",
+        )
+        for one in result.sets
+    ]
+    columns = (
+        "Set",
+        "Spacings",
+        "Cut by an end",
+        "Mean, m",
+        "Median, m",
+        "Mean with cut ones, m",
+        "Interval, m",
+        "1 / P32, m",
+        "ISRM term",
+    )
+    return Table("Normal spacing of each set", columns, tuple(rows), frozenset({8}))
+
+
+def hole_table(result: SiteAnalysis) -> Table:
+    """What was logged: one row a hole.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    Table
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> hole_table(js.analyse(js.simulate_site(random_state=1))).columns[0]
+    'Hole'
+    """
+    rows = []
+    for hole, row in zip(result.site.holes, result.holes.to_dict("records"), strict=True):
+        lost = sum(end - start for start, end in gaps_of(hole))
+        rows.append(
+            (
+                str(row["hole"]),
+                f"{round(row['trend_deg']) % 360:03d}° / {row['plunge_deg']:.0f}°",
+                number(hole.length_m),
+                number(row["logged_m"]),
+                number(lost) if lost > 0 else "none",
+                listed(sorted({one.method for one in hole.logged})) or "–",
+                str(row["n"]),
+                str(row["n_oriented"]),
+                number(row["p10_per_m"]),
+                within((row["p10_low_per_m"], row["p10_high_per_m"])),
+                number(row["rqd_theoretical"], 2),
+            )
+        )
+    columns = (
+        "Hole",
+        "Trend / plunge",
+        "Length, m",
+        "Logged, m",
+        "Not logged, m",
+        "Method",
+        "Fractures",
+        "Oriented",
+        "P10, 1/m",
+        "Interval, 1/m",
+        "Theoretical RQD, %",
+    )
+    return Table("What was logged, hole by hole", columns, tuple(rows), frozenset({5}))
+
+
+def account_table(result: SiteAnalysis) -> Table:
+    """What became of every fracture of the tables.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    Table
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> account_table(js.analyse(js.simulate_site(random_state=1))).rows[-1][0]
+    'All fractures'
+    """
+    counts = result.counts
+    rows = [(f"In {one.name}", str(one.n), "In the fit and assigned") for one in result.sets]
+    rows += [
+        ("Unassigned", str(counts.unassigned), "In the fit, nearer the background than any set"),
+        (
+            "Below the blind angle",
+            str(counts.below_blind_angle),
+            f"Less than {result.exposure.blind_angle_deg:g}° to their hole: given a set, "
+            "left out of the fit",
+        ),
+        ("Not oriented", str(counts.not_oriented), "In P10 and RQD, in no set"),
+        (
+            "Seen by a second method",
+            str(counts.other_method),
+            "Outside the lengths that count for their method: left out, so that none counts twice",
+        ),
+        ("All fractures", str(counts.total), "Every row of the fracture table"),
+    ]
+    return Table("Every fracture, counted once", ("Fractures", "Number", "What it means"),
+                 tuple(rows), frozenset({2}))
+
+
+def trial_table(result: SiteAnalysis) -> Table | None:
+    """The numbers of sets that were tried.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    Table or None
+        None if the analysis keeps no trials.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> trial_table(js.analyse(js.simulate_site(random_state=1))).columns[0]
+    'Sets'
+    """
+    trials = getattr(result.mixture, "trials_", ())
+    if not trials:
+        return None
+    best = min(trial.bic for trial in trials if np.isfinite(trial.bic))
+    rows = tuple(
+        (str(trial.n_sets), f"{trial.bic - best:.1f}", trial.verdict) for trial in trials
+    )
+    return Table("Numbers of sets that were tried, in order",
+                 ("Sets", "BIC above the lowest", "Outcome"), rows, frozenset({2}))

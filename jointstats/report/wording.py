@@ -1,0 +1,257 @@
+"""Numbers and findings in words, as the page, the pictures and the terminal give them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from jointstats.report.drilled import blind_share, hemisphere_grid, hole_lines
+from jointstats.report.judgement import least_sure
+from jointstats.sphere.angles import dip_from_poles, trend_from_lines
+from jointstats.sphere.axes import axis_angles_deg
+
+if TYPE_CHECKING:
+    from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = ["BlindSpot", "answer", "blind_spot", "listed", "number", "plane", "within"]
+
+_COUNT = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten")
+
+
+def number(value: float | None, digits: int = 3) -> str:
+    """A figure to so many significant digits, without an exponent; a dash if it is not known.
+
+    Parameters
+    ----------
+    value : float or None
+    digits : int
+        Significant digits.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> number(1234.5), number(0.012345), number(1.1), number(float("nan"))
+    ('1230', '0.0123', '1.10', '–')
+    """
+    if value is None or not np.isfinite(value):
+        return "–"
+    if value == 0:
+        return "0"
+    before = int(np.floor(np.log10(abs(value)))) + 1
+    rounded = round(float(value), digits - before)
+    return f"{rounded:.{max(0, digits - before)}f}"
+
+
+def within(interval: tuple[float, float], digits: int = 3) -> str:
+    """An interval as "low to high".
+
+    Parameters
+    ----------
+    interval : (float, float)
+    digits : int
+        Significant digits.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> within((0.8, 1.25))
+    '0.800 to 1.25'
+    """
+    return f"{number(interval[0], digits)} to {number(interval[1], digits)}"
+
+
+def listed(words: list[str]) -> str:
+    """Words joined as in a sentence.
+
+    Parameters
+    ----------
+    words : list of str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> listed(["J1", "J2", "J3"])
+    'J1, J2 and J3'
+    """
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def plane(dip_deg: float, dip_direction_deg: float) -> str:
+    """A plane in words: dip, and three digits of dip direction.
+
+    Parameters
+    ----------
+    dip_deg, dip_direction_deg : float
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> plane(61.6, 8.2)
+    'dip 62° toward 008°'
+    """
+    return f"dip {dip_deg:.0f}° toward {round(dip_direction_deg) % 360:03d}°"
+
+
+@dataclass(frozen=True)
+class BlindSpot:
+    """What no hole could see, or saw worst.
+
+    Attributes
+    ----------
+    share : float
+        Share of all orientations without any exposure, 0 to 1.
+    dip_deg, dip_direction_deg : float
+        The plane deepest in the blind zone; without one, the plane of the least exposure.
+    best_angle_deg : float
+        Largest angle between that plane and a hole.
+    least_m : float
+        Its exposure, metres.
+    total_m : float
+        Logged metres.
+    along : str
+        Name of the hole, or words for the holes, if they have one common direction.
+
+    Examples
+    --------
+    >>> BlindSpot(0.17, 90.0, 0.0, 0.0, 0.0, 10.0, "hole B1").share
+    0.17
+    """
+
+    share: float
+    dip_deg: float
+    dip_direction_deg: float
+    best_angle_deg: float
+    least_m: float
+    total_m: float
+    along: str
+
+    def sentence(self, blind_angle_deg: float) -> str:
+        """The finding in one sentence.
+
+        Parameters
+        ----------
+        blind_angle_deg : float
+
+        Returns
+        -------
+        str
+        """
+        percent = f"{100 * self.share:.1f} %" if self.share < 0.1 else f"{100 * self.share:.0f} %"
+        at = plane(self.dip_deg, self.dip_direction_deg)
+        if self.share > 0 and self.along:
+            return (
+                f"No hole could see {percent} of all orientations: planes within "
+                f"{blind_angle_deg:g}° of {self.along}."
+            )
+        if self.share > 0:
+            return f"No hole could see {percent} of all orientations: planes near {at}."
+        least = 100 * self.least_m / self.total_m
+        return (
+            f"Every orientation was seen by some hole; planes near {at} were seen worst, over "
+            f"{number(self.least_m, 2)} of {number(self.total_m)} m ({least:.0f} %)."
+        )
+
+
+def blind_spot(result: SiteAnalysis) -> BlindSpot:
+    """Find what no hole could see, or saw worst.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    BlindSpot
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> 0 <= blind_spot(js.analyse(js.simulate_site(random_state=1))).share < 0.2
+    True
+    """
+    grid = hemisphere_grid(20_000)
+    exposure = result.exposure.merged()
+    seen = exposure.at(grid)
+    lines = hole_lines(result)
+    cosine = np.max([line.largest_cosine(grid) for line in lines], axis=0)
+    share = blind_share(result.exposure)
+    worst = grid[int(np.argmin(cosine if share > 0 else seen))]
+    dip, direction = dip_from_poles(worst)
+    return BlindSpot(
+        share=share,
+        dip_deg=float(dip[0]),
+        dip_direction_deg=float(direction[0]),
+        best_angle_deg=float(np.degrees(np.arcsin(cosine.min()))),
+        least_m=float(seen.min()),
+        total_m=exposure.total_m,
+        along=_common_direction(result),
+    )
+
+
+def _common_direction(result: SiteAnalysis) -> str:
+    """Words for the direction that all logged lengths share within 5°, or nothing."""
+    lines = hole_lines(result)
+    first = lines[0].middle
+    if any(axis_angles_deg(line.directions, first).max() > 5.0 for line in lines):
+        return ""
+    trend, plunge = trend_from_lines(first)
+    holes = f"the hole {lines[0].name}" if len(lines) == 1 else "the holes, which are parallel"
+    if plunge[0] > 85:
+        return f"{holes} (vertical), that is, steep planes of every strike"
+    return f"{holes} (trend {round(float(trend[0])) % 360:03d}°, plunge {plunge[0]:.0f}°)"
+
+
+def answer(result: SiteAnalysis) -> list[str]:
+    """What was found, in a few sentences that stand at the head of the report.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    list of str
+        The sets; which is most frequent and which least certain; what was not seen.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> answer(js.analyse(js.simulate_site(random_state=1)))[0].startswith("Three joint sets")
+    True
+    """
+    sets = result.sets
+    sentences = [_sets_sentence(sets)]
+    if len(sets) > 1:
+        weakest = least_sure(sets)
+        sentences.append(
+            f"{sets[0].name} is the most intense (P32 {number(sets[0].p32_per_m)} m²/m³); "
+            f"{weakest.name} is the least certain."
+        )
+    sentences.append(blind_spot(result).sentence(result.exposure.blind_angle_deg))
+    return sentences
+
+
+def _sets_sentence(sets: tuple[JointSet, ...]) -> str:
+    if not sets:
+        return "No joint set stands out from the scattered fractures."
+    word = _COUNT[len(sets)] if len(sets) < len(_COUNT) else str(len(sets))
+    noun = "joint set" if len(sets) == 1 else "joint sets"
+    each = [f"{one.name} ({plane(one.dip_deg, one.dip_direction_deg)})" for one in sets]
+    return f"{word} {noun} and a background of scattered fractures: {listed(each)}."
