@@ -28,10 +28,6 @@ Directions = ArrayLike | Callable[[Array], Array]
 _ALONG_THE_PLANES = 1e-9
 
 
-def _sorted_copy(values: ArrayLike) -> Array:
-    return np.sort(np.asarray(values, dtype=np.float64))
-
-
 @dataclass(frozen=True, eq=False)
 class SpacingStatistics:
     """Spacings of one set along its mean normal, metres.
@@ -47,6 +43,8 @@ class SpacingStatistics:
         length that holds at least one.
     empty_m : ndarray
         Logged lengths without a fracture of the set.
+    lengths_m : ndarray
+        All logged lengths along the mean normal; empty where the ends of the log are not known.
     confidence : float
         Level of `mean_interval_m`.
 
@@ -63,6 +61,7 @@ class SpacingStatistics:
     spacings_m: Array
     cut_m: Array = field(default_factory=lambda: np.empty(0))
     empty_m: Array = field(default_factory=lambda: np.empty(0))
+    lengths_m: Array = field(default_factory=lambda: np.empty(0))
     confidence: float = 0.95
 
     @property
@@ -207,8 +206,29 @@ def logged_lengths(logged: Sequence[tuple[float, float]]) -> list[tuple[float, f
     return joined
 
 
-def _direction_at(depth: Array, directions: Directions) -> Callable[[Array], Array]:
-    """Hole direction as a function of depth, from a function or from rows at the fractures."""
+def hole_direction(depth: Array, directions: Directions) -> Callable[[Array], Array]:
+    """Hole direction as a function of depth, from a function or from rows at the fractures.
+
+    Parameters
+    ----------
+    depth : ndarray, shape (n,)
+    directions : array_like, shape (n, 3) or (3,), or a function of depth
+
+    Returns
+    -------
+    function
+        Takes depths (m,) and returns directions (m, 3), interpolated between the rows.
+
+    Raises
+    ------
+    InputError
+        If the number of rows is neither one nor that of the depths.
+
+    Examples
+    --------
+    >>> hole_direction(np.array([1.0, 2.0]), [0, 0, -2.0])(np.array([1.5]))
+    array([[ 0.,  0., -1.]])
+    """
     if callable(directions):
         return lambda at: as_axes(directions(at), "directions") if len(at) else np.empty((0, 3))
     rows = as_axes(directions, "directions")
@@ -224,12 +244,30 @@ def _direction_at(depth: Array, directions: Directions) -> Callable[[Array], Arr
     return lambda at: np.stack([np.interp(at, known, lines[:, i]) for i in range(3)], axis=1)
 
 
-def _along_normal(
+def along_normal(
     edges: Array, direction_at: Callable[[Array], Array], mean: Array
 ) -> Array:
     """Length along the mean normal of each piece between neighbouring depths.
 
-    |∫ d(s) · μ ds| over the piece, by Simpson's rule: exact for a straight hole.
+    Parameters
+    ----------
+    edges : ndarray, shape (m,)
+        Depths, rising, metres.
+    direction_at : function
+        As from `hole_direction`.
+    mean : ndarray, shape (3,)
+        Unit normal.
+
+    Returns
+    -------
+    ndarray, shape (m − 1,)
+        abs(∫ d(s) · μ ds) over each piece, by Simpson's rule: exact for a straight hole.
+
+    Examples
+    --------
+    >>> straight = hole_direction(np.array([]), [0, 3**0.5, -1])
+    >>> along_normal(np.array([0.0, 2.0]), straight, np.array([0, 0, 1.0])).round(6)
+    array([1.])
     """
     if len(edges) < 2:
         return np.empty(0)  # fewer than two fractures and no ends
@@ -243,7 +281,28 @@ def _along_normal(
     return np.diff(edges) * np.abs(cosine) / 6.0
 
 
-def _checked_depths(depth_m: ArrayLike, lengths: list[tuple[float, float]] | None) -> Array:
+def checked_depths(depth_m: ArrayLike, lengths: list[tuple[float, float]] | None) -> Array:
+    """Check depths of fractures, each within a logged length.
+
+    Parameters
+    ----------
+    depth_m : array_like, shape (n,)
+    lengths : list of (from_m, to_m), or None
+
+    Returns
+    -------
+    ndarray, shape (n,)
+
+    Raises
+    ------
+    InputError
+        If a depth is not a finite number, or lies outside every length.
+
+    Examples
+    --------
+    >>> checked_depths([1, 2], [(0.0, 3.0)])
+    array([1., 2.])
+    """
     depth = as_numbers(depth_m, "depth_m")
     if lengths is not None:
         inside = np.zeros(len(depth), bool)
@@ -256,6 +315,47 @@ def _checked_depths(depth_m: ArrayLike, lengths: list[tuple[float, float]] | Non
                 "fractures out, or correct the logged lengths"
             )
     return depth
+
+
+def statistics_of_pieces(
+    ordered: Array,
+    lengths: list[tuple[float, float]] | None,
+    pieces: Callable[[Array], Array],
+    confidence: float,
+) -> SpacingStatistics:
+    """Sort the pieces between fractures, and between them and the ends, into their kinds.
+
+    Parameters
+    ----------
+    ordered : ndarray, shape (n,)
+        Depths of the fractures, rising.
+    lengths : list of (from_m, to_m), or None
+        As from `logged_lengths`.
+    pieces : function
+        Takes rising depths (m,) and returns the (m − 1,) lengths that count between them.
+    confidence : float
+
+    Returns
+    -------
+    SpacingStatistics
+
+    Examples
+    --------
+    >>> statistics_of_pieces(np.array([1.0, 3.0]), [(0.0, 4.0)], np.diff, 0.95)
+    SpacingStatistics(1 complete, 2 cut; mean 2 m, with the cut ones 1.33 m; very wide)
+    """
+    if lengths is None:
+        return SpacingStatistics(pieces(ordered), confidence=confidence)
+    complete, cut, empty, whole = [], [], [], []
+    for low, high in lengths:
+        own = ordered[(ordered >= low) & (ordered <= high)]
+        parts = pieces(np.array([low, *own, high]))
+        whole.append(parts.sum())
+        complete.extend(parts[1:-1])
+        (cut if len(own) else empty).extend(parts[:: max(len(own), 1)])
+    return SpacingStatistics(
+        np.array(complete), np.array(cut), np.array(empty), np.array(whole), confidence
+    )
 
 
 def set_spacing(
@@ -310,25 +410,18 @@ def set_spacing(
     """
     level = check_confidence(confidence)
     lengths = None if logged is None else logged_lengths(logged)
-    depth = _checked_depths(depth_m, lengths)
+    depth = checked_depths(depth_m, lengths)
     normal = as_axes(mean, "mean")[0]
     no_direction = not callable(directions) and np.size(directions) == 0
     if len(depth) == 0 and (lengths is None or no_direction):
         return SpacingStatistics(np.empty(0), confidence=level)
-    direction_at = _direction_at(depth, directions)
-    complete, cut, empty = [np.empty(0)], [np.empty(0)], [np.empty(0)]
-    ordered = _sorted_copy(depth)
-    if lengths is None:
-        complete.append(_along_normal(ordered, direction_at, normal))
-    for low, high in lengths or ():
-        own = ordered[(ordered >= low) & (ordered <= high)]
-        pieces = _along_normal(np.array([low, *own, high]), direction_at, normal)
-        complete.append(pieces[1:-1])
-        (cut if len(own) else empty).append(pieces[:: max(len(own), 1)])
-    whole = SpacingStatistics(
-        np.concatenate(complete), np.concatenate(cut), np.concatenate(empty), level
-    )
-    reach = sum(high - low for low, high in lengths) if lengths else np.ptp(ordered)
+    direction_at = hole_direction(depth, directions)
+
+    def pieces(edges: Array) -> Array:
+        return along_normal(edges, direction_at, normal)
+
+    whole = statistics_of_pieces(np.sort(depth), lengths, pieces, level)
+    reach = sum(high - low for low, high in lengths) if lengths else np.ptp(depth)
     # Along its own planes a hole measures no spacing at all; zeros would pass for close ones.
     if whole.total_m <= _ALONG_THE_PLANES * reach:
         return SpacingStatistics(np.empty(0), confidence=level)
@@ -354,7 +447,7 @@ def pool_spacings(
     Raises
     ------
     InputError
-        If `confidence` is out of range.
+        If `confidence` is out of range, or only some of them know the ends of the log.
 
     Examples
     --------
@@ -364,9 +457,15 @@ def pool_spacings(
     """
     if confidence is None:
         confidence = spacings[0].confidence if spacings else 0.95
+    if len({len(one.lengths_m) > 0 for one in spacings if one.n or one.n_cut}) > 1:
+        raise InputError(
+            "some of the spacings were made with logged lengths and some without; give `logged` "
+            "for every hole, or for none"
+        )
     return SpacingStatistics(
         np.concatenate([np.empty(0), *(one.spacings_m for one in spacings)]),
         np.concatenate([np.empty(0), *(one.cut_m for one in spacings)]),
         np.concatenate([np.empty(0), *(one.empty_m for one in spacings)]),
+        np.concatenate([np.empty(0), *(one.lengths_m for one in spacings)]),
         check_confidence(confidence),
     )
