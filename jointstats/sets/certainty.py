@@ -1,10 +1,8 @@
 """How sure the fit is: the observed information, and intervals from it that hold in small samples.
 
-The score of the Poisson likelihood is exact (Fisher's identity: the E step's expected counts and
-sums); its central differences give the observed information in two tangents, log κ and log λ of
-every set, and the log of the background. Intervals are those of the plain cases (Fisher's cone, a
-chi-square for κ, a gamma for a count) with the number of fractures replaced by the number that
-would carry the same information, so overlap between sets and an uneven exposure widen them.
+Intervals are those of the plain cases (Fisher's cone, a chi-square for κ, a gamma for a count) with
+the number of fractures replaced by the number that would carry the same information, so overlap
+between sets and an uneven exposure widen them.
 """
 
 from __future__ import annotations
@@ -16,15 +14,14 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.stats import chi2, gamma
 
-from jointstats.sets.likelihood import Exposure, SetParameters, expectation
-from jointstats.sphere.axes import frame_about
+from jointstats.sets.information import score_and_information, tangent_frames
+from jointstats.sets.likelihood import Exposure, SetParameters
 
 __all__ = ["Certainty", "certainty_of"]
 
 Array = NDArray[np.float64]
 Interval = tuple[float, float]
 
-_STEP = 1e-4
 _FEWEST = 2.0  # effective fractures below which an interval says nothing
 
 
@@ -122,42 +119,6 @@ def cone_radius(variances: Array, freedom: float, confidence: float) -> float:
     return float(brentq(excess, 0.0, top)) if excess(top) > 0 else top
 
 
-def _turned(parameters: SetParameters, frames: Array, change: Array) -> SetParameters:
-    sets = len(parameters.kappas)
-    steps = change[: 4 * sets].reshape(sets, 4)
-    means = parameters.means + np.einsum("ka,kai->ki", steps[:, :2], frames)
-    return SetParameters(
-        means / np.linalg.norm(means, axis=1, keepdims=True),
-        parameters.kappas * np.exp(steps[:, 2]),
-        parameters.intensities * np.exp(steps[:, 3]),
-        parameters.background * float(np.exp(change[-1])),
-    )
-
-
-def _score(
-    rows: Array, weights: Array, parameters: SetParameters, exposure: Exposure | None, frames: Array
-) -> Array:
-    """Gradient of the log likelihood in (two tangents, log κ, log λ) a set, log background."""
-    found = expectation(rows, weights, parameters)
-    means, kappas, intensities, background = parameters
-    counts, sums = found.counts[:-1], found.sums
-    score = np.empty((len(kappas), 4))
-    pull = kappas[:, np.newaxis] * sums
-    along = (means * sums).sum(axis=1) - counts * (1.0 / np.tanh(kappas) - 1.0 / kappas)
-    expected, expected_background = intensities, background
-    if exposure is not None:
-        met = exposure.of_sets_slopes(means, kappas)
-        pull = pull - intensities[:, np.newaxis] * met.by_mean
-        along = along - intensities * met.by_kappa
-        expected, expected_background = intensities * met.value, background * exposure.of_uniform()
-    # The frames stay those of the centre, so their part along the turned mean is taken out.
-    pull = pull - (pull * means).sum(axis=1, keepdims=True) * means
-    score[:, :2] = np.einsum("kai,ki->ka", frames, pull)
-    score[:, 2] = kappas * along
-    score[:, 3] = counts - expected
-    return np.append(score.ravel(), found.counts[-1] - expected_background)
-
-
 def certainty_of(
     rows: Array,
     weights: Array,
@@ -181,18 +142,9 @@ def certainty_of(
     -------
     Certainty
     """
-    frames = np.array([frame_about(mean)[:2] for mean in parameters.means]).reshape(-1, 2, 3)
-    size = 4 * len(parameters.kappas) + 1
-    information = np.empty((size, size))
-    for i in range(size):
-        change = np.zeros(size)
-        change[i] = _STEP
-        up, down = (
-            _score(rows, weights, _turned(parameters, frames, sign * change), exposure, frames)
-            for sign in (1.0, -1.0)
-        )
-        information[i] = (down - up) / (2 * _STEP)
-    return Certainty(_inverse(0.5 * (information + information.T)), confidence, parameters)
+    frames = tangent_frames(parameters.means)
+    _, information = score_and_information(rows, weights, parameters, exposure, frames)
+    return Certainty(_inverse(information), confidence, parameters)
 
 
 def _inverse(information: Array) -> Array:

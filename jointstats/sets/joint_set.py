@@ -66,7 +66,7 @@ class JointSet:
     Examples
     --------
     >>> import jointstats as js
-    >>> result = js.analyse(js.demo_site(), random_state=0)
+    >>> result = js.analyse(js.simulate_site(random_state=1))
     >>> result.sets[0].name
     'J1'
     """
@@ -108,7 +108,7 @@ class JointSet:
     @property
     def variability_deg(self) -> float:
         """Half-angle of the cone about the mean that holds 95 % of the set's poles, degrees."""
-        return AxialFisher(self.mean, self.kappa).cone_deg(0.95)
+        return float(AxialFisher(self.mean, self.kappa).ppf(0.95))
 
     @property
     def spacing_term(self) -> str:

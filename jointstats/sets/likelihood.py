@@ -23,7 +23,7 @@ __all__ = ["Expectation", "Exposure", "SetParameters", "expectation", "log_likel
 Array = NDArray[np.float64]
 
 #: Rows handled at once: a block and its work arrays stay in the processor's cache.
-_BLOCK = 8192
+BLOCK = 8192
 
 
 class SetExposures(Protocol):
@@ -170,8 +170,8 @@ def expectation(rows: Array, weights: Array, parameters: SetParameters) -> Expec
     with np.errstate(divide="ignore"):
         scale = log_scale(parameters.kappas, columns) + np.log(parameters.intensities)
         uniform = float(np.log(parameters.background)) + log_uniform_density(columns)
-    for start in range(0, len(rows), _BLOCK):
-        block = slice(start, start + _BLOCK)
+    for start in range(0, len(rows), BLOCK):
+        block = slice(start, start + BLOCK)
         one = _block_expectation(rows[block], weights[block], parameters, scale, uniform)
         counts += one[0]
         sums += one[1]

@@ -154,9 +154,10 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         weights = np.where(has_direction, weights, 0.0)
         if exposure is not None:
             weights[has_direction] *= exposure.at(rows[has_direction]) > 0
+        used = weights > 0
         problem = Problem(
-            rows,
-            weights,
+            rows[used],
+            weights[used],
             exposure,
             bool(self.background),
             tuple(self.kappa_bounds),
@@ -171,6 +172,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         else:
             fit, trials = fit_sets(problem, self.n_sets, random), []
         self._keep(problem, fit, trials)
+        self.labels_ = _labels(rows, self._parameters)
         return self
 
     def _keep(self, problem: Problem, fit: Fit, trials: Sequence[Trial]) -> None:
@@ -186,7 +188,6 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         self.bic_ = fit.bic(total)
         self.converged_, self.n_iter_ = fit.converged, max(fit.n_iter, 1)
         self.trials_ = tuple(trials)
-        self.labels_ = _labels(problem.rows, parameters)
         self.certainty_: Certainty | None = None
         if problem.rows.shape[1] == 3:
             self.certainty_ = certainty_of(

@@ -85,7 +85,7 @@ class SiteAnalysis:
     Examples
     --------
     >>> import jointstats as js
-    >>> result = js.analyse(js.demo_site(), random_state=0)
+    >>> result = js.analyse(js.simulate_site(random_state=1))
     >>> result.counts.total == len(result.fractures)
     True
     """

@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.sets.information import score_and_information, tangent_frames, turned
 from jointstats.sets.likelihood import (
     Expectation,
     Exposure,
@@ -30,6 +31,11 @@ Array = NDArray[np.float64]
 _START_KAPPAS = (12.0, 35.0, 100.0)
 _FIRST_LOOK = 6
 _WORTH_MOVING = 0.05
+_NEWTON_STEPS = 8
+_SETTLED = 1e-8  # gain of log likelihood
+_FLATTEST = 1e-3  # information below which a direction is not settled by the data
+_LONGEST = 0.3  # of a step in any parameter
+_HARDLY_THERE = 0.05  # fractures; a component of fewer is on its way out, left to EM
 _TINY = float(np.finfo(float).tiny)
 _MOST_CANDIDATES = 1500
 _APART = np.cos(np.radians(15.0))
@@ -125,8 +131,60 @@ def run_em(
     return Fit(parameters, found, value, iteration, converged)
 
 
+def settle(problem: Problem, start: SetParameters) -> Fit:
+    """Run EM to the neighbourhood of the maximum, then Newton steps to the maximum itself.
+
+    Parameters
+    ----------
+    problem : Problem
+    start : SetParameters
+
+    Returns
+    -------
+    Fit
+        No less likely than the start.
+    """
+    fit = run_em(problem, start)
+    if problem.rows.shape[1] != 3:
+        return fit
+    for _ in range(_NEWTON_STEPS):
+        better = _newton(problem, fit)
+        if better is None:
+            break
+        gain = better.log_likelihood - fit.log_likelihood
+        fit = better
+        if gain < _SETTLED:
+            break
+    return fit
+
+
+def _newton(problem: Problem, fit: Fit) -> Fit | None:
+    """One Newton step on all parameters at once; None where it would not raise the likelihood."""
+    rows, weights, exposure = problem.rows, problem.weights, problem.exposure
+    frames = tangent_frames(fit.parameters.means)
+    score, information = score_and_information(rows, weights, fit.parameters, exposure, frames)
+    low, high = problem.kappa_bounds
+    free = np.ones(len(score), bool)
+    free[2:-1:4] = (fit.parameters.kappas > low) & (fit.parameters.kappas < high)
+    free[3::4] = fit.found.counts[:-1] > _HARDLY_THERE
+    free[-1] = fit.found.counts[-1] > _HARDLY_THERE
+    values, vectors = np.linalg.eigh(information[np.ix_(free, free)])
+    if not len(values) or values[0] <= _FLATTEST:
+        return None
+    step = np.zeros(len(score))
+    step[free] = vectors @ ((vectors.T @ score[free]) / values)
+    step /= max(1.0, float(np.abs(step).max()) / _LONGEST)
+    moved = turned(fit.parameters, frames, step)
+    moved = moved._replace(kappas=np.clip(moved.kappas, low, high))
+    found = expectation(rows, weights, moved)
+    value = found.log_density - expected_count(moved, exposure)
+    return fit._replace(parameters=moved, found=found, log_likelihood=value) if (
+        value > fit.log_likelihood
+    ) else None
+
+
 def background_only(problem: Problem) -> Fit:
-    """The fit without any set."""
+    """The fit without any set; where the model has no background, only a place to start from."""
     columns = problem.rows.shape[1]
     seen = 1.0 if problem.exposure is None else problem.exposure.of_uniform()
     none = SetParameters(
@@ -221,22 +279,20 @@ def grow(problem: Problem, fit: Fit, candidates: Candidates) -> Fit | None:
         None where no place promises any gain.
     """
     low, high = problem.kappa_bounds
-    looks = [
-        run_em(
-            problem,
-            fit.parameters.joined(mean, float(np.clip(kappa, low, high)), intensity),
-            max_iter=_FIRST_LOOK,
-        )
-        for mean, kappa, intensity in candidates.best(fit.parameters, problem.candidates)
-    ]
+    looks = []
+    for mean, kappa, intensity in candidates.best(fit.parameters, problem.candidates):
+        start = fit.parameters.joined(mean, float(np.clip(kappa, low, high)), intensity)
+        if not problem.background:
+            start = start._replace(background=0.0)
+        looks.append(run_em(problem, start, max_iter=_FIRST_LOOK))
     looks.sort(key=lambda one: -one.log_likelihood)
-    ends = [run_em(problem, look.parameters) for look in looks[:2]]
+    ends = [settle(problem, look.parameters) for look in looks[:2]]
     return max(ends, key=lambda one: one.log_likelihood, default=None)
 
 
 def _without(problem: Problem, fit: Fit, k: int) -> Fit:
     keep = [j for j in range(len(fit.parameters.kappas)) if j != k]
-    return run_em(problem, fit.parameters.take(keep))
+    return settle(problem, fit.parameters.take(keep))
 
 
 def moved(problem: Problem, fit: Fit, candidates: Candidates) -> Fit:
@@ -254,7 +310,7 @@ def moved(problem: Problem, fit: Fit, candidates: Candidates) -> Fit:
         Of as many sets as `fit`, no less likely.
     """
     weakest = np.argsort(fit.found.counts[:-1], kind="stable")
-    for k in weakest:
+    for k in weakest if problem.background or len(weakest) > 1 else ():
         again = grow(problem, _without(problem, fit, int(k)), candidates)
         if again is not None and again.log_likelihood > fit.log_likelihood + _WORTH_MOVING:
             return moved(problem, again, candidates)
@@ -316,6 +372,9 @@ def search(
     """
     candidates = Candidates(problem, random_state)
     fit: Fit | None = background_only(problem)
+    if not problem.background:
+        # Without a background one set is the least there can be.
+        fit = grow(problem, fit, candidates) or fit
     path = _Path(problem, fit, [])
     path.offer(fit)
     failures = 0
@@ -336,7 +395,8 @@ def _tidy(path: _Path, candidates: Candidates) -> None:
         fit = moved(path.problem, path.best, candidates)
         if fit is not path.best:
             path.offer(fit)
-        for k in range(len(path.best.parameters.kappas)):
+        sets = len(path.best.parameters.kappas)
+        for k in range(sets if path.problem.background or sets > 1 else 0):
             if path.offer(_without(path.problem, path.best, k)):
                 better = True
                 break
