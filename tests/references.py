@@ -38,3 +38,38 @@ HARRISON_HUDSON_WEIGHTS = Reference(
     0.001,
     "Harrison & Hudson 2000, Engineering Rock Mechanics Part 2, Question 7.10, pp. 113-114",
 )
+
+# Hole paths and planes seen from a hole
+
+WALL_TRACE_DIP = Reference(
+    62.0, "degrees", 1.0, "A logging contractor's technical note: height 0.62 ft, diameter 3.91 in"
+)
+APPARENT_TO_TRUE_DIP = Reference(
+    (44.0, 110.0),
+    "degrees",
+    1.0,
+    "Brady & Brown, Rock Mechanics for Underground Mining, Appendix A (dip, dip direction)",
+)
+PLANE_INTERSECTIONS = (
+    Reference(
+        (219.0, 26.0),
+        "degrees",
+        1.0,
+        "Hudson & Harrison 1997, Engineering Rock Mechanics, Appendix: 266/36 x 146/59",
+    ),
+    Reference(
+        (201.0, 21.0),
+        "degrees",
+        1.0,
+        "Brady & Brown, Rock Mechanics for Underground Mining, Appendix A: 130/50 x 250/30",
+    ),
+)
+MINIMUM_CURVATURE_DOGLEG = Reference(
+    12.95, "degrees", 0.01, "A drilling-formulas page: 3500 15/20 to 3600 25/45"
+)
+MINIMUM_CURVATURE_STEP = Reference(
+    (27.22, 19.45, 94.01),
+    "the unit of depth",
+    0.01,
+    "A drilling-formulas page: 3500 15/20 to 3600 25/45 (north, east, vertical)",
+)
