@@ -236,8 +236,9 @@ def _of_fractures(result: SiteAnalysis) -> Iterator[Caution]:
     if heavy:
         yield Caution(
             "the fit",
-            f"{heavy} of {len(angle)} fractures in sets stand so oblique to their hole that their "
-            f"Terzaghi weight exceeds {LARGE_WEIGHT:g}; any figure made with weights hangs on them.",
+            f"{heavy} of {len(angle)} fractures in sets stand so oblique to their hole that "
+            f"their Terzaghi weight exceeds {LARGE_WEIGHT:g}; any figure made with weights hangs "
+            "on them.",
         )
     if result.site.settings.north != "true" and not result.site.settings.declination_deg:
         yield Caution(

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from jointstats.borehole.site import Hole
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["hole_log"]
+__all__ = ["hole_log", "hole_named"]
 
 Array = NDArray[np.float64]
 
@@ -66,7 +66,7 @@ def hole_log(
     """
     import matplotlib
 
-    drilled = _hole_named(result, hole)
+    drilled = hole_named(result, hole)
     with matplotlib.rc_context(style_settings()):
         if ax is None:
             from matplotlib import pyplot
@@ -81,7 +81,29 @@ def hole_log(
     return ax
 
 
-def _hole_named(result: SiteAnalysis, name: str) -> Hole:
+def hole_named(result: SiteAnalysis, name: str) -> Hole:
+    """The hole of a name.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+    name : str
+
+    Returns
+    -------
+    Hole
+
+    Raises
+    ------
+    InputError
+        If the site has no such hole.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> hole_named(js.analyse(js.simulate_site(random_state=1)), "H2").name
+    'H2'
+    """
     for hole in result.site.holes:
         if hole.name == name:
             return hole

@@ -128,7 +128,7 @@ def hole_lines(result: SiteAnalysis) -> list[HoleLine]:
     Examples
     --------
     >>> import jointstats as js
-    >>> result = js.analyse(js.demo_site(), random_state=0)
+    >>> result = js.analyse(js.simulate_site(random_state=1))
     >>> len(hole_lines(result)) == len(result.site.holes)
     True
     """

@@ -1,4 +1,4 @@
-"""Pictures as SVG for the page: fixed ids, colours by name, and a sentence for those who can't see."""
+"""Pictures as SVG for the page: fixed ids, colours by name, and the finding in words."""
 
 from __future__ import annotations
 

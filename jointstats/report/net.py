@@ -105,7 +105,7 @@ def _draw_rim(ax: Axes) -> None:
                 va="center",
                 color=INK.ink if azimuth % 90 == 0 else INK.quiet,
                 fontweight="bold" if azimuth % 90 == 0 else "normal",
-                fontsize=10.5 if azimuth % 90 == 0 else 8.5,
+                fontsize=11.0 if azimuth % 90 == 0 else 9.0,
             )
 
 

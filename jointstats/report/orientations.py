@@ -73,7 +73,7 @@ def stereonet(
     --------
     >>> import jointstats as js
     >>> from jointstats.report import plots
-    >>> result = js.analyse(js.demo_site(), random_state=0)
+    >>> result = js.analyse(js.simulate_site(random_state=1))
     >>> ax = plots.stereonet(result, plots.net_axes(plots.new_figure()))
     >>> ax.name
     'equal_area_stereonet'
@@ -91,7 +91,7 @@ def stereonet(
         _draw_dip_circles(net)
         _draw_poles(net, oriented, [one.name for one in result.sets])
         _draw_sets(net, result)
-        _draw_holes(net, result)
+        draw_holes(net, result)
         if key:
             _draw_key(net, result, oriented)
     return net.ax
@@ -108,7 +108,7 @@ def _draw_dip_circles(net: Net) -> None:
     for dip in (30.0, 60.0):
         net.cone([0, 0, -1.0], dip, color=INK.faint, linewidth=0.7, zorder=1.2)
         at = lines_from_trend(180.0, 90.0 - dip)[0]
-        net.label(at, f"dip {dip:.0f}°", fontsize=7.5, color=INK.quiet, zorder=1.3)
+        net.label(at, f"dip {dip:.0f}°", fontsize=8.5, color=INK.quiet, zorder=1.3)
     for azimuth in (0.0, 90.0):
         ends = lines_from_trend([azimuth], [0.0])[0]
         net.plane(np.cross(ends, [0, 0, 1.0]), color=INK.faint, linewidth=0.7, zorder=1.2)
@@ -127,10 +127,10 @@ def _draw_blind(net: Net, result: SiteAnalysis) -> None:
             alpha=0.13 if len(lines) < 5 else 0.07,
             zorder=0.8,
         )
-    _draw_blind_to_all(net, result)
+    draw_blind_to_all(net, result)
 
 
-def _draw_blind_to_all(net: Net, result: SiteAnalysis) -> None:
+def draw_blind_to_all(net: Net, result: SiteAnalysis) -> None:
     smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
     if smallest <= 0:
         return
@@ -224,7 +224,7 @@ def _on_plane(pole: Array, azimuth_deg: float) -> Array:
     return line / length if length > 1e-9 else toward
 
 
-def _draw_holes(net: Net, result: SiteAnalysis) -> None:
+def draw_holes(net: Net, result: SiteAnalysis) -> None:
     lines = hole_lines(result)
     for line in lines:
         at = line.middle
@@ -234,7 +234,7 @@ def _draw_holes(net: Net, result: SiteAnalysis) -> None:
         net.points(at, marker="x", s=22, c=INK.ink, linewidths=1.1, zorder=3.7)
     if len(lines) <= 8:
         for line, offset in zip(lines, _label_offsets(lines), strict=True):
-            net.label(line.middle, line.name, xytext=offset, fontsize=8.5, zorder=4.1)
+            net.label(line.middle, line.name, xytext=offset, fontsize=9.0, zorder=4.1)
 
 
 def _label_offsets(lines: list[HoleLine]) -> list[tuple[float, float]]:
@@ -273,7 +273,7 @@ def _draw_key(net: Net, result: SiteAnalysis, oriented: pd.DataFrame) -> None:
     )
     labels = ["hole" if isinstance(one, tuple) else one.get_label() for one in entries]
     net.ax.legend(entries, labels, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=3,
-                  fontsize=8.5, handletextpad=0.6, columnspacing=1.4, borderpad=0.0)
+                  fontsize=9.5, handletextpad=0.6, columnspacing=1.2, borderpad=0.0)
 
 
 def exposure_net(
@@ -303,7 +303,7 @@ def exposure_net(
     --------
     >>> import jointstats as js
     >>> from jointstats.report import plots
-    >>> result = js.analyse(js.demo_site(), random_state=0)
+    >>> result = js.analyse(js.simulate_site(random_state=1))
     >>> plots.exposure_net(result, plots.net_axes(plots.new_figure())).name
     'equal_area_stereonet'
     """
@@ -319,11 +319,24 @@ def exposure_net(
             zorder=0.5,
             cells=160,
         )
-        _draw_blind_to_all(net, result)
-        for position, one in enumerate(result.sets):
-            style = set_style(position)
-            net.points(one.mean, c=style.colour, marker=style.marker, s=42, zorder=3.0,
-                       edgecolors=INK.paper, linewidths=0.6)
-            net.label(one.mean, one.name, xytext=(0, 12), color=style.colour, fontweight="bold")
-        _draw_holes(net, result)
+        draw_blind_to_all(net, result)
+        draw_set_marks(net, result)
+        draw_holes(net, result)
     return net.ax
+
+
+def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
+    """Mark and name the mean pole of each set, clear of the holes.
+
+    Parameters
+    ----------
+    net : Net
+    result : SiteAnalysis
+    """
+    taken = [line.middle for line in hole_lines(result)] + [one.mean for one in result.sets]
+    for position, one in enumerate(result.sets):
+        style = set_style(position)
+        net.points(one.mean, c=style.colour, marker=style.marker, s=42, zorder=3.0,
+                   edgecolors=INK.paper, linewidths=0.6)
+        net.label(one.mean, one.name, xytext=net.clear_offset(one.mean, taken, 15.0),
+                  color=style.colour, fontweight="bold", fontsize=10.5)

@@ -179,6 +179,8 @@ def _context(result: SiteAnalysis) -> dict[str, object]:
         "holes": hole_table(result),
         "account": account_table(result),
         "spacing": spacing_table(result),
+        "directions": sections.direction_pictures(result),
+        "fits": sections.fit_pictures(result),
         "spacing_pictures": sections.spacing_pictures(result),
         "logs": sections.log_pictures(result),
         "trials": trial_table(result),

@@ -8,22 +8,35 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from jointstats.report.directions import frequency_net, strike_rose
 from jointstats.report.downhole import hole_log
+from jointstats.report.fit_checks import colatitude_plot, density_profile, longitude_plot
+from jointstats.report.forest import hole_forest, set_forest
 from jointstats.report.net import net_axes
 from jointstats.report.orientations import DENSITY_LEVELS, exposure_net, stereonet
-from jointstats.report.spread import spacing_histogram
+from jointstats.report.spread import spacing_histogram, spacing_survival
+from jointstats.report.views import hole_view
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = [
     "DENSITY_LEVELS",
+    "colatitude_plot",
+    "density_profile",
     "exposure_net",
+    "frequency_net",
+    "hole_forest",
     "hole_log",
+    "hole_view",
+    "longitude_plot",
     "net_axes",
     "new_figure",
+    "set_forest",
     "spacing_histogram",
+    "spacing_survival",
     "stereonet",
+    "strike_rose",
 ]
 
 

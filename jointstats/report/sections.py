@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from jointstats import __version__
 from jointstats.report import plots
-from jointstats.report.drilled import gaps_of
+from jointstats.report.directions import LEAST_DIP_DEG, frequency_levels, rate_along
+from jointstats.report.drilled import gaps_of, hemisphere_grid
 from jointstats.report.figures import Picture, picture
 from jointstats.report.wording import answer, blind_spot, listed, number
+from jointstats.sphere.angles import trend_from_lines
 
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
@@ -16,7 +21,9 @@ if TYPE_CHECKING:
 __all__ = [
     "DEFINITIONS",
     "SOURCES",
+    "direction_pictures",
     "exposure_picture",
+    "fit_pictures",
     "log_pictures",
     "method_paragraphs",
     "net_picture",
@@ -140,8 +147,8 @@ def exposure_picture(result: SiteAnalysis) -> Picture:
     )
 
 
-def spacing_pictures(result: SiteAnalysis) -> list[Picture]:
-    """A histogram of spacing for each set.
+def direction_pictures(result: SiteAnalysis) -> list[Picture]:
+    """Rose of strikes, and frequency by direction of a line.
 
     Parameters
     ----------
@@ -151,8 +158,99 @@ def spacing_pictures(result: SiteAnalysis) -> list[Picture]:
     -------
     list of Picture
     """
+    levels = frequency_levels(result)
+    made = [
+        picture(
+            "rose",
+            (3.9, 3.9),
+            lambda figure: plots.strike_rose(result, figure.add_subplot(projection="polar")),
+            finding=_strike_finding(result),
+            caption=(
+                f"Strikes as logged, of planes that dip {LEAST_DIP_DEG:g}° or more; not corrected "
+                "for the directions of the holes. Areas go with counts, whiskers are the intervals."
+            ),
+        )
+    ]
+    best = hemisphere_grid(2000)
+    rate = rate_along(result, best)
+    trend, plunge = trend_from_lines(-best[[int(np.argmax(rate)), int(np.argmin(rate))]])
+    most, least = (
+        f"trend {round(float(t)) % 360:03d}°, plunge {p:.0f}°"
+        for t, p in zip(trend, plunge, strict=True)
+    )
+    made.append(
+        picture(
+            "frequency",
+            (3.9, 3.9),
+            lambda figure: plots.frequency_net(result, plots.net_axes(figure)),
+            finding=(
+                f"A new line would meet most fractures along {most} ({number(rate.max())} a metre) "
+                f"and fewest along {least} ({number(rate.min())} a metre)."
+            ),
+            caption=(
+                "Fractures a metre along a line of each direction, by the fitted sets and "
+                f"background: five equal tones from {number(levels[0])} to {number(levels[-1])} "
+                "1/m, darkest the most."
+            ),
+        )
+    )
+    return made
+
+
+def _strike_finding(result: SiteAnalysis) -> str:
+    steep = [one for one in result.sets if one.dip_deg >= LEAST_DIP_DEG]
+    if not steep:
+        return "Rose of strikes: no set is steep enough to have a strike worth drawing."
+    each = [f"{one.name} {round(one.dip_direction_deg - 90.0) % 180:03d}°" for one in steep]
+    return f"Rose of strikes. Mean strikes: {listed(each)}."
+
+
+def fit_pictures(result: SiteAnalysis) -> list[list[Picture]]:
+    """Checks of the model, a row of pictures for each set.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    list of list of Picture
+    """
+    wanted = (
+        ("profile", plots.density_profile, "Fractures in rings about the mean pole of {}."),
+        ("colatitude", plots.colatitude_plot, "Angles to the mean of {} against a Fisher set."),
+        ("longitude", plots.longitude_plot, "Directions about the mean of {} against a round set."),
+        ("holes", partial(plots.hole_forest, figures=False), "P32 of {} hole by hole."),
+    )
+    return [
+        [
+            picture(
+                f"{kind}-{place}",
+                (3.1, 2.5),
+                lambda figure, draw=draw, name=one.name: draw(
+                    result, name, figure.add_subplot()
+                ),
+                finding=finding.format(one.name),
+            )
+            for kind, draw, finding in wanted
+        ]
+        for place, one in enumerate(result.sets, start=1)
+    ]
+
+
+def spacing_pictures(result: SiteAnalysis) -> list[list[Picture]]:
+    """A histogram of spacing for each set, and the share that is longer than each length.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    list of list of Picture
+    """
     made = []
-    for one in result.sets:
+    for place, one in enumerate(result.sets, start=1):
         spacing = one.spacing
         found = (
             f"{spacing.n} spacings, mean {number(spacing.mean_m, 2)} m, with the cut ones "
@@ -160,15 +258,22 @@ def spacing_pictures(result: SiteAnalysis) -> list[Picture]:
             if spacing.n
             else "no two neighbours were seen in one logged length."
         )
+        pair = (
+            ("spacing", plots.spacing_histogram, f"{one.name}: {found}"),
+            ("survival", plots.spacing_survival, f"Share of longer spacings of {one.name}."),
+        )
         made.append(
-            picture(
-                f"spacing-{one.name}",
-                (4.2, 2.7),
-                lambda figure, name=one.name: plots.spacing_histogram(
-                    result, name, figure.add_subplot()
-                ),
-                finding=f"{one.name}: {found}",
-            )
+            [
+                picture(
+                    f"{kind}-{place}",
+                    (4.0, 2.6),
+                    lambda figure, draw=draw, name=one.name: draw(
+                        result, name, figure.add_subplot()
+                    ),
+                    finding=finding,
+                )
+                for kind, draw, finding in pair
+            ]
         )
     return made
 
@@ -281,8 +386,8 @@ def method_paragraphs(result: SiteAnalysis) -> list[str]:
         "Fisher distribution. Means, κ and P32 therefore describe the rock, not the sample, and no "
         f"fracture is divided by a small number. {chosen}",
         f"Every interval is at {level} confidence, from the observed information of the "
-        "likelihood, for sets that are even throughout the rock; P10 intervals are those of a Poisson count. "
-        "Spacing intervals take the fractures as placed at random along the line.",
+        "likelihood, for sets that are even throughout the rock; P10 intervals are those of a "
+        "Poisson count. Spacing intervals take the fractures as placed at random along the line.",
         f"Fractures are assigned to the set of the largest membership. Computed with jointstats "
         f"{__version__}, random state {settings['random_state']}; the same input gives the same "
         "report, byte for byte.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["find_set", "spacing_histogram"]
+__all__ = ["find_set", "spacing_histogram", "spacing_survival"]
 
 Array = NDArray[np.float64]
 
@@ -138,3 +139,85 @@ def _draw_mean(ax: Axes, one: JointSet) -> None:
     low, high = spacing.mean_interval_m or (None, None)
     if high is not None:
         ax.axvspan(low, high, color=INK.ink, alpha=0.13, linewidth=0, zorder=1)
+
+
+def spacing_survival(result: SiteAnalysis, name: str, ax: Axes | None = None) -> Axes:
+    """Share of spacings longer than each length, with cut spacings allowed for, and two fits.
+
+    The steps are the Kaplan-Meier estimate with its interval; the curves are the exponential
+    (fractures at random) and the Weibull distribution fitted to complete and cut spacings alike.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave.
+    name : str
+        Name of the set.
+    ax : matplotlib Axes or None
+        Plain axes; a new figure if None.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Raises
+    ------
+    InputError
+        If there is no set of this name.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats.report import plots
+    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> plots.spacing_survival(result, "J1", plots.new_figure().add_subplot()).get_ylim()
+    (0.0, 1.0)
+    """
+    import matplotlib
+
+    position, one = find_set(result, name)
+    with matplotlib.rc_context(style_settings()):
+        if ax is None:
+            from matplotlib import pyplot
+
+            ax = pyplot.figure(figsize=(4.2, 2.9)).add_subplot()
+        if one.spacing.n >= 3:
+            _draw_survival(ax, one, set_style(position))
+        else:
+            ax.text(0.5, 0.5, "fewer than three spacings were seen", transform=ax.transAxes,
+                    ha="center")
+        ax.set(ylim=(0, 1), xlabel="normal spacing, m", ylabel="share that is longer")
+    return ax
+
+
+def _draw_survival(ax: Axes, one: JointSet, style: SetStyle) -> None:
+    from scipy.stats import CensoredData, ecdf, expon, weibull_min
+
+    spacing = one.spacing
+    cut = np.concatenate([spacing.cut_m, spacing.empty_m])
+    known = spacing.spacings_m[spacing.spacings_m > 0]
+    data = CensoredData.right_censored(
+        np.concatenate([known, cut[cut > 0]]),
+        np.concatenate([np.zeros(len(known), bool), np.ones((cut > 0).sum(), bool)]),
+    )
+    seen = ecdf(data).sf
+    edges = np.concatenate([[0.0], seen.quantiles])
+    with warnings.catch_warnings(), np.errstate(divide="ignore", invalid="ignore"):
+        # Greenwood's variance is 0/0 once nothing is left; those steps get the whole range.
+        warnings.simplefilter("ignore", RuntimeWarning)
+        limits = seen.confidence_interval(one.confidence, method="log-log")
+    for side, missing in ((limits.low, 0.0), (limits.high, 1.0)):
+        side.probabilities[~np.isfinite(side.probabilities)] = missing
+    low, high = (np.concatenate([[1.0], side.probabilities]) for side in (limits.low, limits.high))
+    ax.fill_between(edges, low, high, step="post", color=style.colour, alpha=0.18, linewidth=0)
+    ax.step(edges, np.concatenate([[1.0], seen.probabilities]), where="post", color=style.colour,
+            linewidth=1.8, label="seen")
+    length = np.linspace(0.0, edges[-1], 200)
+    mean = spacing.total_m / len(known) if len(cut) else known.mean()
+    ax.plot(length, expon.sf(length, scale=mean), color=INK.ink, linewidth=1.2,
+            label="exponential")
+    shape, _, scale = weibull_min.fit(data, floc=0)
+    ax.plot(length, weibull_min.sf(length, shape, scale=scale), color=INK.ink, linewidth=1.2,
+            linestyle=(0, (4, 2)), label=f"Weibull, shape {shape:.2f}")
+    ax.set_xlim(0, edges[-1])
+    ax.legend(fontsize=8.5)
