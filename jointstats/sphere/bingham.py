@@ -1,0 +1,191 @@
+"""The Bingham distribution of axes, by maximum likelihood."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+
+from jointstats.sphere.angles import trend_from_lines
+from jointstats.sphere.axes import lower_hemisphere
+from jointstats.sphere.normalise import bingham_moments, log_bingham
+from jointstats.sphere.principal import axis_ellipse
+from jointstats.sphere.weighing import check_level, sorted_out
+
+__all__ = ["BINGHAM_CAP", "BinghamFit", "fit_bingham"]
+
+Array = NDArray[np.float64]
+
+#: Largest concentration reported.
+BINGHAM_CAP = 1.0e6
+
+
+@dataclass(frozen=True, eq=False)
+class BinghamFit:
+    """Bingham distribution fitted to poles: density exp(Σ k_i (a_i · n)²) up to a constant.
+
+    Attributes
+    ----------
+    n : int
+        Number of poles with a weight above zero.
+    axes : ndarray, shape (3, 3)
+        Rows: the axes, densest first, lower hemisphere.
+    concentrations : ndarray, shape (3,)
+        k_i, falling: 0 for the densest axis, the others not above zero, not below −1e6.
+    log_constant : float
+        Log of the integral of exp(Σ k_i (a_i · n)²) over the hemisphere.
+    log_likelihood : float
+        Weighted with a sum of weights n, density per steradian of the hemisphere.
+    ellipse_deg : ndarray, shape (2,)
+        Half-angles of the ellipse of confidence of the densest axis, longer first.
+    ellipse_axes : ndarray, shape (2, 3)
+        Directions of the two.
+    confidence : float
+        Level of the ellipse.
+
+    Examples
+    --------
+    >>> fit_bingham([[0, 0.1, 1.0], [0, -0.1, 1.0], [0.2, 0, 1.0], [-0.2, 0, 1.0]]).n
+    4
+    """
+
+    n: int
+    axes: Array
+    concentrations: Array
+    log_constant: float
+    log_likelihood: float
+    ellipse_deg: Array
+    ellipse_axes: Array
+    confidence: float
+
+    def to_frame(self) -> pd.DataFrame:
+        """The axes as a table, densest first.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns concentration, trend_deg, plunge_deg.
+
+        Examples
+        --------
+        >>> fit_bingham([[0, 0, 1.0]]).to_frame()["concentration"].tolist()[0]
+        0.0
+        """
+        trend, plunge = trend_from_lines(self.axes)
+        return pd.DataFrame(
+            {"concentration": self.concentrations, "trend_deg": trend, "plunge_deg": plunge}
+        )
+
+    def __repr__(self) -> str:
+        trend, plunge = trend_from_lines(self.axes)
+        low, high = self.concentrations[2], self.concentrations[1]
+        return (
+            f"BinghamFit(n={self.n}, axis {trend[0]:05.1f}/{plunge[0]:.1f}, concentrations 0, "
+            f"{high:.2f}, {low:.2f}, ellipse {self.ellipse_deg[0]:.1f} x "
+            f"{self.ellipse_deg[1]:.1f} deg at {self.confidence:.0%})"
+        )
+
+    def _repr_html_(self) -> str:
+        return self.to_frame().to_html()
+
+
+def solve_bingham(tau: Array) -> Array:
+    """Parameters a ≤ b of exp(−a y² − b z²) whose means of y² and z² are given.
+
+    Parameters
+    ----------
+    tau : ndarray, shape (2,)
+        E y² ≥ E z², each above zero.
+
+    Returns
+    -------
+    ndarray, shape (2,)
+        a, b. Newton's method on log constant + a τ₁ + b τ₂, which is convex.
+
+    Examples
+    --------
+    >>> solve_bingham(np.array([1 / 3, 1 / 3])).round(6) + 0.0
+    array([0., 0.])
+    """
+    point = np.clip(0.5 / tau - 1.5, 0.0, None)
+
+    def loss(at: Array) -> float:
+        return log_bingham(*at) + float(at @ tau)
+
+    value = loss(point)
+    for _ in range(200):
+        mean, covariance = bingham_moments(*point)
+        gradient = tau - mean
+        if np.abs(gradient / tau).max() < 1e-12:
+            break
+        step = np.linalg.solve(covariance, -gradient)
+        size = 1.0
+        while size > 1e-6:
+            trial = np.clip(point + size * step, -1.0, 2.0 * BINGHAM_CAP)
+            following = loss(trial)
+            if following <= value + 1e-15 * abs(value):
+                break
+            size *= 0.5
+        if size <= 1e-6 or np.abs(trial - point).max() <= 1e-13 * (1 + np.abs(point).max()):
+            break
+        point, value = trial, following
+    return point
+
+
+def fit_bingham(
+    poles: ArrayLike, weights: ArrayLike | None = None, *, confidence: float = 0.95
+) -> BinghamFit:
+    """Fit a Bingham distribution by maximum likelihood.
+
+    Parameters
+    ----------
+    poles : array_like, shape (n, 3)
+        Axes, either end.
+    weights : array_like, shape (n,), or None
+        Weights, zero or more.
+    confidence : float
+        Level of the ellipse of confidence of the densest axis, which rests on the spread of the
+        poles and not on the fit.
+
+    Returns
+    -------
+    BinghamFit
+        Finite for any poles; concentrations stop at −1e6.
+
+    Raises
+    ------
+    InputError
+        If there is no pole with a weight above zero, or an argument is out of range.
+
+    Notes
+    -----
+    Bingham (1974), An antipodally symmetric distribution on the sphere, Ann. Stat. 2: 1201-1225.
+    The constant is an integral right to 1e-12; see `jointstats.sphere.normalise`.
+
+    Examples
+    --------
+    >>> poles = [[0.2, 0, 1], [-0.2, 0, 1], [0, 0.1, 1], [0, -0.1, 1]]
+    >>> fit_bingham(poles).axes.round(6)[1] + 0.0
+    array([1., 0., 0.])
+    """
+    confidence = check_level(confidence, "confidence")
+    rows, values = sorted_out(poles, weights)
+    eigenvalues, columns = np.linalg.eigh((rows * (values / values.sum())[:, np.newaxis]).T @ rows)
+    tau = np.clip(eigenvalues[::-1][1:], 0.5 / BINGHAM_CAP, None)
+    a, b = solve_bingham(tau)
+    low, high = max(0.0, a), min(BINGHAM_CAP, max(0.0, a, b))
+    constant = log_bingham(low, high)
+    ellipse = axis_ellipse(rows, values, which=0, confidence=confidence)
+    exponent = -low * max(0.0, eigenvalues[1]) - high * max(0.0, eigenvalues[0])
+    return BinghamFit(
+        n=len(rows),
+        axes=lower_hemisphere(columns.T[::-1]),
+        concentrations=np.array([0.0, -min(low, BINGHAM_CAP), -high]) + 0.0,
+        log_constant=constant,
+        log_likelihood=float(len(rows) * (exponent - constant)),
+        ellipse_deg=ellipse.semi_axes_deg,
+        ellipse_axes=ellipse.directions,
+        confidence=confidence,
+    )
