@@ -25,7 +25,7 @@ from jointstats.report.wording import answer, blind_spot, number, within
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["page_html", "write_report"]
+__all__ = ["page_html", "write_report", "write_whole"]
 
 _HERE = Path(__file__).parent
 
@@ -74,12 +74,20 @@ def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
         "fractures.csv": fractures_csv(result),
         "sets.json": sets_json(result),
     }
-    _write_whole(target, contents)
+    write_whole(target, contents)
     return target / "index.html"
 
 
-def _write_whole(target: Path, contents: dict[str, str]) -> None:
-    """Write files beside the target, then move them in; on a fault, put the old ones back."""
+def write_whole(target: Path, contents: dict[str, str]) -> None:
+    """Write files beside the target, then move them in; on a fault, put the old ones back.
+
+    Parameters
+    ----------
+    target : Path
+        Directory; made if it is not there.
+    contents : dict of str to str
+        Text of each file by its name.
+    """
     target.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=f".{target.name}.", dir=target.parent) as beside:
         fresh, old = Path(beside) / "new", Path(beside) / "old"

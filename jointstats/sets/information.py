@@ -19,7 +19,7 @@ from jointstats.sets.likelihood import (
     SetParameters,
     component_log_densities,
 )
-from jointstats.sphere.axes import frame_about
+from jointstats.sphere.axes import frames_about
 
 __all__ = ["score_and_information", "tangent_frames", "turned"]
 
@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 
 def tangent_frames(means: Array) -> Array:
     """Two unit vectors square to each mean, shape (K, 2, 3)."""
-    return np.array([frame_about(mean)[:2] for mean in means]).reshape(-1, 2, 3)
+    return frames_about(means)[:, :2]
 
 
 def turned(parameters: SetParameters, frames: Array, change: Array) -> SetParameters:

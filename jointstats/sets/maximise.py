@@ -18,7 +18,7 @@ from jointstats.sets.likelihood import (
     SetParameters,
     log_scale,
 )
-from jointstats.sphere.axes import frame_about
+from jointstats.sphere.axes import frames_about
 
 __all__ = ["maximise"]
 
@@ -125,7 +125,7 @@ def _climb(
     held: NDArray[np.bool_],
 ) -> tuple[Array, Array, Array]:
     """One safeguarded Newton step for every set: no set's objective falls."""
-    frames = np.array([frame_about(mean)[:2] for mean in means])
+    frames = frames_about(means)[:, :2]
     met = exposure.of_sets_slopes(means, kappas)
     gradient, hessian = _derivatives(means, kappas, met, sums, frames)
     stuck = (kappas >= bounds[1]) & (gradient[:, 2] > 0)

@@ -31,7 +31,8 @@ Array = NDArray[np.float64]
 _START_KAPPAS = (12.0, 35.0, 100.0)
 _FIRST_LOOK = 6
 _WORTH_MOVING = 0.05
-_NEWTON_STEPS = 8
+_NEWTON_STEPS = 12
+_NEAR = 1e-4  # gain per fracture at which Newton steps take over from EM
 _SETTLED = 1e-8  # gain of log likelihood
 _FLATTEST = 1e-3  # information below which a direction is not settled by the data
 _LONGEST = 0.3  # of a step in any parameter
@@ -95,6 +96,7 @@ def run_em(
     start: SetParameters,
     *,
     max_iter: int | None = None,
+    tol: float | None = None,
     fixed: NDArray[np.bool_] | None = None,
 ) -> Fit:
     """Alternate E and M steps from a start until the likelihood stops rising.
@@ -105,6 +107,8 @@ def run_em(
     start : SetParameters
     max_iter : int or None
         Fewer iterations than the problem allows, for a first look.
+    tol : float or None
+        A coarser end than the problem's.
     fixed : ndarray of bool, shape (K,), or None
         Sets whose mean is held.
 
@@ -115,7 +119,7 @@ def run_em(
     """
     limit = problem.max_iter if max_iter is None else max_iter
     total = float(problem.weights.sum())
-    goal = problem.tol * max(total, 1.0)
+    goal = (problem.tol if tol is None else tol) * max(total, 1.0)
     parameters, converged, iteration = start, False, 0
     found = expectation(problem.rows, problem.weights, parameters)
     value = found.log_density - expected_count(parameters, problem.exposure)
@@ -144,13 +148,14 @@ def settle(problem: Problem, start: SetParameters) -> Fit:
     Fit
         No less likely than the start.
     """
-    fit = run_em(problem, start)
     if problem.rows.shape[1] != 3:
-        return fit
+        return run_em(problem, start)
+    fit = run_em(problem, start, tol=max(_NEAR, problem.tol))
     for _ in range(_NEWTON_STEPS):
         better = _newton(problem, fit)
         if better is None:
-            break
+            # Not yet where the likelihood is concave, or as high as rounding lets it be.
+            return run_em(problem, fit.parameters)
         gain = better.log_likelihood - fit.log_likelihood
         fit = better
         if gain < _SETTLED:

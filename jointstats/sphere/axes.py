@@ -13,6 +13,7 @@ __all__ = [
     "as_weights",
     "axis_angles_deg",
     "frame_about",
+    "frames_about",
     "lower_hemisphere",
     "rotation_about",
 ]
@@ -220,14 +221,37 @@ def frame_about(axis: ArrayLike) -> Array:
            [0., 1., 0.],
            [0., 0., 1.]])
     """
-    w = as_axes(axis, "axis")[0]
-    sign = 1.0 if w[2] >= 0 else -1.0
+    return frames_about(as_axes(axis, "axis"))[0]
+
+
+def frames_about(axes: Array) -> Array:
+    """The frames of `frame_about` for many axes at once; the axes are not checked.
+
+    Parameters
+    ----------
+    axes : ndarray, shape (n, 3)
+        Unit rows.
+
+    Returns
+    -------
+    ndarray, shape (n, 3, 3)
+        For each axis the rows (u, v, axis).
+
+    Examples
+    --------
+    >>> frames_about(np.array([[0, 0, 1.0]])).shape
+    (1, 3, 3)
+    """
+    x, y, z = axes.T
+    sign = np.where(z >= 0, 1.0, -1.0)
     # Duff et al. (2017), Building an Orthonormal Basis, Revisited, JCGT 6(1): no branch cut.
-    a = -1.0 / (sign + w[2])
-    b = w[0] * w[1] * a
-    u = np.array([1.0 + sign * w[0] ** 2 * a, sign * b, -sign * w[0]])
-    v = np.array([b, sign + w[1] ** 2 * a, -w[1]])
-    return np.array([u, v, w]) + 0.0
+    a = -1.0 / (sign + z)
+    b = x * y * a
+    frames = np.empty((len(axes), 3, 3))
+    frames[:, 0] = np.column_stack([1.0 + sign * x**2 * a, sign * b, -sign * x])
+    frames[:, 1] = np.column_stack([b, sign + y**2 * a, -y])
+    frames[:, 2] = axes
+    return frames + 0.0
 
 
 def rotation_about(axis: ArrayLike, angle_rad: float) -> Array:

@@ -1,0 +1,218 @@
+"""The command line: parses, calls, prints."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from jointstats import __version__
+from jointstats.errors import InputError, SiteError
+
+if TYPE_CHECKING:
+    from jointstats.borehole.site import Site
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = ["main"]
+
+_DONE, _WRONG_INPUT = 0, 2
+
+
+def _number_of_sets(text: str) -> int | str:
+    if text == "auto":
+        return text
+    try:
+        number = int(text)
+    except ValueError:
+        number = -1
+    if not 0 <= number <= 50:
+        raise argparse.ArgumentTypeError(f'{text!r} is not "auto" or a whole number from 0 to 50')
+    return number
+
+
+def _between(low: float, high: float, what: str) -> Callable[[str], float]:
+    def parse(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = float("nan")
+        if not low < value < high:
+            raise argparse.ArgumentTypeError(
+                f"{text!r} is not {what} between {low:g} and {high:g}"
+            )
+        return value
+
+    return parse
+
+
+def _with_site(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("site", metavar="SITE", help="directory that holds the tables of the site")
+
+
+def _with_fit(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--sets",
+        metavar="N",
+        type=_number_of_sets,
+        default="auto",
+        help="number of sets, or auto (the default) to choose it by the data",
+    )
+    parser.add_argument(
+        "--blind-angle",
+        metavar="DEG",
+        type=_between(-1e-9, 90, "an angle in degrees"),
+        help="angle between hole and plane below which picks are not trusted "
+        "(default: that of site.toml, else 10)",
+    )
+    parser.add_argument(
+        "--confidence",
+        metavar="P",
+        type=_between(0, 1, "a level"),
+        default=0.95,
+        help="level of the intervals (default 0.95)",
+    )
+    parser.add_argument(
+        "--random-state", metavar="K", type=int, default=0, help="makes the search repeatable"
+    )
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="jointstats",
+        description="Joint sets from borehole fracture logs, with the sampling of the holes "
+        "inside the fit.",
+        epilog="Exit status: 0 done; 2 the input or the arguments are wrong; 1 a fault of ours.",
+    )
+    parser.add_argument("--version", action="version", version=f"jointstats {__version__}")
+    commands = parser.add_subparsers(title="commands", dest="command", required=True)
+    report = commands.add_parser("report", help="write the report: a page, and tables beside it")
+    _with_site(report)
+    report.add_argument("--output", metavar="DIR", required=True, help="directory to write into")
+    _with_fit(report)
+    report.set_defaults(run=_report)
+    check = commands.add_parser("check", help="list every fault in the tables of a site")
+    _with_site(check)
+    check.set_defaults(run=_check)
+    sets = commands.add_parser("sets", help="print the table of sets")
+    _with_site(sets)
+    form = sets.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="print JSON")
+    form.add_argument("--csv", action="store_true", help="print comma-separated values")
+    _with_fit(sets)
+    sets.set_defaults(run=_sets)
+    orient = commands.add_parser("orient", help="write every fracture with its true orientation")
+    _with_site(orient)
+    orient.add_argument("--output", metavar="FILE.csv", required=True, help="file to write")
+    orient.set_defaults(run=_orient)
+    return parser
+
+
+def _read(arguments: argparse.Namespace) -> Site:
+    from jointstats.borehole.site import read_site
+
+    return read_site(arguments.site)
+
+
+def _analysed(site: Site, arguments: argparse.Namespace) -> SiteAnalysis:
+    from jointstats.sets.analysis import analyse
+
+    return analyse(
+        site,
+        arguments.sets,
+        blind_angle_deg=arguments.blind_angle,
+        confidence=arguments.confidence,
+        random_state=arguments.random_state,
+    )
+
+
+def _report(arguments: argparse.Namespace) -> None:
+    from tqdm import tqdm
+
+    # On a terminal only, and only where the whole takes more than two seconds.
+    with tqdm(total=3, delay=2, disable=None, leave=False, bar_format="{desc} {bar} {n}/3") as bar:
+        bar.set_description("reading the tables")
+        site = _read(arguments)
+        bar.update()
+        bar.set_description("fitting the sets")
+        result = _analysed(site, arguments)
+        bar.update()
+        bar.set_description("drawing the report")
+        from jointstats.report.page import write_report
+
+        page = write_report(result, arguments.output)
+        bar.update()
+    print(f"{len(result.sets)} sets from {result.counts.total} fractures; report in {page}")
+
+
+def _check(arguments: argparse.Namespace) -> None:
+    site = _read(arguments)
+    holes, fractures = len(site.holes), len(site.fractures)
+    print(f"no faults: {holes} holes, {fractures} fractures")
+    for note in site.notes:
+        print(f"note: {note}")
+
+
+def _sets(arguments: argparse.Namespace) -> None:
+    result = _analysed(_read(arguments), arguments)
+    if arguments.json:
+        from jointstats.report.files import sets_json
+
+        print(sets_json(result), end="")
+    elif arguments.csv:
+        print(result.to_frame().to_csv(index=False), end="")
+    else:
+        from jointstats.report.terminal import sets_text
+
+        print(sets_text(result, bold=sys.stdout.isatty()))
+
+
+def _orient(arguments: argparse.Namespace) -> None:
+    from jointstats.borehole.orient import orient_fractures
+    from jointstats.report.page import write_whole
+
+    table = orient_fractures(_read(arguments))
+    path = Path(arguments.output)
+    if path.is_dir():
+        raise InputError(f"output must be a file; {path} is a directory")
+    write_whole(path.parent, {path.name: table.to_csv(index=False, lineterminator="\n")})
+    oriented = int(table["pole_up"].notna().sum())
+    print(f"{oriented} of {len(table)} fractures oriented; written to {path}")
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line.
+
+    Parameters
+    ----------
+    argv : sequence of str or None
+        Arguments; None takes those of the process.
+
+    Returns
+    -------
+    int
+        0 done; 2 the input or the arguments are wrong (one line a fault on standard error).
+
+    Examples
+    --------
+    >>> main(["check", "no such site"])
+    2
+    """
+    arguments = _parser().parse_args(argv)
+    try:
+        arguments.run(arguments)
+    except SiteError as error:
+        print(*error.faults, sep="\n", file=sys.stderr)
+        return _WRONG_INPUT
+    except InputError as error:
+        print(error, file=sys.stderr)
+        return _WRONG_INPUT
+    except OSError as error:
+        print(f"{error.filename or arguments.site}: {error.strerror or error}", file=sys.stderr)
+        return _WRONG_INPUT
+    return _DONE
+
+
+if __name__ == "__main__":
+    sys.exit(main())
