@@ -1,0 +1,265 @@
+"""What each column of the input tables holds, and the check of its cells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from jointstats.borehole.tables import Table
+from jointstats.errors import Fault
+
+__all__ = ["METHODS", "TABLES", "Column", "check_cells", "nearest"]
+
+#: How a length of hole may have been seen.
+METHODS = ("image", "core")
+REFERENCE_NAMES = ("low side", "high side", "north")
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of an input table.
+
+    Parameters
+    ----------
+    name : str
+    kind : str
+        "number" or "word" (few different ones).
+    rule : str
+        What a cell holds, in words.
+    low, high : float
+        Smallest and largest number, both allowed.
+    required : bool
+        Whether the column must be there, with no empty cell.
+    among : tuple of str
+        The words allowed; empty for any.
+
+    Examples
+    --------
+    >>> Column("dip_deg", "number", "a dip lies between 0 and 90", 0, 90).required
+    False
+    """
+
+    name: str
+    kind: str
+    rule: str
+    low: float = -np.inf
+    high: float = np.inf
+    required: bool = False
+    among: tuple[str, ...] = ()
+
+
+def _angle(name: str, what: str, low: float, high: float) -> Column:
+    return Column(name, "number", f"{what} lies between {low:g} and {high:g} degrees", low, high)
+
+
+def _depth(name: str, what: str, *, required: bool = False) -> Column:
+    return Column(name, "number", f"{what} is a number, 0 or more", 0, required=required)
+
+
+def _hole() -> Column:
+    return Column("hole", "word", "each row needs the name of its hole", required=True)
+
+
+def _one_of(name: str, what: str, among: tuple[str, ...], *, required: bool = False) -> Column:
+    listed = " or ".join((", ".join(among[:-1]), among[-1]))
+    return Column(name, "word", f"{what} is {listed}", required=required, among=among)
+
+
+_TREND = _angle("trend_deg", "a trend", 0, 360)
+_PLUNGE = _angle("plunge_deg", "a plunge", -90, 90)
+
+TABLES: dict[str, tuple[Column, ...]] = {
+    "holes": (
+        _hole(),
+        Column("easting_m", "number", "an easting is a number"),
+        Column("northing_m", "number", "a northing is a number"),
+        Column("elevation_m", "number", "an elevation is a number"),
+        Column("length_m", "number", "a length is a number above 0", np.nextafter(0, 1)),
+        _TREND,
+        _PLUNGE,
+        Column("diameter_mm", "number", "a diameter is a number above 0", np.nextafter(0, 1)),
+        _one_of("reference", "the place of the reference line", REFERENCE_NAMES),
+    ),
+    "surveys": (
+        _hole(),
+        _depth("depth_m", "a depth", required=True),
+        Column("trend_deg", "number", _TREND.rule, 0, 360, required=True),
+        Column("plunge_deg", "number", _PLUNGE.rule, -90, 90, required=True),
+    ),
+    "logged": (
+        _hole(),
+        _depth("from_m", "the start of a logged length", required=True),
+        _depth("to_m", "the end of a logged length", required=True),
+        _one_of("method", "a method", METHODS, required=True),
+    ),
+    "fractures": (
+        _hole(),
+        _depth("depth_m", "a depth", required=True),
+        _one_of("method", "a method", METHODS),
+        _angle("dip_deg", "a dip", 0, 90),
+        _angle("dip_direction_deg", "a dip direction", 0, 360),
+        _angle("alpha_deg", "alpha", 0, 90),
+        _angle("beta_deg", "beta", 0, 360),
+        _one_of("reference", "the place of the reference line", REFERENCE_NAMES),
+        Column("aperture_mm", "number", "an aperture is a number, 0 or more", 0),
+    ),
+}
+
+def nearest(name: str, found: object) -> str:
+    """A clause that names the most similar of the names found; empty if none is similar.
+
+    Parameters
+    ----------
+    name : str
+        What was looked for.
+    found : iterable of str
+        What there is.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> nearest("dip_deg", ["dipp", "remark"])
+    "; the nearest there is 'dipp'"
+    """
+    names = sorted(str(one) for one in found)  # type: ignore[attr-defined]
+    lowered = {one.lower(): one for one in reversed(names)}
+    close = get_close_matches(name.lower(), sorted(lowered), n=1, cutoff=0.5)
+    return f"; the nearest there is {lowered[close[0]]!r}" if close else ""
+
+
+def missing_columns(table: Table, columns: tuple[Column, ...]) -> list[Fault]:
+    """A fault for each required column that is not there, with the nearest name.
+
+    Parameters
+    ----------
+    table : Table
+    columns : tuple of Column
+
+    Returns
+    -------
+    list of Fault
+
+    Examples
+    --------
+    >>> from jointstats.borehole.tables import parse_table
+    >>> table, _ = parse_table("logged.csv", b"hole,form_m,to_m,method\\nB1,0,9,core\\n", set(), set())
+    >>> print(*missing_columns(table, TABLES["logged"]))
+    logged.csv, row 1, column from_m: the column is missing; the nearest there is 'form_m'
+    """
+    known = {column.name for column in columns}
+    unknown = [name for name in table.cells if name not in known]
+    return [
+        Fault(
+            table.file,
+            table.header_line,
+            column.name,
+            "",
+            "the column is missing" + nearest(column.name, unknown),
+        )
+        for column in columns
+        if column.required and column.name not in table.cells
+    ]
+
+
+def check_cells(table: Table, columns: tuple[Column, ...]) -> list[Fault]:
+    """Check every cell of the known columns, and turn the columns into numbers and words.
+
+    Parameters
+    ----------
+    table : Table
+        Its cells are replaced: numbers as float64 with NaN for an empty or wrong cell, words as
+        text without spaces at their ends. Wrong cells are marked.
+    columns : tuple of Column
+
+    Returns
+    -------
+    list of Fault
+        One a wrong cell.
+
+    Examples
+    --------
+    >>> from jointstats.borehole.tables import parse_table
+    >>> data = b"hole,depth_m,dip_deg\\nB1,2.5,91\\nB1,3,steep\\n"
+    >>> table, _ = parse_table("fractures.csv", data, {"depth_m", "dip_deg"}, {"hole"})
+    >>> print(*check_cells(table, TABLES["fractures"]), sep="\\n")
+    fractures.csv, row 2, column dip_deg: '91': a dip lies between 0 and 90 degrees
+    fractures.csv, row 3, column dip_deg: 'steep': a dip lies between 0 and 90 degrees
+    """
+    faults: list[Fault] = []
+    new = {}
+    for column in columns:
+        if column.name in table.cells:
+            check = _check_numbers if column.kind == "number" else _check_words
+            new[column.name], found = check(table, column)
+            faults += found
+    table.cells = table.cells.assign(**new)
+    return faults
+
+
+def _check_numbers(table: Table, column: Column) -> tuple[NDArray[np.float64], list[Fault]]:
+    cells = table.cells[column.name]
+    if pd.api.types.is_bool_dtype(cells) or not pd.api.types.is_numeric_dtype(cells):
+        values, text = _numbers_from_text(cells, table.decimal)
+        empty = text == ""
+    else:
+        values, text = cells.to_numpy(dtype=np.float64, copy=True), None
+        empty = np.isnan(values)
+    wrong = ~((values >= column.low) & (values <= column.high) & np.isfinite(values)) & ~empty
+    blank = empty if column.required else np.zeros(len(values), dtype=bool)
+    faults = []
+    for row in np.flatnonzero(wrong | blank):
+        shown = text[row] if text is not None else f"{values[row]:.12g}"
+        rule = f"the cell is empty; {column.rule}" if blank[row] else column.rule
+        faults.append(table.fault(int(row), column.name, shown, rule))
+    if faults:
+        table.mark(column.name, wrong | blank)
+        values[wrong] = np.nan
+    return values, faults
+
+
+def _numbers_from_text(
+    cells: pd.Series, decimal: str
+) -> tuple[NDArray[np.float64], NDArray[np.object_]]:
+    """Numbers of a column with words among them (NaN), and its text."""
+    text = np.array(
+        ["" if pd.isna(cell) else str(cell).strip() for cell in cells], dtype=object
+    )
+    series = pd.Series(text, dtype=object)
+    if decimal == ",":
+        series = series.str.replace(",", ".", regex=False)
+    # An underscore is a digit mark to Python and a slip of the pen in a table.
+    series = series.where(~series.str.contains("_", regex=False), "")
+    values = pd.to_numeric(series, errors="coerce").to_numpy(dtype=np.float64, copy=True)
+    return values, text
+
+
+def _check_words(table: Table, column: Column) -> tuple[pd.Categorical, list[Fault]]:
+    words = pd.Categorical(table.cells[column.name])
+    plain = [str(word).strip() for word in words.categories]
+    if column.among:
+        plain = [word.lower() if word.lower() in column.among else word for word in plain]
+    codes, names = pd.factorize(np.array([*plain, ""], dtype=object))
+    each = codes[words.codes]  # a missing word has the code −1: the last, which is empty
+    known = np.array([not column.among or name in ("", *column.among) for name in names])
+    wrong = ~known[each]
+    blank = (names[each] == "") if column.required else np.zeros(len(each), dtype=bool)
+    faults = [
+        table.fault(
+            int(row),
+            column.name,
+            names[each[row]],
+            column.rule if column.name == "hole" or not blank[row]
+            else f"the cell is empty; {column.rule}",
+        )
+        for row in np.flatnonzero(wrong | blank)
+    ]
+    if faults:
+        table.mark(column.name, wrong | blank)
+    return pd.Categorical.from_codes(each, categories=list(names)), faults

@@ -1,0 +1,65 @@
+"""Rows of a table by the hole they belong to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["listed_rows", "rows_of_holes"]
+
+
+def rows_of_holes(names: ArrayLike, holes: Sequence[str]) -> list[NDArray[np.intp]]:
+    """Rows that belong to each hole, found in one pass.
+
+    Parameters
+    ----------
+    names : array_like of str, shape (n,)
+        Hole of each row.
+    holes : sequence of str
+        Names of the holes.
+
+    Returns
+    -------
+    list of ndarray of int
+        For each hole its rows, rising.
+
+    Examples
+    --------
+    >>> [rows.tolist() for rows in rows_of_holes(["B", "A", "B"], ["A", "B", "C"])]
+    [[1], [0, 2], []]
+    """
+    words = pd.Categorical(names)
+    place = pd.Index(list(holes), dtype=object).get_indexer(words.categories.astype(object))
+    codes = np.append(place, -1)[words.codes].astype(np.int32)
+    order = np.argsort(codes, kind="stable")
+    edges = np.searchsorted(codes[order], np.arange(len(holes) + 1))
+    return [order[a:b] for a, b in pairwise(edges)]
+
+
+def listed_rows(lines: ArrayLike, most: int = 5) -> str:
+    """Lines of a file as words, the first few by number.
+
+    Parameters
+    ----------
+    lines : array_like of int
+    most : int
+        How many are given by number.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> listed_rows([4]), listed_rows([4, 5, 9, 12], most=3)
+    ('row 4', '4 rows: 4, 5, 9, …')
+    """
+    numbers = [str(int(line)) for line in np.atleast_1d(np.asarray(lines))]
+    if len(numbers) == 1:
+        return f"row {numbers[0]}"
+    more = ", …" if len(numbers) > most else ""
+    return f"{len(numbers)} rows: {', '.join(numbers[:most])}{more}"

@@ -1,0 +1,307 @@
+"""One table of a site as it was found: its cells, its lines, and what is wrong with its shape."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from jointstats.borehole.rows import rows_of_holes
+from jointstats.errors import Fault
+
+__all__ = ["Table", "parse_table"]
+
+NEWLINE, QUOTE = ord("\n"), ord('"')
+SEPARATORS = (",", ";", "\t")
+
+
+@dataclass
+class Table:
+    """Cells of a table, each row with its line in the file.
+
+    Parameters
+    ----------
+    file : str
+        Name of the file or sheet.
+    cells : pandas.DataFrame
+        Columns as parsed: numbers where a whole column is numbers, else text.
+    lines : ndarray of int, shape (n,)
+        Line of the file that each row starts on; the header is line 1.
+    header_line : int
+        Line of the header.
+    decimal : str
+        Mark before the decimals, "." or ",".
+    bad : dict of str to ndarray of bool
+        Cells already found wrong, by column.
+
+    Examples
+    --------
+    >>> table, faults = parse_table("holes.csv", b"hole,length_m\\nB1,30\\n", {"length_m"}, {"hole"})
+    >>> table.lines.tolist(), faults
+    ([2], [])
+    """
+
+    file: str
+    cells: pd.DataFrame
+    lines: NDArray[np.int64]
+    header_line: int = 1
+    decimal: str = "."
+    bad: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
+    _rows: dict[tuple[str, ...], list[NDArray[np.intp]]] = field(default_factory=dict, repr=False)
+
+    def __len__(self) -> int:
+        return len(self.lines)
+
+    def has(self, *names: str) -> bool:
+        """Whether all these columns are there."""
+        return all(name in self.cells for name in names)
+
+    def numbers(self, name: str) -> NDArray[np.float64]:
+        """A checked column as numbers; NaN where it is empty, wrong or absent."""
+        if name not in self.cells:
+            return np.full(len(self), np.nan)
+        return self.cells[name].to_numpy(dtype=np.float64)
+
+    def words(self, name: str) -> NDArray[np.object_]:
+        """A checked column as text; empty where it is absent."""
+        if name not in self.cells:
+            return np.full(len(self), "", dtype=object)
+        return self.cells[name].to_numpy(dtype=object)
+
+    def rows_of(self, holes: Sequence[str]) -> list[NDArray[np.intp]]:
+        """Rows of each of some holes."""
+        if "hole" not in self.cells:
+            return [np.empty(0, dtype=np.intp) for _ in holes]
+        key = tuple(holes)
+        if key not in self._rows:
+            self._rows[key] = rows_of_holes(self.cells["hole"], holes)
+        return self._rows[key]
+
+    def wrong(self, *names: str) -> NDArray[np.bool_]:
+        """Rows in which a cell of these columns (all, if none is named) was found wrong."""
+        rows = np.zeros(len(self), dtype=bool)
+        for name in names or tuple(self.bad):
+            if name in self.bad:
+                rows |= self.bad[name]
+        return rows
+
+    def mark(self, name: str, rows: NDArray[np.bool_]) -> None:
+        """Remember wrong cells of a column."""
+        self.bad[name] = self.wrong(name) | rows
+
+    def fault(self, row: int, column: str, value: object, rule: str) -> Fault:
+        """A fault in one cell."""
+        shown = f"{value:g}" if isinstance(value, float) else str(value)
+        return Fault(self.file, int(self.lines[row]), column, shown, rule)
+
+
+def parse_table(
+    file: str, data: bytes, numbers: set[str], keys: set[str]
+) -> tuple[Table | None, list[Fault]]:
+    """Split the bytes of a CSV file into cells.
+
+    A byte-order mark, Windows or old Mac line ends, semicolons or tabs between the cells, and
+    decimal commas beside semicolons are all read. Rows without any content are left out.
+
+    Parameters
+    ----------
+    file : str
+        Name of the file, for the faults.
+    data : bytes
+        Content.
+    numbers : set of str
+        Columns of numbers; every other column is kept as text.
+    keys : set of str
+        Columns that hold few different words, such as the name of a hole.
+
+    Returns
+    -------
+    table : Table or None
+        None where there is no table to speak of.
+    faults : list of Fault
+        What is wrong with its shape. Rows with a wrong number of cells are not in the table.
+
+    Examples
+    --------
+    >>> table, _ = parse_table("holes.csv", b"hole;length_m\\r\\nB1;30,5\\r\\n", {"length_m"}, {"hole"})
+    >>> table.cells["length_m"].tolist()
+    [30.5]
+    """
+    data, fault = _as_utf8(file, data)
+    if fault is not None:
+        return None, [fault]
+    starts, ends, lines, open_quote = _records(data)
+    if open_quote:
+        return None, [Fault(file, open_quote, None, "", "a quotation mark is opened and not closed")]
+    if not len(starts):
+        return None, [Fault(file, None, None, "", "the file is empty; it needs a header row")]
+    header_text = data[starts[0] : ends[0]].decode("utf-8")
+    separator = max(SEPARATORS, key=header_text.count)
+    header = [name.strip() for name in next(csv.reader([header_text], delimiter=separator))]
+    shape = _Shape(file, header, int(lines[0]), separator)
+    faults = shape.header_faults()
+    if faults:
+        return None, faults
+    keep, faults = shape.full_rows(data, starts[1:], ends[1:], lines[1:])
+    if not keep.any() and not faults:
+        return None, [Fault(file, None, None, "", "the table has a header and no rows")]
+    if keep.all() and not shape.spare:
+        body = data[ends[0] + 1 :]
+    else:
+        body = shape.rebuilt(data, starts[1:][keep], ends[1:][keep])
+    cells = shape.parse(body, numbers, keys)
+    return Table(file, cells, lines[1:][keep], int(lines[0]), shape.decimal), faults
+
+
+def _as_utf8(file: str, data: bytes) -> tuple[bytes, Fault | None]:
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        data = data.decode("utf-16", errors="replace").encode("utf-8")
+    data = data.removeprefix(b"\xef\xbb\xbf")
+    if b"\r" in data:
+        data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    try:
+        if not data.isascii():
+            data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        rule = "this line is not UTF-8 text; save the table as CSV in UTF-8"
+        return data, Fault(file, line, None, "", rule)
+    if b"\x00" in data:
+        line = data.count(b"\n", 0, data.index(b"\x00")) + 1
+        return data, Fault(file, line, None, "", "this is not text; save the table as CSV in UTF-8")
+    return data if data.endswith(b"\n") or not data else data + b"\n", None
+
+
+def _records(
+    data: bytes,
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], int]:
+    """Start, end and line of each record that is not blank; line of a quote left open, or 0."""
+    bytes_ = np.frombuffer(data, dtype=np.uint8)
+    breaks = np.flatnonzero(bytes_ == NEWLINE)
+    ends = breaks
+    if b'"' in data:
+        quoted = np.cumsum(bytes_ == QUOTE) % 2 == 1
+        ends = breaks[~quoted[breaks]]
+        if len(bytes_) and quoted[-1]:
+            last = np.flatnonzero(bytes_ == QUOTE)[-1]
+            return ends[:0], ends[:0], ends[:0], int(np.searchsorted(breaks, last)) + 1
+    starts = np.concatenate([[0], ends[:-1] + 1]) if len(ends) else ends
+    lines = np.searchsorted(breaks, starts) + 1
+    full = ends > starts
+    return starts[full], ends[full], lines[full], 0
+
+
+@dataclass
+class _Shape:
+    """Header of a table, and how its rows are split."""
+
+    file: str
+    header: list[str]
+    line: int
+    separator: str
+    decimal: str = "."
+    spare: bool = False
+
+    def header_faults(self) -> list[Fault]:
+        """Names that stand twice, and cells without a name."""
+        faults = []
+        for name, times in Counter(self.header).items():
+            if times > 1 and name:
+                rule = f"this column name stands {times} times; give each column a name of its own"
+                faults.append(Fault(self.file, self.line, name, name, rule))
+        while self.header and not self.header[-1]:
+            self.header.pop()  # a separator at the end of the header: no column, see full_rows
+        for place, name in enumerate(self.header, start=1):
+            if not name:
+                rule = f"cell {place} of the header is empty; give the column a name"
+                faults.append(Fault(self.file, self.line, None, "", rule))
+        return faults
+
+    def full_rows(
+        self,
+        data: bytes,
+        starts: NDArray[np.int64],
+        ends: NDArray[np.int64],
+        lines: NDArray[np.int64],
+    ) -> tuple[NDArray[np.bool_], list[Fault]]:
+        """Rows with the right number of cells; rows of empty cells only are left out in silence."""
+        bytes_ = np.frombuffer(data, dtype=np.uint8)
+        marks = bytes_ == ord(self.separator)
+        if b'"' in data:
+            marks &= np.cumsum(bytes_ == QUOTE) % 2 == 0
+        places = np.flatnonzero(marks)
+        count = np.searchsorted(places, ends) - np.searchsorted(places, starts)
+        blank = (ends - starts) == count
+        for row in np.flatnonzero((ends - starts) <= count + 8):
+            blank[row] |= not data[starts[row] : ends[row]].strip(b" \t" + self.separator.encode())
+        wanted = len(self.header) - 1
+        spare = np.zeros(len(count), dtype=bool)
+        for row in np.flatnonzero(~blank & (count > wanted)):
+            spare[row] = self._ends_empty(data[starts[row] : ends[row]], int(count[row]) - wanted)
+        self.spare = bool(spare.any())
+        wrong = ~blank & (count != wanted) & ~spare
+        faults = [
+            Fault(self.file, int(lines[row]), None, "", self._rule(int(count[row]) + 1))
+            for row in np.flatnonzero(wrong)
+        ]
+        return ~(blank | wrong), faults
+
+    def _ends_empty(self, record: bytes, spare: int) -> bool:
+        cells = next(csv.reader([record.decode("utf-8")], delimiter=self.separator))
+        return not any(cell.strip() for cell in cells[-spare:])
+
+    def rebuilt(self, data: bytes, starts: NDArray[np.int64], ends: NDArray[np.int64]) -> bytes:
+        """The bytes of some of the rows, without empty cells past the last column."""
+        text = "\n".join(
+            data[a:b].decode("utf-8") for a, b in zip(starts, ends, strict=True)
+        )
+        rows = csv.reader(io.StringIO(text, newline=""), delimiter=self.separator)
+        out = io.StringIO(newline="")
+        writer = csv.writer(out, delimiter=self.separator, lineterminator="\n")
+        writer.writerows(row[: len(self.header)] for row in rows)
+        return out.getvalue().encode("utf-8")
+
+    def _rule(self, cells: int) -> str:
+        hint = (
+            "put a cell that holds a comma in quotation marks"
+            if self.separator == "," and cells > len(self.header)
+            else "check the row for a missing or surplus separator"
+        )
+        return f"the row has {cells} cells and the header {len(self.header)}; {hint}"
+
+    def parse(self, body: bytes, numbers: set[str], keys: set[str]) -> pd.DataFrame:
+        """Cells of rows that all have the right number of them."""
+        if self.separator == ";" and b"," in body:
+            self.decimal = ","
+        number = {k for k, name in enumerate(self.header) if name in numbers}
+        types = {
+            k: "category" if name in keys else str
+            for k, name in enumerate(self.header)
+            if k not in number
+        }
+        options: dict[str, Any] = {}
+        if int(pd.__version__.split(".")[0]) < 3:
+            options["float_precision"] = "round_trip"  # later versions always are
+        cells = pd.read_csv(
+            io.BytesIO(body),
+            sep=self.separator,
+            decimal=self.decimal,
+            header=None,
+            names=list(range(len(self.header))),
+            index_col=False,
+            dtype=types,
+            keep_default_na=False,
+            na_values={k: [""] for k in number},
+            low_memory=False,
+            encoding="utf-8",
+            **options,
+        )
+        cells.columns = pd.Index(self.header, dtype=object)
+        return cells
