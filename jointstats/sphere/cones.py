@@ -223,7 +223,8 @@ def known_kappa_drop(found: Resultant, kappa: float, confidence: float) -> float
     """1 − cos of the half-angle of the cone of confidence, κ known.
 
     Given the length of the resultant, its direction is Fisher with concentration κ R (Fisher
-    1953), exact for directed data; with weights R stands for n_effective R / n.
+    1953), exact for directed data; with weights R stands for n_effective R / n, and for axes it
+    is divided by `fold_inflation`.
 
     Parameters
     ----------
@@ -247,6 +248,8 @@ def known_kappa_drop(found: Resultant, kappa: float, confidence: float) -> float
     """
     n = len(found.weights)
     joint = kappa * found.length / n * effective_size(found.weights)
+    if found.axial:
+        joint /= fold_inflation(np.tanh(kappa / 2.0) / kappa if kappa > 1e-6 else 0.5)
     if joint < 1e-9:
         return 2.0 * confidence
     return float(-np.log1p(confidence * np.expm1(-2.0 * joint)) / joint)

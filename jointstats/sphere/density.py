@@ -262,7 +262,7 @@ def _peaks(grid: Array, points: Array, source: KernelSum) -> tuple[Array, Array]
                 top &= inner >= grid[i : i + size, j : j + size]
     found, heights = points[1:-1, 1:-1][top], inner[top]
     found = found[np.argsort(-heights, kind="stable")][:_PEAKS_AT_MOST]
-    found = np.array([_climb(axis, source) for axis in found]).reshape(-1, 3)
+    found = np.array([source.uphill(axis) for axis in found]).reshape(-1, 3)
     heights = source.at(found)
     order = np.argsort(-heights, kind="stable")
     kept: list[int] = []
@@ -272,19 +272,3 @@ def _peaks(grid: Array, points: Array, source: KernelSum) -> tuple[Array, Array]
             kept.append(int(at))
     axes = lower_hemisphere(found[kept]) if kept else np.zeros((0, 3))
     return axes, heights[kept]
-
-
-def _climb(axis: Array, source: KernelSum) -> Array:
-    """Walk uphill: each step goes to the mean of the poles as the kernel weighs them."""
-    for _ in range(200):
-        along = source.rows @ axis
-        pull = source.masses * np.exp(source.kappa * (np.abs(along) - 1.0)) * np.sign(along)
-        total = pull @ source.rows
-        length = np.linalg.norm(total)
-        if length < 1e-300:
-            return axis
-        following = total / length
-        if np.abs(following - axis).max() < 1e-9:
-            return following
-        axis = following
-    return axis

@@ -93,6 +93,38 @@ class KernelSum:
         ]
         return np.concatenate(parts) if parts else np.zeros(0)
 
+    def uphill(self, axis: Array) -> Array:
+        """Walk to the top of the hill: each step to the mean of the centres, as the kernel weighs.
+
+        Parameters
+        ----------
+        axis : ndarray, shape (3,)
+            Unit vector to start from.
+
+        Returns
+        -------
+        ndarray, shape (3,)
+            A local maximum.
+
+        Examples
+        --------
+        >>> hill = kernel_sum(np.array([[0, 0, 1.0]]), np.ones(1), 9.0)
+        >>> hill.uphill(np.array([0.6, 0, 0.8])).round(6)
+        array([0., 0., 1.])
+        """
+        for _ in range(200):
+            along = self.rows @ axis
+            pull = self.masses * np.exp(self.kappa * (np.abs(along) - 1.0)) * np.sign(along)
+            total = pull @ self.rows
+            length = np.linalg.norm(total)
+            if length < 1e-300:
+                return axis
+            following = total / length
+            if np.abs(following - axis).max() < 1e-9:
+                return following
+            axis = following
+        return axis
+
     def _kernel(self, along: Array) -> Array:
         k = self.kappa
         values = np.exp(k * (along - 1.0) - self._scale)
