@@ -108,7 +108,7 @@ class JointSet:
     @property
     def variability_deg(self) -> float:
         """Half-angle of the cone about the mean that holds 95 % of the set's poles, degrees."""
-        return float(AxialFisher(self.mean, self.kappa).ppf(0.95))
+        return float(AxialFisher(self.mean, self.kappa).ppf([0.95])[0])
 
     @property
     def spacing_term(self) -> str:
