@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Literal, Protocol
 
 import numpy as np
@@ -79,6 +80,7 @@ def poisson_interval(
     return _mid_p(int(n), tail, low, high)
 
 
+@lru_cache(maxsize=4096)
 def _mid_p(n: int, tail: float, low: float, high: float) -> tuple[float, float]:
     """Solve ½ P(n) + P(more or fewer) = tail; the exact limits bracket the roots."""
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import minimize
+from scipy.stats import t as student
 
 from jointstats.errors import InputError
 from jointstats.sets.checks import as_numbers, check_number
@@ -210,6 +211,7 @@ def _rough(data: SpacingStatistics) -> tuple[float, float]:
 def _fit(law: SpacingLaw, data: SpacingStatistics, resolution_m: float) -> tuple[Array, float]:
     """Parameters of largest likelihood, and its logarithm."""
     mean, deviation = _rough(data)
+    mean = max(mean, 0.1 * resolution_m)
     coarse = bool((data.spacings_m < resolution_m).any())
     if law.name == "exponential" and not coarse:
         # Total length over the number of fractures that ended a piece of it.
@@ -413,10 +415,10 @@ def _with_test(
         distances, means = _bootstrap(law, p, data, resolution_m, n_bootstrap, rng)
         statistic = distance
         pvalue = float((1 + (distances >= distance).sum()) / (n_bootstrap + 1))
-        tail = 0.5 * (1.0 - data.confidence)
-        # The ratio of a sample's mean to the mean it came from stands for that of ours to the truth.
-        low, high = mean**2 / np.quantile(means, [1.0 - tail, tail])
-        interval = (float(low), float(high))
+        # A mean is nearly lognormal about the truth; a spread from few samples costs Student's factor.
+        spread = np.log(means).std(ddof=1) if n_bootstrap > 1 else 0.0
+        half = spread * float(student.ppf(0.5 * (1.0 + data.confidence), max(n_bootstrap - 1, 1)))
+        interval = (float(mean * np.exp(-half)), float(mean * np.exp(half)))
     return SpacingFit(
         law=law.name,
         parameters={n: float(x) for n, x in zip(law.parameters, p, strict=True)},
