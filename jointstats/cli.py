@@ -6,7 +6,7 @@ import argparse
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 from jointstats import __version__
 from jointstats.errors import InputError, SiteError
@@ -18,6 +18,12 @@ if TYPE_CHECKING:
 __all__ = ["main"]
 
 _DONE, _WRONG_INPUT = 0, 2
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        """One line on standard error, and exit 2."""
+        self.exit(_WRONG_INPUT, f"{self.prog}: {message}; see {self.prog} --help\n")
 
 
 def _number_of_sets(text: str) -> int | str:
@@ -79,7 +85,7 @@ def _with_fit(parser: argparse.ArgumentParser) -> None:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="jointstats",
         description="Joint sets from borehole fracture logs, with the sampling of the holes "
         "inside the fit.",

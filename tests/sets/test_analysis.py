@@ -1,0 +1,177 @@
+"""The main job on known truth: every fracture accounted for, every figure in its place."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import jointstats as js
+from jointstats.borehole.hole import Hole, LoggedInterval
+from jointstats.errors import InputError
+from jointstats.sphere.axes import rotation_about
+
+DEMO = Path(__file__).resolve().parents[2] / "examples" / "dam_site"
+
+
+@pytest.fixture(scope="module")
+def demo() -> js.SiteAnalysis:
+    return js.analyse(js.read_site(DEMO), random_state=0)
+
+
+@pytest.fixture(scope="module")
+def truth() -> dict:
+    return json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))
+
+
+def test_demo_sets_lie_within_their_intervals(demo: js.SiteAnalysis, truth: dict) -> None:
+    """Each true set of the invented site is found, with mean, κ and P32 in the 95 % intervals."""
+    assert len(demo.sets) == len(truth["sets"])
+    for true in truth["sets"]:
+        pole = js.poles_from_dip(true["dip_deg"], true["dip_direction_deg"])[0]
+        angles = [js.axis_angles_deg(one.mean, pole)[0] for one in demo.sets]
+        found = demo.sets[int(np.argmin(angles))]
+        assert min(angles) < found.cone_deg
+        assert found.kappa_interval[0] < true["kappa"] < found.kappa_interval[1]
+        assert found.p32_interval[0] < true["p32_per_m"] < found.p32_interval[1]
+    low, high = demo.background_interval
+    assert low < truth["background_p32_per_m"] < high
+
+
+def test_every_fracture_is_accounted_for_once(demo: js.SiteAnalysis) -> None:
+    """The five fates add up to the number of rows, and agree with the table."""
+    counts = demo.counts
+    fates = [
+        counts.in_a_set,
+        counts.unassigned,
+        counts.below_blind_angle,
+        counts.not_oriented,
+        counts.other_method,
+    ]
+    assert sum(fates) == counts.total == len(demo.fractures) == len(demo.site.fractures)
+    status = demo.fractures["status"].value_counts()
+    assert status["in a set"] == counts.in_a_set == sum(one.n for one in demo.sets)
+    assert status["not oriented"] == counts.not_oriented > 0
+
+
+def test_input_columns_are_kept(demo: js.SiteAnalysis) -> None:
+    """The fracture table keeps its columns and order, and adds orientation, set and membership."""
+    given = demo.site.fractures
+    pd.testing.assert_frame_equal(demo.fractures[list(given.columns)], given)
+    member = demo.fractures["membership"].dropna()
+    assert ((member >= 0) & (member <= 1)).all()
+
+
+def test_sets_are_in_order_of_p32(demo: js.SiteAnalysis) -> None:
+    """J1 has the largest P32, and the frame has one row a set."""
+    p32 = [one.p32_per_m for one in demo.sets]
+    assert p32 == sorted(p32, reverse=True)
+    assert [one.name for one in demo.sets] == ["J1", "J2", "J3"]
+    assert demo.to_frame()["p32_per_m"].tolist() == p32
+
+
+def test_hole_figures_come_from_plain_counts(demo: js.SiteAnalysis) -> None:
+    """P10 is every counted fracture over the logged length; sets and rest add up to the count."""
+    core = demo.holes.set_index("hole").loc["D3"]
+    assert core["logged_m"] == pytest.approx(29.0 + 30.5)
+    rows = demo.fractures[demo.fractures["hole"] == "D3"]
+    assert core["n"] == len(rows)
+    assert core["p10_per_m"] == pytest.approx(len(rows) / 59.5)
+    assert core["p10_low_per_m"] < core["p10_per_m"] < core["p10_high_per_m"]
+    in_sets = sum(int(one.holes.set_index("hole").loc["D3", "n"]) for one in demo.sets)
+    assert in_sets == (rows["set"].str.startswith("J")).sum()
+
+
+def test_lost_core_breaks_the_spacings(demo: js.SiteAnalysis) -> None:
+    """No spacing of the cored hole bridges the lost length: they are fewer than neighbours."""
+    for one in demo.sets:
+        own = demo.fractures[demo.fractures["set"] == one.name]
+        runs = 0
+        for hole, rows in own.groupby("hole"):
+            depth = rows["depth_m"].to_numpy()
+            parts = [depth[depth < 33], depth[depth > 33]] if hole == "D3" else [depth]
+            runs += sum(max(len(part) - 1, 0) for part in parts)
+        assert one.spacing.n == runs
+
+
+def test_classical_and_likelihood_p32_agree_away_from_the_blind_zone(demo: js.SiteAnalysis) -> None:
+    """For a set that all holes cross well, Terzaghi weights give nearly the same P32."""
+    first = demo.sets[0]
+    assert first.seen_share > 0.99
+    assert first.p32_weighted_per_m == pytest.approx(first.p32_per_m, rel=0.1)
+
+
+def test_rotation_of_everything_turns_the_answer() -> None:
+    """Holes and rock turned together about the vertical give the same sets, turned."""
+    holes = ((0.0, 90.0, 80.0), (315.0, 55.0, 70.0), (200.0, 50.0, 70.0))
+    site = js.simulate_site(holes=holes, random_state=3)
+    fractures = site.fractures.assign(
+        dip_direction_deg=(site.fractures["dip_direction_deg"] + 40.0) % 360
+    )
+    paths = [js.HolePath([0.0], [(trend + 40) % 360], [plunge]) for trend, plunge, _ in holes]
+    turned = tuple(replace(hole, path=path) for hole, path in zip(site.holes, paths, strict=True))
+    base = js.analyse(site)
+    other = js.analyse(replace(site, holes=turned, fractures=fractures))
+    matrix = rotation_about([0, 0, 1.0], np.radians(-40))
+    for one, two in zip(base.sets, other.sets, strict=True):
+        assert js.axis_angles_deg(matrix @ one.mean, two.mean)[0] < 1e-3
+        assert two.p32_per_m == pytest.approx(one.p32_per_m, rel=1e-4)
+
+
+def test_the_preferred_method_counts_where_two_saw_the_same() -> None:
+    """A length seen by image and core counts once, and the core's picks there are set aside."""
+    site = js.simulate_site(random_state=5)
+    first = site.holes[0]
+    both = replace(first, logged=first.logged + (LoggedInterval(0.0, 80.0, "core"),))
+    again = site.fractures[site.fractures["hole"] == first.name].assign(method="core")
+    fractures = pd.concat([site.fractures, again], ignore_index=True)
+    twice = js.analyse(replace(site, holes=(both, *site.holes[1:]), fractures=fractures))
+    once = js.analyse(site)
+    assert twice.counts.other_method == len(again)
+    assert twice.exposure.total_m == once.exposure.total_m
+    for one, two in zip(once.sets, twice.sets, strict=True):
+        assert two.p32_per_m == pytest.approx(one.p32_per_m)
+
+
+@pytest.mark.parametrize("n", [0, 1, 2])
+def test_few_fractures_give_an_answer(n: int) -> None:
+    """No, one or two fractures give a result without a set, and finite figures."""
+    site = js.simulate_site(random_state=2)
+    result = js.analyse(replace(site, fractures=site.fractures.iloc[:n].reset_index(drop=True)))
+    assert len(result.sets) == 0
+    assert result.counts.total == n
+    assert np.isfinite(result.background_per_m)
+    assert len(result.to_frame()) == 0
+
+
+def test_results_show_what_they_hold(demo: js.SiteAnalysis) -> None:
+    """The repr and the notebook view name the sets and what became of the fractures."""
+    assert "3 sets" in repr(demo) and "not oriented" in repr(demo)
+    assert "J1: dip 35" in repr(demo.sets[0])
+    assert "<table" in demo._repr_html_()
+    assert demo.sets[0].to_frame().shape[0] == 1
+
+
+def test_a_fit_that_stops_early_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the iteration ends before it has converged, a note says so."""
+    fit = js.JointSetMixture.fit
+
+    def stopped(self: js.JointSetMixture, *args: object, **kwargs: object) -> js.JointSetMixture:
+        fit(self, *args, **kwargs)
+        self.converged_ = False
+        return self
+
+    monkeypatch.setattr(js.JointSetMixture, "fit", stopped)
+    assert any("before it had converged" in note for note in js.analyse(js.simulate_site(random_state=1)).notes)
+
+
+def test_a_site_without_logged_lengths_is_refused() -> None:
+    """Where nothing was logged, nothing was sampled."""
+    site = js.simulate_site(random_state=1)
+    holes: tuple[Hole, ...] = tuple(replace(hole, logged=()) for hole in site.holes)
+    with pytest.raises(InputError, match="has no logged length, so nothing was sampled"):
+        js.analyse(replace(site, holes=holes))
