@@ -75,7 +75,7 @@ def cautions_of(result: SiteAnalysis) -> list[Caution]:
     Examples
     --------
     >>> import jointstats as js
-    >>> found = cautions_of(js.analyse(js.simulate_site(random_state=1)))
+    >>> found = cautions_of(js.analyse(js.simulate_site(random_state=1), n_sets=3))
     >>> all(caution.text.endswith(".") for caution in found)
     True
     """

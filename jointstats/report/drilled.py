@@ -128,7 +128,7 @@ def hole_lines(result: SiteAnalysis) -> list[HoleLine]:
     Examples
     --------
     >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> len(hole_lines(result)) == len(result.site.holes)
     True
     """

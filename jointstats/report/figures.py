@@ -14,6 +14,7 @@ from jointstats.report.plots import new_figure
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+    from matplotlib.transforms import Bbox
 
 __all__ = ["Picture", "picture"]
 
@@ -87,12 +88,18 @@ def picture(
             page,
             format="svg",
             dpi=_RASTER_DPI,
-            bbox_inches="tight",
-            pad_inches=0.04,
+            bbox_inches=_ink_box(figure),
             transparent=True,
             metadata={"Date": None},
         )
     return Picture(_for_page(page.getvalue(), name, finding), finding, caption)
+
+
+def _ink_box(figure: Figure) -> Bbox:
+    """What the drawing covers, in inches. Asking for "tight" would draw everything twice."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    return figure.get_tightbbox(FigureCanvasAgg(figure).get_renderer()).padded(0.04)
 
 
 def _for_page(svg: str, name: str, finding: str) -> str:

@@ -44,7 +44,7 @@ def sets_csv(result: SiteAnalysis) -> str:
     Examples
     --------
     >>> import jointstats as js
-    >>> sets_csv(js.analyse(js.simulate_site(random_state=1))).splitlines()[0][:33]
+    >>> sets_csv(js.analyse(js.simulate_site(random_state=1), n_sets=3)).splitlines()[0][:33]
     'set,dip_deg,dip_direction_deg,con'
     """
     return result.to_frame().to_csv(index=False, float_format="%.6g", lineterminator="\n")
@@ -64,7 +64,7 @@ def fractures_csv(result: SiteAnalysis) -> str:
     Examples
     --------
     >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> len(fractures_csv(result).splitlines()) == result.counts.total + 1
     True
     """
@@ -87,7 +87,7 @@ def sets_json(result: SiteAnalysis) -> str:
     Examples
     --------
     >>> import jointstats as js
-    >>> found = json.loads(sets_json(js.analyse(js.simulate_site(random_state=1))))
+    >>> found = json.loads(sets_json(js.analyse(js.simulate_site(random_state=1), n_sets=3)))
     >>> found["version"], len(found["sets"])
     ('1.0', 3)
     """

@@ -61,7 +61,7 @@ def density_profile(
     --------
     >>> import jointstats as js
     >>> from jointstats.report import plots
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> ax = plots.density_profile(result, "J1", plots.new_figure().add_subplot())
     >>> ax.get_ylabel()
     'fractures in the ring'
@@ -115,7 +115,7 @@ def expected_in_rings(
     Examples
     --------
     >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> alone, _ = expected_in_rings(result, result.sets[0], np.array([0.0, 90.0]))
     >>> bool(abs(alone[0] / result.sets[0].n_expected - 1) < 0.02)
     True
@@ -164,7 +164,7 @@ def colatitude_plot(result: SiteAnalysis, name: str, ax: Axes | None = None) -> 
     --------
     >>> import jointstats as js
     >>> from jointstats.report import plots
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> ax = plots.colatitude_plot(result, "J1", plots.new_figure().add_subplot())
     >>> ax.get_xlabel()
     'expected of a Fisher set, degrees'
@@ -216,10 +216,10 @@ def longitude_plot(result: SiteAnalysis, name: str, ax: Axes | None = None) -> A
     --------
     >>> import jointstats as js
     >>> from jointstats.report import plots
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> ax = plots.longitude_plot(result, "J1", plots.new_figure().add_subplot())
-    >>> ax.get_xlim()
-    (0.0, 360.0)
+    >>> ax.get_xlabel()
+    'expected of a round set, degrees'
     """
     import matplotlib
 

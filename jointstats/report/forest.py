@@ -54,7 +54,7 @@ def set_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = None
     --------
     >>> import jointstats as js
     >>> from jointstats.report import plots
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> ax = plots.set_forest(result, "p32", plots.new_figure().add_subplot())
     >>> [label.get_text() for label in ax.get_yticklabels()]
     ['J1', 'J2', 'J3']
@@ -115,7 +115,7 @@ def hole_forest(
     --------
     >>> import jointstats as js
     >>> from jointstats.report import plots
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> ax = plots.hole_forest(result, "J1", plots.new_figure().add_subplot())
     >>> len(ax.get_yticklabels()) == len(result.site.holes)
     True

@@ -73,7 +73,7 @@ def stereonet(
     --------
     >>> import jointstats as js
     >>> from jointstats.report import plots
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> ax = plots.stereonet(result, plots.net_axes(plots.new_figure()))
     >>> ax.name
     'equal_area_stereonet'
@@ -303,7 +303,7 @@ def exposure_net(
     --------
     >>> import jointstats as js
     >>> from jointstats.report import plots
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> plots.exposure_net(result, plots.net_axes(plots.new_figure())).name
     'equal_area_stereonet'
     """

@@ -86,8 +86,8 @@ def summary_line(result: SiteAnalysis) -> str:
     Examples
     --------
     >>> import jointstats as js
-    >>> summary_line(js.analyse(js.simulate_site(random_state=1)))[:26]
-    '3 holes, 220 m logged, 347'
+    >>> summary_line(js.analyse(js.simulate_site(random_state=1), n_sets=3))[:22]
+    '3 holes, 220 m logged,'
     """
     holes = len(result.site.holes)
     counts = result.counts
@@ -326,7 +326,7 @@ def unseen_lines(result: SiteAnalysis) -> list[str]:
     Examples
     --------
     >>> import jointstats as js
-    >>> unseen_lines(js.analyse(js.simulate_site(random_state=1)))[-1]
+    >>> unseen_lines(js.analyse(js.simulate_site(random_state=1), n_sets=3))[-1]
     'Every metre of every hole was logged.'
     """
     lines = []
@@ -362,7 +362,7 @@ def method_paragraphs(result: SiteAnalysis) -> list[str]:
     Examples
     --------
     >>> import jointstats as js
-    >>> len(method_paragraphs(js.analyse(js.simulate_site(random_state=1))))
+    >>> len(method_paragraphs(js.analyse(js.simulate_site(random_state=1), n_sets=3)))
     5
     """
     settings, site = result.settings, result.site

@@ -48,7 +48,7 @@ def find_set(result: SiteAnalysis, name: str) -> tuple[int, JointSet]:
     Examples
     --------
     >>> import jointstats as js
-    >>> find_set(js.analyse(js.simulate_site(random_state=1)), "J1")[0]
+    >>> find_set(js.analyse(js.simulate_site(random_state=1), n_sets=3), "J1")[0]
     0
     """
     for position, one in enumerate(result.sets):
@@ -83,7 +83,7 @@ def spacing_histogram(result: SiteAnalysis, name: str, ax: Axes | None = None) -
     --------
     >>> import jointstats as js
     >>> from jointstats.report import plots
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> plots.spacing_histogram(result, "J1", plots.new_figure().add_subplot()).get_xscale()
     'log'
     """
@@ -169,9 +169,9 @@ def spacing_survival(result: SiteAnalysis, name: str, ax: Axes | None = None) ->
     --------
     >>> import jointstats as js
     >>> from jointstats.report import plots
-    >>> result = js.analyse(js.simulate_site(random_state=1))
-    >>> plots.spacing_survival(result, "J1", plots.new_figure().add_subplot()).get_ylim()
-    (0.0, 1.0)
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> plots.spacing_survival(result, "J1", plots.new_figure().add_subplot()).get_xlabel()
+    'normal spacing, m'
     """
     import matplotlib
 

@@ -117,7 +117,7 @@ def set_rows(result: SiteAnalysis) -> list[SetRow]:
     Examples
     --------
     >>> import jointstats as js
-    >>> [row.name for row in set_rows(js.analyse(js.simulate_site(random_state=1)))]
+    >>> [row.name for row in set_rows(js.analyse(js.simulate_site(random_state=1), n_sets=3))]
     ['J1', 'J2', 'J3']
     """
     return [_set_row(position, one) for position, one in enumerate(result.sets)]
@@ -178,7 +178,7 @@ def spacing_table(result: SiteAnalysis) -> Table:
     Examples
     --------
     >>> import jointstats as js
-    >>> len(spacing_table(js.analyse(js.simulate_site(random_state=1))).rows)
+    >>> len(spacing_table(js.analyse(js.simulate_site(random_state=1), n_sets=3)).rows)
     3
     """
     rows = [
@@ -223,7 +223,7 @@ def hole_table(result: SiteAnalysis) -> Table:
     Examples
     --------
     >>> import jointstats as js
-    >>> hole_table(js.analyse(js.simulate_site(random_state=1))).columns[0]
+    >>> hole_table(js.analyse(js.simulate_site(random_state=1), n_sets=3)).columns[0]
     'Hole'
     """
     rows = []
@@ -274,7 +274,7 @@ def account_table(result: SiteAnalysis) -> Table:
     Examples
     --------
     >>> import jointstats as js
-    >>> account_table(js.analyse(js.simulate_site(random_state=1))).rows[-1][0]
+    >>> account_table(js.analyse(js.simulate_site(random_state=1), n_sets=3)).rows[-1][0]
     'All fractures'
     """
     counts = result.counts

@@ -69,7 +69,7 @@ def hole_view(
     --------
     >>> import jointstats as js
     >>> from jointstats.report import plots
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> ax = plots.hole_view(result, result.site.holes[0].name, plots.new_figure().add_subplot())
     >>> ax.get_aspect()
     1.0

@@ -1,0 +1,95 @@
+"""Each caution appears when the data call for it, and not otherwise."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import jointstats as js
+from jointstats.report.cautions import cautions_of
+from jointstats.sets.result import SiteAnalysis
+
+
+def _texts(result: SiteAnalysis, about: str | None = None) -> str:
+    found = cautions_of(result)
+    return " ".join(one.text for one in found if about is None or one.about == about)
+
+
+def _with_set(result: SiteAnalysis, **changes: object) -> SiteAnalysis:
+    first, *rest = result.sets
+    return replace(result, sets=(replace(first, **changes), *rest))
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"n": 14}, "Rests on 14 fractures"),
+        ({"seen_share": 0.6}, "60 % of its fractures stand above the blind angle"),
+        ({"best_angle_deg": 22.0}, "No hole crosses the set at more than 22°"),
+        ({"p32_weighted_per_m": 0.01}, "outside the interval"),
+    ],
+)
+def test_figures_of_a_set_call_for_a_caution(
+    result: SiteAnalysis, changes: dict[str, object], words: str
+) -> None:
+    """Few fractures, a share unseen, oblique holes and disagreeing weights are each told."""
+    assert words not in _texts(result, "J1")
+    assert words in _texts(_with_set(result, **changes), "J1")
+
+
+def test_unlogged_lengths_and_missing_orientations_are_told(result: SiteAnalysis) -> None:
+    """The gap of the first hole and the fractures without orientation appear with their figures."""
+    told = _texts(result)
+    assert "8.00 of 80.0 m (0 to 3.00 and 40.0 to 45.0)" in told
+    assert f"{result.counts.not_oriented} of {result.counts.total} fractures" in told
+
+
+def test_single_and_parallel_holes_are_told(vertical: SiteAnalysis) -> None:
+    """One hole, or several of one direction, are said to share one blind zone."""
+    assert "One hole:" in _texts(vertical)
+    near = js.simulate_site(holes=[(0.0, 80.0, 60.0), (0.0, 75.0, 60.0)], random_state=3)
+    parallel = js.analyse(near, n_sets=2, random_state=0)
+    assert "All holes lie within 5° of one another" in _texts(parallel)
+
+
+def test_drawn_out_set_is_told(result: SiteAnalysis) -> None:
+    """Poles stretched threefold along one direction are no longer a round set."""
+    first = result.sets[0]
+    fractures = result.fractures.copy()
+    mine = (fractures["set"] == "J1") & (fractures["status"] == "in a set")
+    columns = ["pole_east", "pole_north", "pole_up"]
+    rng = np.random.default_rng(2)
+    side = np.cross(first.mean, [0, 0, 1.0])
+    side /= np.linalg.norm(side)
+    other = np.cross(first.mean, side)
+    n = int(mine.sum())
+    rows = first.mean + rng.normal(0, 0.24, (n, 1)) * side + rng.normal(0, 0.08, (n, 1)) * other
+    fractures.loc[mine, columns] = rows / np.linalg.norm(rows, axis=1, keepdims=True)
+    assert "drawn out" not in _texts(result, "J1")
+    assert "drawn out" in _texts(replace(result, fractures=fractures), "J1")
+
+
+def test_uneven_counts_are_told(result: SiteAnalysis) -> None:
+    """A set expected evenly but counted in one hole only points to more than one domain."""
+    first = result.sets[0]
+    uneven = first.holes.assign(n_expected=[first.n * 0.9, first.n * 0.05, first.n * 0.05])
+    assert "more than one domain" in _texts(_with_set(result, holes=uneven), "J1")
+    counts = result.fractures[result.fractures["status"] == "in a set"]
+    own = [float(((counts["set"] == "J1") & (counts["hole"] == name)).sum())
+           for name in first.holes["hole"]]
+    even = first.holes.assign(n_expected=own)
+    assert "more than one domain" not in _texts(_with_set(result, holes=even), "J1")
+
+
+def test_notes_of_the_tables_are_passed_on(result: SiteAnalysis) -> None:
+    """What the tables or the fit want known stands among the cautions word for word."""
+    noted = replace(result, notes=("The whole of H2 was taken as logged.",))
+    assert "The whole of H2 was taken as logged." in _texts(noted, "the site")
+
+
+def test_next_to_nothing_still_gives_cautions(scant: SiteAnalysis, empty: SiteAnalysis) -> None:
+    """Three fractures, or none, give finite sentences and no error."""
+    for result in (scant, empty):
+        assert "nan" not in _texts(result)

@@ -1,0 +1,78 @@
+"""The files beside the page hold every set and every fracture."""
+
+from __future__ import annotations
+
+import io
+import json
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import jointstats.report
+from jointstats.report.files import fractures_csv, sets_csv, sets_json
+from jointstats.sets.result import SiteAnalysis
+
+_SCHEMA = Path(jointstats.report.__file__).parent / "sets.schema.json"
+
+
+def test_fractures_keep_their_columns_and_order(result: SiteAnalysis) -> None:
+    """Every input column comes back as it was, in the same order of rows, then what was added."""
+    table = pd.read_csv(io.StringIO(fractures_csv(result)))
+    given = result.site.fractures
+    assert list(table.columns[: len(given.columns)]) == list(given.columns)
+    assert table["depth_m"].tolist() == given["depth_m"].tolist()
+    assert table["remark"].fillna("").tolist() == given["remark"].tolist()
+    assert {"true_dip_deg", "true_dip_direction_deg", "set", "membership", "status"} <= set(table)
+
+
+def test_sets_csv_agrees_with_the_result(result: SiteAnalysis) -> None:
+    """One row a set, to six digits."""
+    table = pd.read_csv(io.StringIO(sets_csv(result)))
+    assert table["set"].tolist() == [one.name for one in result.sets]
+    assert table["p32_per_m"].tolist() == pytest.approx(
+        [one.p32_per_m for one in result.sets], rel=1e-5
+    )
+
+
+def _type_of(value: object) -> str:
+    names = {str: "string", bool: "boolean", int: "integer", float: "number", list: "array",
+             dict: "object", type(None): "null"}
+    return names[type(value)]
+
+
+def _faults(value: object, rule: dict[str, object], place: str) -> list[str]:
+    """The parts of JSON Schema that the published schema uses, by a reader of our own."""
+    found = []
+    if "oneOf" in rule:
+        return [] if sum(not _faults(value, one, place) for one in rule["oneOf"]) == 1 else [place]
+    kinds = rule.get("type", [])
+    kinds = [kinds] if isinstance(kinds, str) else kinds
+    kind = _type_of(value)
+    if kinds and kind not in kinds and not (kind == "integer" and "number" in kinds):
+        found.append(f"{place}: {kind} is not {kinds}")
+    if "enum" in rule and value not in rule["enum"]:
+        found.append(f"{place}: {value}")
+    if isinstance(value, dict):
+        missing = set(rule.get("required", [])) - set(value)
+        found += [f"{place}.{name}: missing" for name in sorted(missing)]
+        for name, part in rule.get("properties", {}).items():
+            if name in value:
+                found += _faults(value[name], part, f"{place}.{name}")
+    if isinstance(value, list) and "items" in rule:
+        for i, item in enumerate(value):
+            found += _faults(item, rule["items"], f"{place}[{i}]")
+    return found
+
+
+@pytest.mark.parametrize("name", ["result", "vertical", "scant", "empty"])
+def test_json_follows_its_schema(name: str, request: pytest.FixtureRequest) -> None:
+    """Rich, blind and empty results all fit the published schema, and hold no NaN."""
+    whole = json.loads(sets_json(request.getfixturevalue(name)))
+    assert _faults(whole, json.loads(_SCHEMA.read_text(encoding="utf-8")), "sets") == []
+
+
+def test_json_counts_add_up(result: SiteAnalysis) -> None:
+    """The counts of what became of the fractures add up to their total."""
+    counts = json.loads(sets_json(result))["counts"]
+    assert counts.pop("total") == sum(counts.values())

@@ -1,0 +1,194 @@
+"""The page: self-contained, harmless, repeatable, and written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+import jointstats as js
+from jointstats.report import page as page_module
+from jointstats.report.page import page_html
+from jointstats.sets.result import SiteAnalysis
+
+FILES = ["fractures.csv", "index.html", "sets.csv", "sets.json"]
+
+
+class _Reader(HTMLParser):
+    """Tags, ids and headings in the order of the page."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.attributes: list[dict[str, str | None]] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes.append(dict(attrs))
+
+
+@pytest.fixture(scope="module")
+def html(result: SiteAnalysis) -> str:
+    return page_html(result)
+
+
+@pytest.fixture(scope="module")
+def reader(html: str) -> _Reader:
+    return _Reader(html)
+
+
+def test_no_script_and_no_address(html: str, reader: _Reader) -> None:
+    """The page runs nothing and asks for nothing from anywhere."""
+    assert "script" not in reader.tags
+    assert not [one for one in reader.attributes if any(name.startswith("on") for name in one)]
+    for one in reader.attributes:
+        for name in ("href", "src", "xlink:href"):
+            target = one.get(name) or "#"
+            assert target.startswith(("#", "data:")) or target in FILES
+    assert "@import" not in html and not re.search(r"url\((?!#)", html)
+
+
+def test_names_from_the_tables_are_escaped(html: str) -> None:
+    """A hole called <script> is shown as written and does nothing."""
+    assert "<script" not in html
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in html
+
+
+def test_ids_are_unique_and_links_find_them(reader: _Reader) -> None:
+    """No id stands twice in the page, and every link within it has a target."""
+    ids = [one["id"] for one in reader.attributes if one.get("id")]
+    assert len(ids) == len(set(ids))
+    targets = [one.get("href") or "" for one in reader.attributes]
+    assert {target[1:] for target in targets if target.startswith("#")} <= set(ids)
+
+
+def test_headings_go_down_one_step_at_a_time(reader: _Reader) -> None:
+    """One first-level heading, and no level is skipped."""
+    levels = [int(tag[1]) for tag in reader.tags if re.fullmatch(r"h[1-6]", tag)]
+    assert levels.count(1) == 1
+    assert all(b - a <= 1 for a, b in zip(levels, levels[1:], strict=False))
+
+
+def test_every_drawing_speaks_and_every_header_has_a_scope(reader: _Reader) -> None:
+    """A drawing is either named in words or hidden; every header cell says what it heads."""
+    pairs = list(zip(reader.tags, reader.attributes, strict=True))
+    for tag, one in pairs:
+        if tag == "svg":
+            assert one.get("aria-hidden") == "true" or one.get("aria-label")
+        if tag == "th":
+            assert one.get("scope") in ("row", "col")
+
+
+def test_every_fracture_is_accounted_for(result: SiteAnalysis, html: str) -> None:
+    """Sets, unassigned, blind, not oriented and second method add up to all, on the page too."""
+    table = html[html.index("Every fracture, counted once</caption>") :]
+    table = table.split("</table>")[0]
+    numbers = [int(n) for n in re.findall(r'data-label="Number">(\d+)<', table)]
+    assert numbers[-1] == sum(numbers[:-1]) == len(result.site.fractures)
+
+
+def test_page_answers_the_five_questions(result: SiteAnalysis, html: str) -> None:
+    """How many sets, the most intense, the least certain, what was blind, use of each spacing."""
+    words = re.sub(r"<[^>]+>", " ", html)
+    assert "Three joint sets" in words
+    assert "J1 is the most intense" in words
+    assert "is the least certain" in words
+    assert "What the holes could not see" in words
+    assert words.count("spacings, best hole at") == len(result.sets)
+
+
+def test_no_figure_is_missing(html: str) -> None:
+    """No value leaks out as nan, inf or None."""
+    words = re.sub(r"<[^>]+>", " ", re.sub(r"<style.*?</style>", "", html, flags=re.DOTALL))
+    assert not re.search(r"\b(nan|inf|None)\b", words)
+
+
+@pytest.mark.parametrize("name", ["vertical", "scant", "empty"])
+def test_thin_data_still_make_a_page(name: str, request: pytest.FixtureRequest) -> None:
+    """One blind hole, three fractures, or none: a page with its cautions, and no nan."""
+    html = page_html(request.getfixturevalue(name))
+    words = re.sub(r"<[^>]+>", " ", re.sub(r"<style.*?</style>", "", html, flags=re.DOTALL))
+    assert not re.search(r"\b(nan|inf|None)\b", words)
+    assert "does not replace" in words
+
+
+def test_report_is_the_same_every_time(html: str, result: SiteAnalysis, tmp_path: Path) -> None:
+    """A report made again from one result is the same page, byte for byte."""
+    page = js.write_report(result, tmp_path / "out")
+    assert page.read_bytes() == html.encode("utf-8")
+    assert sorted(path.name for path in page.parent.iterdir()) == FILES
+
+
+@pytest.fixture
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A page without pictures, where only the files and their places matter."""
+    monkeypatch.setattr(page_module, "page_html", lambda result: f"{result!r}\n")
+
+
+@pytest.mark.usefixtures("quick")
+def test_report_leaves_other_files_and_nothing_of_its_own_behind(
+    result: SiteAnalysis, tmp_path: Path
+) -> None:
+    """An existing directory keeps its other files; no temporary one is left beside it."""
+    place = tmp_path / "out"
+    place.mkdir()
+    (place / "notes.txt").write_text("keep", encoding="utf-8")
+    js.write_report(result, place)
+    assert sorted(path.name for path in place.iterdir()) == sorted([*FILES, "notes.txt"])
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+@pytest.mark.usefixtures("quick")
+@pytest.mark.parametrize("fails_at", [1, 2, 5, 8])
+def test_fault_on_the_way_leaves_the_earlier_report(
+    result: SiteAnalysis,
+    scant: SiteAnalysis,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    fails_at: int,
+) -> None:
+    """When a move into place fails, at whichever file, the earlier report is put back whole."""
+    place = js.write_report(scant, tmp_path / "out").parent
+    before = {name: (place / name).read_bytes() for name in FILES}
+    whole, calls = os.replace, []
+
+    def failing(source: Path, target: Path) -> None:
+        calls.append(source)
+        if len(calls) == fails_at:
+            raise OSError("disk full")
+        whole(source, target)
+
+    monkeypatch.setattr(page_module.os, "replace", failing)
+    with pytest.raises(OSError, match="disk full"):
+        js.write_report(result, place)
+    assert {name: (place / name).read_bytes() for name in FILES} == before
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+@pytest.mark.usefixtures("quick")
+def test_fault_in_making_the_page_writes_nothing(
+    result: SiteAnalysis, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """When a part of the report can't be made, no file and no directory appear."""
+
+    def failing(_: SiteAnalysis) -> str:
+        raise RuntimeError("no page")
+
+    monkeypatch.setattr(page_module, "sets_json", failing)
+    with pytest.raises(RuntimeError, match="no page"):
+        js.write_report(result, tmp_path / "out")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.usefixtures("quick")
+def test_output_must_not_be_a_file(result: SiteAnalysis, tmp_path: Path) -> None:
+    """A file in the place of the directory is refused before anything is made."""
+    taken = tmp_path / "out"
+    taken.write_text("mine", encoding="utf-8")
+    with pytest.raises(js.InputError, match="output must be a directory"):
+        js.write_report(result, taken)
+    assert taken.read_text(encoding="utf-8") == "mine"

@@ -1,0 +1,200 @@
+"""Every picture draws on the axes it is given, with much data, little, and none."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+
+import matplotlib
+import numpy as np
+import pytest
+from matplotlib.axes import Axes
+from scipy.stats import CensoredData, ecdf
+
+import jointstats as js
+from jointstats.report import plots
+from jointstats.report.directions import rate_along
+from jointstats.report.downhole import step_frequency
+from jointstats.report.fit_checks import expected_in_rings
+from jointstats.report.views import screen_axes
+from jointstats.sets.result import SiteAnalysis
+
+SITE_PICTURES = {
+    "stereonet": (plots.stereonet, "net"),
+    "exposure_net": (plots.exposure_net, "net"),
+    "frequency_net": (plots.frequency_net, "net"),
+    "strike_rose": (plots.strike_rose, "polar"),
+    "set_forest": (lambda result, ax: plots.set_forest(result, "spacing", ax), "plain"),
+}
+SET_PICTURES = {
+    "spacing_histogram": plots.spacing_histogram,
+    "spacing_survival": plots.spacing_survival,
+    "density_profile": plots.density_profile,
+    "colatitude_plot": plots.colatitude_plot,
+    "longitude_plot": plots.longitude_plot,
+    "hole_forest": plots.hole_forest,
+}
+HOLE_PICTURES = {"hole_log": plots.hole_log, "hole_view": plots.hole_view}
+
+
+def _axes(kind: str) -> Axes:
+    figure = plots.new_figure(4, 4)
+    if kind == "net":
+        return plots.net_axes(figure)
+    return figure.add_subplot(projection="polar" if kind == "polar" else None)
+
+
+def _drawn(ax: Axes) -> str:
+    page = io.StringIO()
+    ax.figure.savefig(page, format="svg", metadata={"Date": None})
+    return page.getvalue()
+
+
+@pytest.mark.parametrize("site", ["result", "vertical", "scant", "empty"])
+@pytest.mark.parametrize("name", sorted(SITE_PICTURES))
+def test_pictures_of_a_site_return_their_axes(
+    name: str, site: str, request: pytest.FixtureRequest
+) -> None:
+    """A picture of a whole site draws on `ax`, returns it, and renders without a warning."""
+    draw, kind = SITE_PICTURES[name]
+    ax = _axes(kind)
+    assert draw(request.getfixturevalue(site), ax=ax) is ax
+    assert _drawn(ax)
+
+
+@pytest.mark.parametrize("name", sorted(SET_PICTURES))
+def test_pictures_of_a_set_return_their_axes(name: str, result: SiteAnalysis) -> None:
+    """A picture of one set draws on `ax`, and names the sets there are if asked for another."""
+    ax = _axes("plain")
+    assert SET_PICTURES[name](result, "J2", ax) is ax
+    assert _drawn(ax)
+    with pytest.raises(js.InputError, match=r"set must be one of those found \(J1, J2, J3\)"):
+        SET_PICTURES[name](result, "J9", ax)
+
+
+@pytest.mark.parametrize("site", ["result", "scant", "empty"])
+@pytest.mark.parametrize("name", sorted(HOLE_PICTURES))
+def test_pictures_of_a_hole_return_their_axes(
+    name: str, site: str, request: pytest.FixtureRequest
+) -> None:
+    """A picture of one hole draws on `ax`, and names the holes there are if asked for another."""
+    found = request.getfixturevalue(site)
+    ax = _axes("plain")
+    assert HOLE_PICTURES[name](found, "H2", ax) is ax
+    assert _drawn(ax)
+    with pytest.raises(js.InputError, match="hole must be one of"):
+        HOLE_PICTURES[name](found, "nowhere", ax)
+
+
+def test_pictures_open_their_own_figure(result: SiteAnalysis) -> None:
+    """Without `ax` a picture makes a figure, and leaves the settings of matplotlib as they were."""
+    from matplotlib import pyplot
+
+    before = dict(matplotlib.rcParams)
+    for draw in (plots.stereonet, plots.strike_rose, plots.set_forest):
+        assert draw(result).figure is not None
+    assert plots.hole_log(result, "H2").figure is not None
+    assert plots.hole_view(result, "H2").figure is not None
+    for picture in SET_PICTURES.values():
+        assert picture(result, "J1").figure is not None
+    assert dict(matplotlib.rcParams) == before
+    pyplot.close("all")
+
+
+def test_hole_names_are_drawn_as_they_are(result: SiteAnalysis) -> None:
+    """A hole called <script> is text in the drawing, never a tag."""
+    drawn = _drawn(plots.stereonet(result, _axes("net")))
+    assert "<script" not in drawn
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda r: plots.strike_rose(r, _axes("polar"), sector_deg=7), "must divide 180"),
+        (lambda r: plots.strike_rose(r, _axes("plain")), "ax must be polar"),
+        (lambda r: plots.set_forest(r, "rqd"), "figure must be one of p32, kappa, spacing"),
+        (lambda r: plots.hole_view(r, "H2", elevation_deg=91), "elevation_deg must lie between"),
+        (lambda r: plots.stereonet(r, _axes("plain")), "ax must be the axes of a net"),
+    ],
+)
+def test_bad_requests_are_named(
+    result: SiteAnalysis, call: Callable[[SiteAnalysis], object], words: str
+) -> None:
+    """A wrong argument gets an error that says the rule."""
+    with pytest.raises(js.InputError, match=words):
+        call(result)
+
+
+def test_clouds_become_images_when_large(result: SiteAnalysis) -> None:
+    """Thousands of poles are drawn as one image, so the file does not grow with them."""
+    from dataclasses import replace
+
+    import pandas as pd
+
+    many = pd.concat([result.fractures] * 30, ignore_index=True)
+    few = _drawn(plots.stereonet(result, _axes("net")))
+    lots = _drawn(plots.stereonet(replace(result, fractures=many), _axes("net")))
+    assert "<image" not in few
+    assert "<image" in lots
+    assert len(lots) < 3 * len(few)
+
+
+def test_step_frequency_counts_logged_metres_only(result: SiteAnalysis) -> None:
+    """Rate times logged length of each step adds up to the fractures in the logged lengths."""
+    hole = result.site.holes[0]
+    depth = np.sort(np.random.default_rng(1).uniform(0, hole.length_m, 300))
+    edges, rate = step_frequency(depth, hole)
+    inside = ((depth >= 3) & (depth <= 40)) | (depth >= 45)
+    logged = [
+        max(0, min(b, 40) - max(a, 3)) + max(0, min(b, hole.length_m) - max(a, 45))
+        for a, b in zip(edges[:-1], edges[1:], strict=True)
+    ]
+    assert np.nansum(rate * logged) == pytest.approx(inside.sum())
+    assert np.isnan(rate[(edges[:-1] >= 40) & (edges[1:] <= 45)]).all()
+
+
+def test_rings_hold_all_that_is_expected(result: SiteAnalysis) -> None:
+    """Summed over all rings, the expected count is that of the closed form of the exposure."""
+    alone, whole = expected_in_rings(result, result.sets[0], np.linspace(0, 90, 19))
+    first = result.sets[0]
+    exact = first.p32_per_m * result.exposure.of_set(first.mean, first.kappa)
+    assert alone.sum() == pytest.approx(exact, rel=2e-3)
+    background = result.background_per_m * result.exposure.of_uniform()
+    everything = background + sum(
+        one.p32_per_m * result.exposure.of_set(one.mean, one.kappa) for one in result.sets
+    )
+    assert whole.sum() == pytest.approx(everything, rel=2e-3)
+
+
+def test_frequency_of_the_net_is_that_met_by_simulated_lines(result: SiteAnalysis) -> None:
+    """Along a line, the rate equals the mean of |n · d| over draws of each set, times its P32."""
+    line = js.lines_from_trend(77, 13)
+    from jointstats.sphere.axial_fisher import sample
+
+    rate = 0.5 * result.background_per_m
+    for one in result.sets:
+        poles = sample(one.mean, one.kappa, 40_000, random_state=4)
+        rate += one.p32_per_m * np.abs(poles @ line[0]).mean()
+    assert rate_along(result, line)[0] == pytest.approx(rate, rel=0.01)
+
+
+def test_survival_steps_are_the_kaplan_meier_estimate(result: SiteAnalysis) -> None:
+    """The drawn steps equal scipy's estimate from complete and cut spacings."""
+    one = result.sets[1]
+    ax = plots.spacing_survival(result, one.name, _axes("plain"))
+    steps = next(line for line in ax.lines if line.get_label() == "seen")
+    cut = np.concatenate([one.spacing.cut_m, one.spacing.empty_m])
+    data = CensoredData.right_censored(
+        np.concatenate([one.spacing.spacings_m, cut]),
+        np.concatenate([np.zeros(one.spacing.n, bool), np.ones(len(cut), bool)]),
+    )
+    assert steps.get_ydata()[1:].tolist() == ecdf(data).sf.probabilities.tolist()
+
+
+@pytest.mark.parametrize(("azimuth", "elevation"), [(0, 0), (123, 30), (270, -80), (45, 90)])
+def test_screen_is_a_right_handed_frame(azimuth: float, elevation: float) -> None:
+    """Right, up and toward the viewer are unit, square, and right-handed; up looks up."""
+    frame = screen_axes(azimuth, elevation)
+    np.testing.assert_allclose(frame @ frame.T, np.eye(3), atol=1e-12)
+    assert np.linalg.det(frame) == pytest.approx(1.0)
+    assert frame[1, 2] >= -1e-12

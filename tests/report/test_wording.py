@@ -1,0 +1,72 @@
+"""Figures and findings in words."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from jointstats.report.wording import answer, blind_spot, listed, number, within
+from jointstats.sets.result import SiteAnalysis
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [
+        (1.0, 3, "1.00"),
+        (0.999, 2, "1.0"),
+        (123456.0, 3, "123000"),
+        (0.000123456, 2, "0.00012"),
+        (-2.5, 2, "-2.5"),
+        (0.0, 3, "0"),
+        (None, 3, "–"),
+        (np.nan, 3, "–"),
+        (np.inf, 3, "–"),
+    ],
+)
+def test_number_keeps_digits_and_hides_nothing_else(
+    value: float | None, digits: int, text: str
+) -> None:
+    """So many significant digits, never an exponent, a dash for what is not known."""
+    assert number(value, digits) == text
+
+
+def test_lists_and_intervals() -> None:
+    """Words are joined as in a sentence, intervals as from to."""
+    assert listed([]) == ""
+    assert listed(["a"]) == "a"
+    assert listed(["a", "b"]) == "a and b"
+    assert within((1.0, np.inf)) == "1.00 to –"
+
+
+def test_answer_names_every_set_and_the_least_certain(result: SiteAnalysis) -> None:
+    """The first sentence has every set with its plane; another names the least certain."""
+    sentences = answer(result)
+    for one in result.sets:
+        assert f"{one.name} (dip {one.dip_deg:.0f}°" in sentences[0]
+    assert "least certain" in sentences[1]
+
+
+def test_one_vertical_hole_says_it_is_blind_to_steep_planes(vertical: SiteAnalysis) -> None:
+    """A single vertical hole hides sin 10° = 17 % of orientations, and the report says which."""
+    spot = blind_spot(vertical)
+    assert spot.share == pytest.approx(np.sin(np.radians(10.0)), abs=1e-3)
+    sentence = answer(vertical)[-1]
+    assert "No hole could see 17 % of all orientations" in sentence
+    assert "steep planes of every strike" in sentence
+
+
+def test_two_holes_are_blind_to_the_plane_that_holds_both() -> None:
+    """With two holes the blind orientation is the plane through both directions."""
+    import jointstats as js
+
+    site = js.simulate_site(holes=[(0.0, 90.0, 60.0), (90.0, 30.0, 60.0)], random_state=3)
+    spot = blind_spot(js.analyse(site, n_sets=2, random_state=0))
+    assert spot.dip_deg == pytest.approx(90.0, abs=1.5)
+    assert spot.dip_direction_deg % 180.0 == pytest.approx(0.0, abs=1.5) or (
+        spot.dip_direction_deg % 180.0 == pytest.approx(180.0, abs=1.5)
+    )
+
+
+def test_no_set_is_said_plainly(empty: SiteAnalysis) -> None:
+    """Without fractures the answer claims no set."""
+    assert answer(empty)[0] == "No joint set stands out from the scattered fractures."
