@@ -14,6 +14,8 @@ from jointstats.errors import Fault
 
 __all__ = ["METHODS", "TABLES", "Column", "check_cells", "nearest"]
 
+Array = NDArray[np.float64]
+
 #: How a length of hole may have been seen.
 METHODS = ("image", "core")
 REFERENCE_NAMES = ("low side", "high side", "north")
@@ -109,6 +111,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     ),
 }
 
+
 def nearest(name: str, found: object) -> str:
     """A clause that names the most similar of the names found; empty if none is similar.
 
@@ -197,40 +200,42 @@ def check_cells(table: Table, columns: tuple[Column, ...]) -> list[Fault]:
     for column in columns:
         if column.name in table.cells:
             check = _check_numbers if column.kind == "number" else _check_words
-            new[column.name], found = check(table, column)
+            cells, found = check(table, column)
             faults += found
-    table.cells = table.cells.assign(**new)
+            if cells is not None:
+                new[column.name] = cells
+    table.replace(new)
     return faults
 
 
-def _check_numbers(table: Table, column: Column) -> tuple[NDArray[np.float64], list[Fault]]:
+def _check_numbers(table: Table, column: Column) -> tuple[Array | None, list[Fault]]:
+    """Checked numbers of a column, and its faults; None where the cells are fine as they are."""
     cells = table.cells[column.name]
-    if pd.api.types.is_bool_dtype(cells) or not pd.api.types.is_numeric_dtype(cells):
-        values, text = _numbers_from_text(cells, table.decimal)
-        empty = text == ""
+    if cells.dtype == np.float64 or cells.dtype == np.int64:
+        values, text = cells.to_numpy(dtype=np.float64), None
+        fine = np.isnan(values)
     else:
-        values, text = cells.to_numpy(dtype=np.float64, copy=True), None
-        empty = np.isnan(values)
-    wrong = ~((values >= column.low) & (values <= column.high) & np.isfinite(values)) & ~empty
-    blank = empty if column.required else np.zeros(len(values), dtype=bool)
+        values, text = _numbers_from_text(cells, table.decimal)
+        fine = text == ""
+    blank = fine if column.required else np.zeros(len(values), dtype=bool)
+    largest = np.finfo(np.float64).max  # so that an infinite number is out of any range
+    fine = fine | ((values >= max(column.low, -largest)) & (values <= min(column.high, largest)))
     faults = []
-    for row in np.flatnonzero(wrong | blank):
+    for row in np.flatnonzero(~fine | blank):
         shown = text[row] if text is not None else f"{values[row]:.12g}"
-        rule = f"the cell is empty; {column.rule}" if blank[row] else column.rule
+        rule = column.rule
+        if blank[row]:
+            shown, rule = "", f"the cell is empty; {column.rule}"
         faults.append(table.fault(int(row), column.name, shown, rule))
     if faults:
-        table.mark(column.name, wrong | blank)
-        values[wrong] = np.nan
-    return values, faults
+        table.mark(column.name, ~fine | blank)
+        values = np.where(fine, values, np.nan)
+    return values if faults or cells.dtype != np.float64 else None, faults
 
 
-def _numbers_from_text(
-    cells: pd.Series, decimal: str
-) -> tuple[NDArray[np.float64], NDArray[np.object_]]:
+def _numbers_from_text(cells: pd.Series, decimal: str) -> tuple[Array, NDArray[np.object_]]:
     """Numbers of a column with words among them (NaN), and its text."""
-    text = np.array(
-        ["" if pd.isna(cell) else str(cell).strip() for cell in cells], dtype=object
-    )
+    text = np.array(["" if pd.isna(cell) else str(cell).strip() for cell in cells], dtype=object)
     series = pd.Series(text, dtype=object)
     if decimal == ",":
         series = series.str.replace(",", ".", regex=False)
@@ -240,26 +245,32 @@ def _numbers_from_text(
     return values, text
 
 
-def _check_words(table: Table, column: Column) -> tuple[pd.Categorical, list[Fault]]:
-    words = pd.Categorical(table.cells[column.name])
+def _check_words(table: Table, column: Column) -> tuple[pd.Categorical | None, list[Fault]]:
+    """Checked words of a column, and its faults; None where the cells are fine as they are."""
+    found = table.cells[column.name].array
+    words = found if isinstance(found, pd.Categorical) else pd.Categorical(found)
     plain = [str(word).strip() for word in words.categories]
     if column.among:
         plain = [word.lower() if word.lower() in column.among else word for word in plain]
-    codes, names = pd.factorize(np.array([*plain, ""], dtype=object))
-    each = codes[words.codes]  # a missing word has the code −1: the last, which is empty
-    known = np.array([not column.among or name in ("", *column.among) for name in names])
-    wrong = ~known[each]
-    blank = (names[each] == "") if column.required else np.zeros(len(each), dtype=bool)
+    if plain == list(words.categories) and (words.codes >= 0).all():
+        each, names = words.codes, np.array(plain, dtype=object)
+    else:
+        codes, names = pd.factorize(np.array([*plain, ""], dtype=object))
+        each = codes[words.codes]  # a missing word has the code −1: the last, which is empty
+        words = pd.Categorical.from_codes(each, categories=names)
+    unknown = np.array([bool(column.among) and name not in ("", *column.among) for name in names])
+    wrong, blank = unknown[each], (names == "")[each] & column.required
     faults = [
         table.fault(
             int(row),
             column.name,
             names[each[row]],
-            column.rule if column.name == "hole" or not blank[row]
+            column.rule
+            if column.name == "hole" or not blank[row]
             else f"the cell is empty; {column.rule}",
         )
         for row in np.flatnonzero(wrong | blank)
     ]
     if faults:
         table.mark(column.name, wrong | blank)
-    return pd.Categorical.from_codes(each, categories=list(names)), faults
+    return words if words is not found else None, faults

@@ -93,6 +93,7 @@ def _collar_stations(
 ) -> dict[str, tuple[float, float] | None]:
     """Trend and plunge at the collar; None where holes.csv gives none; absent where it is wrong."""
     trend, plunge = holes.numbers("trend_deg"), holes.numbers("plunge_deg")
+    trend = np.where(np.isnan(trend) & (np.abs(plunge) == 90), 0.0, trend)  # vertical: no trend
     wrong = holes.wrong("trend_deg", "plunge_deg")
     lone = [name for name in ("trend_deg", "plunge_deg") if holes.has(name)]
     if len(lone) == 1:
@@ -104,8 +105,6 @@ def _collar_stations(
     for name, at in names.row.items():
         if wrong[at]:
             continue
-        if np.isnan(trend[at]) and abs(plunge[at]) == 90:
-            trend[at] = 0.0  # a vertical hole has no trend
         if np.isnan(trend[at]) != np.isnan(plunge[at]):
             column = "trend_deg" if np.isnan(trend[at]) else "plunge_deg"
             rule = "the cell is empty; a direction needs trend_deg and plunge_deg"
@@ -268,7 +267,9 @@ def _set_lengths(
         if logged:
             drilled.lengths[name] = max(one.to_m for one in logged)
         elif name not in drilled.unsure:
-            rule = "the length is not known; give length_m here, or the logged lengths in logged.csv"
+            rule = (
+                "the length is not known; give length_m here, or the logged lengths in logged.csv"
+            )
             value = "" if holes.has("length_m") else name
             drilled.faults.append(holes.fault(at, "length_m", value, rule))
     missing = [f for f in drilled.faults if f.column == "length_m"]

@@ -125,9 +125,7 @@ def reference_lines(directions: ArrayLike, reference: str, *, north_deg: float =
     return square / np.linalg.norm(square, axis=1, keepdims=True)
 
 
-def poles_in_hole(
-    alpha_deg: Array, beta_deg: Array, directions: Array, references: Array
-) -> Array:
+def poles_in_hole(alpha_deg: Array, beta_deg: Array, directions: Array, references: Array) -> Array:
     """Poles of planes read in the frame of a hole; see the head of this module.
 
     Parameters
@@ -311,9 +309,7 @@ def _core_poles(site: Site, table: pd.DataFrame, directions: Array) -> Array:
                 "alpha_deg and beta_deg are given, but not where the reference line lies; "
                 'set reference to "low side", "high side" or "north" in site.toml'
             )
-        lines = reference_lines(
-            directions[own], reference, north_deg=site.settings.north_deg
-        )
+        lines = reference_lines(directions[own], reference, north_deg=site.settings.north_deg)
         poles[own] = poles_in_hole(alpha[own], beta[own], directions[own], lines)
     return poles
 

@@ -41,6 +41,28 @@ def _as_depths(values: ArrayLike, name: str) -> Array:
     return depths
 
 
+def _turns(directions: Array) -> tuple[Array, Array]:
+    """Angle from each direction to the next, and the unit vector square to it that it turns to."""
+    if len(directions) == 1:
+        return np.empty(0), np.empty((0, 3))
+    first, second = directions[:-1], directions[1:]
+    across = second - (first * second).sum(axis=1, keepdims=True) * first
+    # Once more, so that the normal stays square to a direction it nearly equals.
+    across -= (across * first).sum(axis=1, keepdims=True) * first
+    sine = np.linalg.norm(across, axis=1)
+    turn = np.arctan2(sine, (first * second).sum(axis=1))
+    if (turn > np.radians(179.999)).any():
+        at = int(np.flatnonzero(turn > np.radians(179.999))[0])
+        raise InputError(
+            f"stations {at} and {at + 1} point opposite ways, so the hole between them is not "
+            "known; check the survey or add a station"
+        )
+    normal = np.divide(
+        across, sine[:, np.newaxis], out=np.zeros_like(across), where=sine[:, np.newaxis] > 0
+    )
+    return turn, normal
+
+
 class HolePath:
     """A hole as arcs between the stations of its survey (minimum curvature).
 
@@ -107,21 +129,7 @@ class HolePath:
 
         Arcs are padded with a straight one at either end, so that a look-up needs no cases.
         """
-        first, second = self.directions[:-1], self.directions[1:]
-        across = second - (first * second).sum(axis=1, keepdims=True) * first
-        # Once more, so that the normal stays square to a direction it nearly equals.
-        across -= (across * first).sum(axis=1, keepdims=True) * first
-        sine = np.linalg.norm(across, axis=1)
-        turn = np.arctan2(sine, (first * second).sum(axis=1))
-        if (turn > np.radians(179.999)).any():
-            at = int(np.flatnonzero(turn > np.radians(179.999))[0])
-            raise InputError(
-                f"stations {at} and {at + 1} point opposite ways, so the hole between them is not "
-                "known; check the survey or add a station"
-            )
-        normal = np.divide(
-            across, sine[:, np.newaxis], out=np.zeros_like(across), where=sine[:, np.newaxis] > 0
-        )
+        turn, normal = _turns(self.directions)
         self._turn = np.concatenate([[0.0], turn, [0.0]])
         self._normal = np.vstack([np.zeros(3), normal, np.zeros(3)])
         self._start_m = np.concatenate([[0.0], self.depth_m])

@@ -119,16 +119,19 @@ def logged_faults(
     """
     if drilled.whole:
         return []
-    depth, method = table.numbers("depth_m"), table.words("method")
+    depth, method = table.numbers("depth_m"), table.codes("method", METHODS)
     wrong = table.wrong("depth_m", "method")
     faults = []
     for hole, own in zip(names.row, table.rows_of(list(names.row)), strict=True):
         if hole in drilled.unsure or hole in beyond:
             continue
         own = own[~wrong[own]]
-        for one in ("", *METHODS):
-            rows = own[method[own] == one]
-            faults += _outside(table, drilled, hole, one, rows[~_seen(drilled, hole, one, depth[rows])])
+        for code, one in enumerate(METHODS + ("",)):
+            # The code of an empty cell is −1.
+            rows = own[method[own] == (code if one else -1)]
+            faults += _outside(
+                table, drilled, hole, one, rows[~_seen(drilled, hole, one, depth[rows])]
+            )
     return faults
 
 
@@ -220,11 +223,15 @@ def reference_faults(
     'site.toml'
     """
     core = core_rows(table)
+    if not core.any():
+        return []
     by_hole = {name: str(holes.words("reference")[at]) for name, at in names.row.items()}
     words = table.words("hole")
     references = references_of(table.words("reference"), words, by_hole, settings.reference)
-    usable = core & ~table.wrong("reference") & ~np.isin(
-        words, [name for name, at in names.row.items() if holes.wrong("reference")[at]]
+    usable = (
+        core
+        & ~table.wrong("reference")
+        & ~np.isin(words, [name for name, at in names.row.items() if holes.wrong("reference")[at]])
     )
     lacking = np.flatnonzero(usable & (references == ""))
     faults = []

@@ -9,7 +9,32 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["listed_rows", "rows_of_holes"]
+__all__ = ["codes_of", "listed_rows", "rows_of_holes"]
+
+
+def codes_of(names: ArrayLike, among: Sequence[str]) -> NDArray[np.int64]:
+    """Place of each name among some names.
+
+    Parameters
+    ----------
+    names : array_like of str, shape (n,)
+    among : sequence of str
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+        −1 where it is not among them.
+
+    Examples
+    --------
+    >>> codes_of(["B", "A", "C"], ["A", "B"]).tolist()
+    [1, 0, -1]
+    """
+    found = getattr(names, "array", names)
+    words = found if isinstance(found, pd.Categorical) else pd.Categorical(found)
+    place = {name: at for at, name in enumerate(among)}
+    each = np.array([place.get(word, -1) for word in words.categories] + [-1])
+    return each[words.codes]
 
 
 def rows_of_holes(names: ArrayLike, holes: Sequence[str]) -> list[NDArray[np.intp]]:
@@ -32,9 +57,7 @@ def rows_of_holes(names: ArrayLike, holes: Sequence[str]) -> list[NDArray[np.int
     >>> [rows.tolist() for rows in rows_of_holes(["B", "A", "B"], ["A", "B", "C"])]
     [[1], [0, 2], []]
     """
-    words = pd.Categorical(names)
-    place = pd.Index(list(holes), dtype=object).get_indexer(words.categories.astype(object))
-    codes = np.append(place, -1)[words.codes].astype(np.int32)
+    codes = codes_of(names, holes).astype(np.int16 if len(holes) < 30_000 else np.int64)
     order = np.argsort(codes, kind="stable")
     edges = np.searchsorted(codes[order], np.arange(len(holes) + 1))
     return [order[a:b] for a, b in pairwise(edges)]

@@ -244,10 +244,8 @@ def _in_metres(tables: dict[str, Table], settings: SiteSettings) -> list[str]:
     if settings.depth_unit == "m":
         return []
     for table in tables.values():
-        scaled = {
-            name: table.numbers(name) * FOOT_M for name in DEPTH_COLUMNS if table.has(name)
-        }
-        table.cells = table.cells.assign(**scaled)
+        scaled = {name: table.numbers(name) * FOOT_M for name in DEPTH_COLUMNS if table.has(name)}
+        table.replace(scaled)
     note = (
         "Depths and lengths along the holes were given in feet (site.toml) and are in metres "
         f"here: 1 ft = {FOOT_M} m."
@@ -275,23 +273,19 @@ def _reading_notes(fractures: Table, names: HoleNames, drilled: Drilled) -> list
     notes = []
     unlogged = [name for name in names.row if not drilled.intervals[name]]
     if unlogged:
-        notes.append(
-            f"No row in logged.csv, so nothing counts as logged: {', '.join(unlogged)}."
-        )
+        notes.append(f"No row in logged.csv, so nothing counts as logged: {', '.join(unlogged)}.")
     alone = ~np.isnan(fractures.numbers("alpha_deg")) & np.isnan(fractures.numbers("dip_deg"))
     alone &= ~core_rows(fractures)
     if alone.any():
-        notes.append(
-            f"{int(alone.sum())} fractures have alpha and no beta: counted, not oriented."
-        )
+        notes.append(f"{int(alone.sum())} fractures have alpha and no beta: counted, not oriented.")
     return notes
 
 
 def _plain(cells: pd.DataFrame) -> pd.DataFrame:
     """Known words as text, not as categories, and a plain row index."""
     words = {
-        name: cells[name].astype(object).fillna("").astype(str)
+        name: cells[name].cat.categories.astype("str").take(cells[name].cat.codes)
         for name in cells
         if isinstance(cells[name].dtype, pd.CategoricalDtype)
     }
-    return cells.assign(**words).reset_index(drop=True)
+    return cells.assign(**words)

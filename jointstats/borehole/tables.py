@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from jointstats.borehole.rows import rows_of_holes
+from jointstats.borehole.rows import codes_of, rows_of_holes
 from jointstats.errors import Fault
 
 __all__ = ["Table", "parse_table"]
@@ -54,7 +54,7 @@ class Table:
     header_line: int = 1
     decimal: str = "."
     bad: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
-    _rows: dict[tuple[str, ...], list[NDArray[np.intp]]] = field(default_factory=dict, repr=False)
+    _kept: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     def __len__(self) -> int:
         return len(self.lines)
@@ -63,26 +63,45 @@ class Table:
         """Whether all these columns are there."""
         return all(name in self.cells for name in names)
 
+    def replace(self, columns: Mapping[str, object]) -> None:
+        """Put other cells in place of some columns."""
+        self.cells = self.cells.assign(**columns)
+        self._kept.clear()
+
     def numbers(self, name: str) -> NDArray[np.float64]:
-        """A checked column as numbers; NaN where it is empty, wrong or absent."""
-        if name not in self.cells:
-            return np.full(len(self), np.nan)
-        return self.cells[name].to_numpy(dtype=np.float64)
+        """A checked column as numbers; NaN where it is empty, wrong or absent. Not to be changed."""
+        if name not in self._kept:
+            self._kept[name] = (
+                self.cells[name].to_numpy(dtype=np.float64)
+                if name in self.cells
+                else np.full(len(self), np.nan)
+            )
+        return self._kept[name]
 
     def words(self, name: str) -> NDArray[np.object_]:
-        """A checked column as text; empty where it is absent."""
+        """A checked column as text; empty where it is absent. Not to be changed."""
+        if name not in self._kept:
+            self._kept[name] = (
+                self.cells[name].to_numpy(dtype=object)
+                if name in self.cells
+                else np.full(len(self), "", dtype=object)
+            )
+        return self._kept[name]
+
+    def codes(self, name: str, words: Sequence[str]) -> NDArray[np.int64]:
+        """Place of each cell of a checked column among some words; −1 for any other."""
         if name not in self.cells:
-            return np.full(len(self), "", dtype=object)
-        return self.cells[name].to_numpy(dtype=object)
+            return np.full(len(self), -1)
+        return codes_of(self.cells[name], words)
 
     def rows_of(self, holes: Sequence[str]) -> list[NDArray[np.intp]]:
         """Rows of each of some holes."""
         if "hole" not in self.cells:
             return [np.empty(0, dtype=np.intp) for _ in holes]
         key = tuple(holes)
-        if key not in self._rows:
-            self._rows[key] = rows_of_holes(self.cells["hole"], holes)
-        return self._rows[key]
+        if key not in self._kept:
+            self._kept[key] = rows_of_holes(self.cells["hole"], holes)
+        return self._kept[key]
 
     def wrong(self, *names: str) -> NDArray[np.bool_]:
         """Rows in which a cell of these columns (all, if none is named) was found wrong."""
@@ -139,7 +158,9 @@ def parse_table(
         return None, [fault]
     starts, ends, lines, open_quote = _records(data)
     if open_quote:
-        return None, [Fault(file, open_quote, None, "", "a quotation mark is opened and not closed")]
+        return None, [
+            Fault(file, open_quote, None, "", "a quotation mark is opened and not closed")
+        ]
     if not len(starts):
         return None, [Fault(file, None, None, "", "the file is empty; it needs a header row")]
     header_text = data[starts[0] : ends[0]].decode("utf-8")
@@ -185,15 +206,15 @@ def _records(
     """Start, end and line of each record that is not blank; line of a quote left open, or 0."""
     bytes_ = np.frombuffer(data, dtype=np.uint8)
     breaks = np.flatnonzero(bytes_ == NEWLINE)
-    ends = breaks
-    if b'"' in data:
+    ends, quotes = breaks, b'"' in data
+    if quotes:
         quoted = np.cumsum(bytes_ == QUOTE) % 2 == 1
         ends = breaks[~quoted[breaks]]
         if len(bytes_) and quoted[-1]:
             last = np.flatnonzero(bytes_ == QUOTE)[-1]
             return ends[:0], ends[:0], ends[:0], int(np.searchsorted(breaks, last)) + 1
     starts = np.concatenate([[0], ends[:-1] + 1]) if len(ends) else ends
-    lines = np.searchsorted(breaks, starts) + 1
+    lines = np.searchsorted(breaks, starts) + 1 if quotes else np.arange(1, len(starts) + 1)
     full = ends > starts
     return starts[full], ends[full], lines[full], 0
 
@@ -237,9 +258,11 @@ class _Shape:
         if b'"' in data:
             marks &= np.cumsum(bytes_ == QUOTE) % 2 == 0
         places = np.flatnonzero(marks)
-        count = np.searchsorted(places, ends) - np.searchsorted(places, starts)
-        blank = (ends - starts) == count
-        for row in np.flatnonzero((ends - starts) <= count + 8):
+        places = places[places >= starts[0]] if len(starts) else places
+        count = self._marks_of(places, starts, ends)
+        beside = ends - starts - count  # bytes of a row that are no separators
+        blank = beside == 0
+        for row in np.flatnonzero(beside <= 8):
             blank[row] |= not data[starts[row] : ends[row]].strip(b" \t" + self.separator.encode())
         wanted = len(self.header) - 1
         spare = np.zeros(len(count), dtype=bool)
@@ -253,15 +276,25 @@ class _Shape:
         ]
         return ~(blank | wrong), faults
 
+    def _marks_of(
+        self, places: NDArray[np.int64], starts: NDArray[np.int64], ends: NDArray[np.int64]
+    ) -> NDArray[np.int64]:
+        """Number of separators in each row."""
+        wanted = len(self.header) - 1
+        if wanted and len(places) == wanted * len(starts):
+            # The usual case, proved at a glance: each row holds its own share of them.
+            share = places.reshape(len(starts), wanted)
+            if (share[:, 0] >= starts).all() and (share[:, -1] < ends).all():
+                return np.full(len(starts), wanted)
+        return np.searchsorted(places, ends) - np.searchsorted(places, starts)
+
     def _ends_empty(self, record: bytes, spare: int) -> bool:
         cells = next(csv.reader([record.decode("utf-8")], delimiter=self.separator))
         return not any(cell.strip() for cell in cells[-spare:])
 
     def rebuilt(self, data: bytes, starts: NDArray[np.int64], ends: NDArray[np.int64]) -> bytes:
         """The bytes of some of the rows, without empty cells past the last column."""
-        text = "\n".join(
-            data[a:b].decode("utf-8") for a, b in zip(starts, ends, strict=True)
-        )
+        text = "\n".join(data[a:b].decode("utf-8") for a, b in zip(starts, ends, strict=True))
         rows = csv.reader(io.StringIO(text, newline=""), delimiter=self.separator)
         out = io.StringIO(newline="")
         writer = csv.writer(out, delimiter=self.separator, lineterminator="\n")
