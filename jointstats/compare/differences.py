@@ -1,0 +1,285 @@
+"""The parts of a comparison: P32, orientation, κ, spacing and condition of each set."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from jointstats.compare.condition import permutation_test
+from jointstats.compare.counts import counts_by_set, expected_counts, poisson_ratio_test
+from jointstats.compare.groups import SampledGroup
+from jointstats.compare.log_rank import gaps_of, log_rank_test
+from jointstats.compare.parts import holm, orientation_and_kappa_tests
+from jointstats.compare.ratio import RatioTest
+from jointstats.sets.certainty import certainty_of
+from jointstats.sets.likelihood import SetParameters
+from jointstats.sets.spacing import logged_lengths
+from jointstats.sphere.angles import dip_from_poles
+
+if TYPE_CHECKING:
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = ["count_table", "estimate_table", "part_table"]
+
+Array = NDArray[np.float64]
+
+#: Columns of the tables that tell of the condition of a fracture, and whether they are numbers.
+CONDITION = {
+    "type": False,
+    "infilling": False,
+    "oxidation": False,
+    "roughness": False,
+    "aperture_mm": True,
+}
+_METHODS = {
+    "P32": "exact Poisson ratio, given the total and what each hole was exposed to",
+    "orientation": "means of each hole's fit with its exposure; bootstrap with each hole's own P32",
+    "kappa": "κ of each hole's fit with its exposure; bootstrap with each hole's own P32",
+    "spacing": "log-rank, cut ends included, on gaps scaled by the mean |n · d| of the set",
+}
+
+
+def set_name(k: int) -> str:
+    """Name of the k-th set, counting from 0.
+
+    Parameters
+    ----------
+    k : int
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> set_name(0)
+    'J1'
+    """
+    return f"J{k + 1}"
+
+
+def count_table(
+    groups: Sequence[SampledGroup], rock: SetParameters
+) -> tuple[pd.DataFrame, NDArray[np.intp], Array]:
+    """Observed and expected count of each set in each hole.
+
+    Parameters
+    ----------
+    groups : sequence of SampledGroup
+    rock : SetParameters
+
+    Returns
+    -------
+    table : pandas.DataFrame
+        One row a hole and set: hole, set, n, n_expected, residual (n − expected over the root of
+        expected), exposure_m, seen_share.
+    counts : ndarray of int, shape (G, K + 1)
+    expected : ndarray, shape (G, K + 1)
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats.compare.groups import groups_of
+    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> table, counts, _ = count_table(groups_of(result), result.mixture.certainty_.parameters)
+    >>> table["n"].sum() == counts.sum()
+    True
+    """
+    counts = counts_by_set([one.poles for one in groups], rock)
+    expected = expected_counts(rock, [one.exposure for one in groups])
+    rows = []
+    for g, one in enumerate(groups):
+        for k in range(len(rock.kappas) + 1):
+            background = k == len(rock.kappas)
+            shape = (np.array([0.0, 0.0, 1.0]), 0.0) if background else (
+                rock.means[k], float(rock.kappas[k])
+            )
+            apart = counts[g, k] - expected[g, k]
+            rows.append(
+                {
+                    "hole": one.name,
+                    "set": "unassigned" if background else set_name(k),
+                    "n": int(counts[g, k]),
+                    "n_expected": float(expected[g, k]),
+                    "residual": float(apart / np.sqrt(max(expected[g, k], 1e-9))),
+                    "exposure_m": one.exposure.of_set(*shape),
+                    "seen_share": one.exposure.seen_share(*shape),
+                }
+            )
+    return pd.DataFrame(rows), counts, expected
+
+
+def part_table(
+    result: SiteAnalysis,
+    groups: Sequence[SampledGroup],
+    ratio: RatioTest,
+    counted: tuple[NDArray[np.intp], Array],
+    *,
+    draws: int,
+    random_state: int | np.random.Generator | None,
+) -> pd.DataFrame:
+    """One test a row, for each set in turn.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+    groups : sequence of SampledGroup
+    ratio : RatioTest
+    counted : (ndarray, ndarray)
+        Counts and expected counts, from `count_table`.
+    draws : int
+    random_state : int, Generator or None
+
+    Returns
+    -------
+    pandas.DataFrame
+        part, set, statistic, pvalue, pvalue_holm (for the number of tests in this table), n (of
+        each hole), holes, method.
+
+    Examples
+    --------
+    See `compare_holes`.
+    """
+    names = [one.name for one in groups]
+    rows = []
+    for one in orientation_and_kappa_tests(groups, ratio, draws=draws, random_state=random_state):
+        holes = [names[g] for g in one["holes"]]
+        sizes = [int(round(n)) for n in one["n"]]
+        rows.append(_row(one["part"], one["set"], (one["statistic"], one["pvalue"]), holes, sizes))
+    counts, expected = counted
+    for k in range(len(result.sets)):
+        seen = expected[:, k] > 1e-6
+        found = poisson_ratio_test(counts[seen, k], expected[seen, k])
+        rows.append(_row("P32", k, found, np.array(names)[seen], counts[seen, k]))
+        rows += _of_spacing(result, groups, k)
+        rows += _of_condition(result, groups, k)
+    order = {part: i for i, part in enumerate([*_METHODS, *CONDITION])}
+    rows.sort(key=lambda row: (row["set"], order[row["part"]]))
+    columns = ["part", "set", "statistic", "pvalue", "n", "holes", "method"]
+    table = pd.DataFrame(rows, columns=columns)
+    table.insert(4, "pvalue_holm", holm(table["pvalue"].to_numpy(float)))
+    return table
+
+
+def _row(
+    part: str,
+    k: int,
+    found: tuple[float, float],
+    holes: Sequence[str],
+    sizes: Sequence[int],
+) -> dict[str, object]:
+    return {
+        "part": part,
+        "set": set_name(k),
+        "statistic": float(found[0]),
+        "pvalue": float(found[1]),
+        "n": ", ".join(str(size) for size in sizes),
+        "holes": ", ".join(holes),
+        "method": _METHODS.get(part, "shuffles of the fractures among the holes"),
+    }
+
+
+def _rows_of(result: SiteAnalysis, group: SampledGroup, k: int) -> pd.DataFrame:
+    own = result.fractures.iloc[group.index]
+    return own[own["set"] == set_name(k)]
+
+
+def _of_spacing(
+    result: SiteAnalysis, groups: Sequence[SampledGroup], k: int
+) -> list[dict[str, object]]:
+    mean, kappa = result.mixture.means_[k], float(result.mixture.kappas_[k])
+    samples, names, sizes = [], [], []
+    for one in groups:
+        depth = _rows_of(result, one, k)["depth_m"].to_numpy(float)
+        lengths = logged_lengths([(piece.from_m, piece.to_m) for piece in one.lengths])
+        scale = one.exposure.of_set(mean, kappa) / one.exposure.total_m
+        gaps = gaps_of(depth, lengths, scale)
+        if len(gaps[0]):
+            samples.append(gaps)
+            names.append(one.name)
+            sizes.append(len(gaps[0]))
+    if len(samples) < 2:
+        return []
+    statistic, _, pvalue = log_rank_test(samples)
+    return [_row("spacing", k, (statistic, pvalue), names, sizes)]
+
+
+def _of_condition(
+    result: SiteAnalysis, groups: Sequence[SampledGroup], k: int
+) -> list[dict[str, object]]:
+    rows = []
+    tables = [_rows_of(result, one, k) for one in groups]
+    for column, is_number in CONDITION.items():
+        if column not in result.fractures:
+            continue
+        values, holes = [], []
+        for one, table in zip(groups, tables, strict=True):
+            cells = table[column]
+            cells = cells.dropna() if is_number else cells[cells.fillna("") != ""].astype(str)
+            values += list(cells)
+            holes += [one.name] * len(cells)
+        if len(set(holes)) < 2:
+            continue
+        names = list(dict.fromkeys(holes))
+        sizes = [holes.count(name) for name in names]
+        rows.append(_row(column, k, permutation_test(values, holes), names, sizes))
+    return rows
+
+
+def estimate_table(
+    groups: Sequence[SampledGroup], ratio: RatioTest, *, confidence: float
+) -> pd.DataFrame:
+    """What each hole by itself says of each set, with intervals.
+
+    Parameters
+    ----------
+    groups : sequence of SampledGroup
+    ratio : RatioTest
+    confidence : float
+
+    Returns
+    -------
+    pandas.DataFrame
+        hole, set, n (memberships), dip_deg, dip_direction_deg, cone_deg, kappa, kappa_low,
+        kappa_high, p32_per_m, p32_low_per_m, p32_high_per_m. Where the hole has less than one
+        fracture of the set only the P32 is given.
+
+    Examples
+    --------
+    See `compare_holes`.
+    """
+    rows = []
+    for one, alone in zip(groups, ratio.alone, strict=True):
+        own = alone.parameters(0)
+        certainty = certainty_of(one.poles, np.ones(one.n), own, one.exposure, confidence)
+        for k in range(len(own.kappas)):
+            n = float(alone.members[0, k])
+            row = {"hole": one.name, "set": set_name(k), "n": n}
+            low, high = certainty.intensity_interval(k)
+            if n < 1.0:
+                met = max(one.exposure.of_set(ratio.common.means[k], ratio.common.kappas[k]), 1e-9)
+                low, high = 0.0, -float(np.log(0.5 * (1.0 - confidence))) / met
+            else:
+                dip, direction = dip_from_poles(own.means[k])
+                kappa_low, kappa_high = certainty.kappa_interval(k)
+                row |= {
+                    "dip_deg": float(dip[0]),
+                    "dip_direction_deg": float(direction[0]),
+                    "cone_deg": certainty.cone_deg(k),
+                    "kappa": float(own.kappas[k]),
+                    "kappa_low": kappa_low,
+                    "kappa_high": kappa_high,
+                }
+            row |= {
+                "p32_per_m": float(own.intensities[k]),
+                "p32_low_per_m": low,
+                "p32_high_per_m": high,
+            }
+            rows.append(row)
+    columns = ["hole", "set", "n", "dip_deg", "dip_direction_deg", "cone_deg", "kappa"]
+    columns += ["kappa_low", "kappa_high", "p32_per_m", "p32_low_per_m", "p32_high_per_m"]
+    return pd.DataFrame(rows, columns=columns)
