@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -124,3 +125,12 @@ def test_light_start(command: list[str], forbidden: tuple[str, ...]) -> None:
     loaded = set(done.stdout.split())
     for name in forbidden:
         assert name not in loaded
+
+
+def test_conventions_name_tests_that_exist() -> None:
+    """Every test that DEVELOPERS.md names is there."""
+    root = PACKAGE.parent
+    named = re.findall(r"`(tests/[\w/]+\.py)::(\w+)`", (root / "DEVELOPERS.md").read_text("utf-8"))
+    assert len(named) > 10
+    for path, name in named:
+        assert f"def {name}(" in (root / path).read_text("utf-8"), f"{path}::{name}"
