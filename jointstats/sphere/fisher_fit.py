@@ -10,10 +10,10 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtr
 
 from jointstats.errors import InputError
-from jointstats.sphere.axes import frame_about
+from jointstats.sphere.axes import frame_about, frames_about
 from jointstats.sphere.axial_fisher import draw_directed
 from jointstats.sphere.fisher import KAPPA_CAP
-from jointstats.sphere.resultant import resultant_of
+from jointstats.sphere.resultant import means_of_many, resultant_of
 from jointstats.sphere.verdict import Verdict
 from jointstats.sphere.weighing import sorted_out
 
@@ -75,7 +75,7 @@ def _largest_gap(values: Array) -> tuple[Array, Array]:
     return above, below
 
 
-def fit_statistics(drops: Array, along: NDArray[np.complex128]) -> Array:
+def fit_statistics(drops: Array, along: NDArray[np.complex128], *, longest: bool = True) -> Array:
     """M_E, M_U and M_N of sets that lie about the mean.
 
     Parameters
@@ -84,6 +84,9 @@ def fit_statistics(drops: Array, along: NDArray[np.complex128]) -> Array:
         1 − cos of the angle to the mean, b sets of n.
     along : ndarray of complex, shape (b, n)
         Sine of that angle times e^(i longitude).
+    longest : bool
+        Whether the longest way of the set becomes the equator of the two-variable test; False:
+        longitude 0, as the test was published.
 
     Returns
     -------
@@ -105,10 +108,12 @@ def fit_statistics(drops: Array, along: NDArray[np.complex128]) -> Array:
     # The mean is turned onto the equator, the longest way of the set along it: a frame that
     # turns with the poles. cos, sin·cos ψ along the equator, sin·sin ψ as the height.
     turn = np.exp(-0.5j * np.angle((along**2).sum(axis=-1, keepdims=True)))
-    east, up = (along * turn).real, (along * turn).imag
+    turned = along * turn if longest else along
+    east, up = turned.real, turned.imag
     azimuth = np.arctan2(east, 1.0 - drops)
-    score = azimuth * np.sqrt(np.sqrt(np.clip(1.0 - up**2, 0.0, 1.0))) * np.sqrt(kappa)
-    above, below = _largest_gap(ndtr(score))
+    score = azimuth * np.sqrt(np.sqrt(np.clip(1.0 - up**2, 0.0, 1.0)))
+    width = np.sqrt((score**2).mean(axis=-1, keepdims=True))
+    above, below = _largest_gap(ndtr(score / np.maximum(width, 1e-12)))
     two_variable = np.maximum(above, below) * (root - 0.01 + 0.85 / root)
     return np.array([colatitude, longitude, two_variable])
 
@@ -122,12 +127,15 @@ def _about_mean(rows: Array, *, axial: bool) -> tuple[Array, NDArray[np.complex1
 def _simulated(
     n: int, kappa: float, draws: int, generator: np.random.Generator, *, axial: bool
 ) -> Array:
-    parts = []
-    up = np.array([0.0, 0.0, 1.0])
-    rows = draw_directed(up, kappa, n * draws, generator).reshape(draws, n, 3)
-    for one in rows:
-        parts.append(_about_mean(one, axial=axial))
-    return fit_statistics(np.array([p[0] for p in parts]), np.array([p[1] for p in parts]))
+    found, up, block = [], np.array([0.0, 0.0, 1.0]), max(1, 100_000 // n)
+    for at in range(0, draws, block):
+        count = min(block, draws - at)
+        rows = draw_directed(up, kappa, n * count, generator).reshape(count, n, 3)
+        ends, means, _ = means_of_many(rows, up, axial=axial)
+        across = np.einsum("bni,bji->bnj", ends, frames_about(means)[:, :2])
+        drops = 0.5 * ((ends - means[:, np.newaxis]) ** 2).sum(axis=2)
+        found.append(fit_statistics(drops, across[..., 0] + 1j * across[..., 1]))
+    return np.hstack(found)
 
 
 def _tails(statistics: Array, reference: Array) -> Array:

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc
 
 from jointstats.sphere.axial_fisher import draw_directed
-from jointstats.sphere.resultant import resultant_of
+from jointstats.sphere.resultant import means_of_many, resultant_of
 from jointstats.sphere.verdict import Verdict
 from jointstats.sphere.weighing import sorted_out
 
@@ -99,21 +99,29 @@ def outlier_test(poles: ArrayLike, *, axial: bool = True) -> OutlierVerdict:
 
 def _statistics(rows: Array, *, axial: bool) -> tuple[Array, float]:
     """E of each pole, and n − R of all."""
-    n = len(rows)
-    found = resultant_of(rows, np.ones(n), axial=axial)
-    # Only the sums without one pole are needed; the ends that were taken stay.
-    without = found.length * found.mean - found.rows
-    lengths = np.linalg.norm(without, axis=1)
-    rest = np.maximum(n - 1 - lengths, 0.0)
-    gain = np.maximum(1.0 + lengths - found.length, 0.0)
+    found = resultant_of(rows, np.ones(len(rows)), axial=axial)
+    values = _each(found.rows[np.newaxis], found.mean[np.newaxis], np.array([found.length]))
+    return values[0], found.shortfall
+
+
+def _each(rows: Array, means: Array, lengths: Array) -> Array:
+    """E of each pole of each set; the ends that were taken stay."""
+    n = rows.shape[1]
+    without = (lengths[:, np.newaxis] * means)[:, np.newaxis, :] - rows
+    shorter = np.linalg.norm(without, axis=2)
+    rest = np.maximum(n - 1 - shorter, 0.0)
+    gain = np.maximum(1.0 + shorter - lengths[:, np.newaxis], 0.0)
     gain[gain < 1e-13 * n] = 0.0
-    return np.minimum(1e12, (n - 2) * gain / np.maximum(rest, 1e-13 * n)), found.shortfall
+    return np.minimum(1e12, (n - 2) * gain / np.maximum(rest, 1e-13 * n))
 
 
 def _drawn_tail(n: int, statistic: float, kappa: float) -> float:
     # The seed is fixed so that the same poles always have the same p-value.
     generator = np.random.default_rng(19810101)
     up = np.array([0.0, 0.0, 1.0])
-    rows = draw_directed(up, kappa, n * _DRAWS, generator).reshape(_DRAWS, n, 3)
-    largest = np.array([_statistics(one, axial=True)[0].max() for one in rows])
-    return float((largest >= statistic).sum() + 1) / (_DRAWS + 1)
+    beyond, block = 0, max(1, 100_000 // n)
+    for at in range(0, _DRAWS, block):
+        count = min(block, _DRAWS - at)
+        rows = draw_directed(up, kappa, n * count, generator).reshape(count, n, 3)
+        beyond += int((_each(*means_of_many(rows, up, axial=True)).max(axis=1) >= statistic).sum())
+    return (beyond + 1) / (_DRAWS + 1)

@@ -8,7 +8,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Resultant", "resultant_of"]
+__all__ = ["Resultant", "means_of_many", "resultant_of"]
 
 Array = NDArray[np.float64]
 
@@ -89,6 +89,44 @@ def resultant_of(rows: Array, weights: Array, *, axial: bool) -> Resultant:
     gaps = rows - mean
     drops = 0.5 * np.einsum("ij,ij->i", gaps, gaps)
     return Resultant(rows, scaled, mean, length, drops, axial)
+
+
+def means_of_many(rows: Array, start: Array, *, axial: bool) -> tuple[Array, Array, Array]:
+    """Sums of many sets at once, each known to lie about one axis.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (b, n, 3)
+        Unit rows of b sets.
+    start : ndarray, shape (3,)
+        The axis.
+    axial : bool
+        Whether either end of a row may be taken.
+
+    Returns
+    -------
+    ends : ndarray, shape (b, n, 3)
+        The rows by the end that was taken.
+    means : ndarray, shape (b, 3)
+        Unit means.
+    lengths : ndarray, shape (b,)
+        Lengths of the sums.
+
+    Examples
+    --------
+    >>> means_of_many(np.ones((1, 2, 3)) / 3**0.5, np.array([0, 0, 1.0]), axial=True)[2].round(6)
+    array([2.])
+    """
+    means = np.broadcast_to(start, (len(rows), 3))
+    ends = rows
+    for _ in range(4 if axial else 1):
+        if axial:
+            along = np.einsum("bni,bi->bn", rows, means)
+            ends = rows * np.where(along < 0, -1.0, 1.0)[:, :, np.newaxis]
+        totals = ends.sum(axis=1)
+        lengths = np.linalg.norm(totals, axis=1)
+        means = totals / np.maximum(lengths, 1e-12)[:, np.newaxis]
+    return ends, means, lengths
 
 
 def longest_signs(rows: Array, weights: Array) -> Array:
