@@ -19,7 +19,7 @@ from jointstats.sets.extremes import hemisphere_grid
 from jointstats.sets.frequency import SetLike, frequency_along
 from jointstats.sets.spacing_fits import SpacingFit
 from jointstats.sets.spacing_laws import LAWS
-from jointstats.sphere.axes import as_axes
+from jointstats.sphere.axes import align_axes, as_axes
 from jointstats.sphere.axial_fisher import AxialFisher
 
 if TYPE_CHECKING:
@@ -192,7 +192,9 @@ def _planes(
     rows = []
     for one, law in zip(sets, laws, strict=True):
         at = _distances(1.0 / one.p32_per_m, law, reach, rng)
-        rows.append((AxialFisher(one.mean, one.kappa).rvs(len(at), rng), at))
+        poles = AxialFisher(one.mean, one.kappa).rvs(len(at), rng)
+        # All on the mean's side, so that the distances keep their order along it.
+        rows.append((align_axes(poles, one.mean), at))
     if background > 0:
         at = _distances(1.0 / background, None, reach, rng)
         rows.append((AxialFisher([0, 0, 1], 0.0).rvs(len(at), rng), at))

@@ -107,7 +107,7 @@ def _refined(
         return -sign * float(frequency_along(sets, line(step), background_per_m=background)[0])
 
     found = minimize(
-        loss, np.zeros(2), method="Nelder-Mead", options={"xatol": 1e-7, "fatol": 1e-12}
+        loss, np.zeros(2), method="Nelder-Mead", options={"xatol": 1e-5, "fatol": 1e-10}
     )
     return -sign * float(found.fun), lower_hemisphere(line(found.x))[0]
 
@@ -124,7 +124,7 @@ def frequency_extremes(
     background_per_m : float
         P32 of fractures of any orientation, 1/m.
     n_grid : int
-        Directions of the grid, at least 100; the best five are refined.
+        Directions of the grid, at least 100; the best three are refined.
 
     Returns
     -------
@@ -157,10 +157,10 @@ def frequency_extremes(
     frequency = frequency_along(sets, grid, background_per_m=background_per_m)
     order = np.argsort(frequency, kind="stable")
     high = max(
-        (_refined(sets, background_per_m, grid[i], 1.0) for i in order[-5:]), key=lambda p: p[0]
+        (_refined(sets, background_per_m, grid[i], 1.0) for i in order[-3:]), key=lambda p: p[0]
     )
     low = min(
-        (_refined(sets, background_per_m, grid[i], -1.0) for i in order[:5]), key=lambda p: p[0]
+        (_refined(sets, background_per_m, grid[i], -1.0) for i in order[:3]), key=lambda p: p[0]
     )
     return FrequencyExtremes(high[0], high[1], low[0], low[1], grid, frequency)
 
