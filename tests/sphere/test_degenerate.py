@@ -1,0 +1,95 @@
+"""Every function on every degenerate input: a finite answer or a named error, never a warning."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import fields, is_dataclass
+
+import numpy as np
+import pytest
+
+import jointstats as js
+
+INPUTS = {
+    "none": [],
+    "one": [[0, 0, 1.0]],
+    "two": [[0, 0, 1.0], [0, 0.1, 1.0]],
+    "opposite": [[0, 0, 1.0], [0, 0, -1.0]],
+    "square": [[1.0, 0, 0], [0, 1.0, 0]],
+    "axes": np.eye(3),
+    "identical": [[0.3, 0.4, -0.5]] * 6,
+    "opposites": [[1.0, 0, 0], [-1.0, 0, 0]] * 3,
+    "level girdle": [[np.cos(t), np.sin(t), 0] for t in np.arange(8) * np.pi / 8],
+    "line": [[1.0, 0.1 * t, 0] for t in range(6)],
+    "nearly identical": [[1.0, 1e-9 * t, 0] for t in range(6)],
+    "nan": [[0, 0, float("nan")]],
+    "words": [["up", "down", "left"]],
+    "flat": [[1.0, 2.0]],
+    "zero": [[0.0, 0, 0]],
+}
+FUNCTIONS: dict[str, Callable[[object], object]] = {
+    "fisher": js.fisher_statistics,
+    "fisher directed": lambda x: js.fisher_statistics(x, axial=False),
+    "fisher weighted": lambda x: js.fisher_statistics(x, np.arange(len(x)) + 1.0),
+    "cone bootstrap": lambda x: js.mean_cone(x, method="bootstrap", draws=99),
+    "cone bootstrap directed": lambda x: js.mean_cone(x, method="bootstrap", draws=99, axial=False),
+    "cone known": lambda x: js.mean_cone(x, method="known kappa", kappa=0.0),
+    "tensor": js.orientation_tensor,
+    "density": lambda x: js.pole_density(x, grid_size=9),
+    "density peaks": lambda x: js.peak_pvalues(js.pole_density(x, grid_size=9), draws=99),
+    "watson": js.fit_watson,
+    "watson girdle": lambda x: js.fit_watson(x, kind="girdle"),
+    "bingham": js.fit_bingham,
+    "kent": js.fit_kent,
+    "kent directed": lambda x: js.fit_kent(x, axial=False),
+    "fold axis": js.fold_axis,
+    "roundness": js.roundness_test,
+    "shape": lambda x: js.shape_test(x, kind="girdle"),
+    "uniformity": js.uniformity_test,
+    "uniformity directed": lambda x: js.uniformity_test(x, axial=False),
+    "fit": lambda x: js.fisher_fit_test(x, draws=99),
+    "outlier": js.outlier_test,
+    "outlier directed": lambda x: js.outlier_test(x, axial=False),
+    "mean": lambda x: js.common_mean_test(x, np.eye(3)),
+    "mean itself": lambda x: js.common_mean_test(x, x, x),
+    "mean bootstrap": lambda x: js.common_mean_test(x, x, method="bootstrap", draws=19),
+    "watson's F": lambda x: js.common_mean_test(x, np.eye(3), method="equal kappa"),
+    "kappa": lambda x: js.common_kappa_test(x, np.eye(3)),
+    "kappa three": lambda x: js.common_kappa_test(x, np.eye(3), x),
+    "direction": lambda x: js.mean_direction_test(x, [0, 0, 1.0]),
+    "plane": lambda x: js.mean_in_plane_test(x, [0, 0, 1.0]),
+    "median": js.spherical_median,
+    "median directed": lambda x: js.spherical_median(x, axial=False),
+    "trimmed": js.trimmed_mean,
+    "log density": lambda x: js.AxialFisher([0, 0, 1.0], 1e6).logpdf(x),
+}
+
+
+def _numbers(result: object) -> list[np.ndarray]:
+    if is_dataclass(result):
+        return [n for f in fields(result) for n in _numbers(getattr(result, f.name))]
+    if isinstance(result, (float, int, np.ndarray, np.floating)):
+        return [np.asarray(result, dtype=float)]
+    return (
+        [np.asarray(result, dtype=float)]
+        if isinstance(result, tuple)
+        and result
+        and all(isinstance(part, (float, int)) for part in result)
+        else []
+    )
+
+
+@pytest.mark.parametrize("given", INPUTS)
+@pytest.mark.parametrize("function", FUNCTIONS)
+def test_finite_or_refused(function: str, given: str) -> None:
+    """The result is finite in every field, or an InputError says what is wrong."""
+    try:
+        result = FUNCTIONS[function](INPUTS[given])
+    except js.InputError as error:
+        assert len(str(error)) > 20
+        return
+    assert given not in ("none", "nan", "words", "flat", "zero") or function == "log density"
+    for values in _numbers(result):
+        assert np.isfinite(values).all()
+    if hasattr(result, "to_frame"):
+        assert len(result.to_frame()) >= 0 and len(repr(result)) > 10
