@@ -15,7 +15,7 @@ from scipy.optimize import brentq
 from scipy.stats import chi2, gamma
 
 from jointstats.sets.information import score_and_information, tangent_frames
-from jointstats.sets.likelihood import Exposure, SetParameters
+from jointstats.sets.likelihood import Closed, Exposure, SetParameters
 
 __all__ = ["Certainty", "certainty_of"]
 
@@ -86,6 +86,19 @@ class Certainty:
         return value * float(low), value * float(high)
 
 
+    def correlation(self) -> Array:
+        """Correlation of the parameters, in the order of `covariance`.
+
+        Returns
+        -------
+        ndarray, shape (4 K + 1, 4 K + 1)
+            The entries of log λ (every fourth) tell how far overlapping sets share fractures: −1
+            where one set's gain is the other's loss.
+        """
+        deviation = np.sqrt(np.diag(self.covariance))
+        return self.covariance / np.outer(deviation, deviation)
+
+
 def cone_radius(variances: Array, freedom: float, confidence: float) -> float:
     """Radius that holds a share of a two-dimensional t distribution about its centre.
 
@@ -125,6 +138,7 @@ def certainty_of(
     parameters: SetParameters,
     exposure: Exposure | None,
     confidence: float,
+    closed: Closed = None,
 ) -> Certainty:
     """Observed information of a fit in three columns, turned into a covariance.
 
@@ -137,13 +151,17 @@ def certainty_of(
     exposure : Exposure or None
     confidence : float
         Level of the intervals.
+    closed : ndarray of bool, shape (n, G), or None
+        Rows that may not join each of the first G sets.
 
     Returns
     -------
     Certainty
     """
     frames = tangent_frames(parameters.means)
-    _, information = score_and_information(rows, weights, parameters, exposure, frames)
+    _, information = score_and_information(
+        rows, weights, parameters, exposure, frames, closed
+    )
     return Certainty(_inverse(information), confidence, parameters)
 
 

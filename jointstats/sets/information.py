@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from jointstats.sets.likelihood import (
     BLOCK,
+    Closed,
     Exposure,
     SetParameters,
     component_log_densities,
@@ -110,6 +111,7 @@ def score_and_information(
     parameters: SetParameters,
     exposure: Exposure | None,
     frames: Array,
+    closed: Closed = None,
 ) -> tuple[Array, Array]:
     """Gradient of the log likelihood, and minus its second derivatives.
 
@@ -121,6 +123,8 @@ def score_and_information(
     exposure : Exposure or None
     frames : ndarray, shape (K, 2, 3)
         From `tangent_frames`.
+    closed : ndarray of bool, shape (n, G), or None
+        Rows that may not join each of the first G sets.
 
     Returns
     -------
@@ -132,7 +136,8 @@ def score_and_information(
     score, information = np.zeros(size), np.zeros((size, size))
     for start in range(0, len(rows), BLOCK):
         block = slice(start, start + BLOCK)
-        one = _of_block(rows[block], weights[block], parameters, frames)
+        shut = None if closed is None else closed[block]
+        one = _of_block(rows[block], weights[block], parameters, frames, shut)
         score += one[0]
         information += one[1]
     expected, curves = _of_exposure(parameters, exposure, frames)
@@ -146,10 +151,10 @@ def score_and_information(
 
 
 def _of_block(
-    rows: Array, weights: Array, parameters: SetParameters, frames: Array
+    rows: Array, weights: Array, parameters: SetParameters, frames: Array, closed: Closed
 ) -> tuple[Array, Array]:
     size = 4 * len(parameters.kappas) + 1
-    logs = component_log_densities(rows, parameters)
+    logs = component_log_densities(rows, parameters, closed)
     shares = np.exp(logs - np.logaddexp.reduce(logs, axis=1)[:, np.newaxis])
     information, slopes = np.zeros((size, size)), np.empty((len(rows), size))
     for k, (mean, kappa) in enumerate(zip(parameters.means, parameters.kappas, strict=True)):

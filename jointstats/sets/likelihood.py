@@ -21,6 +21,7 @@ from scipy.special import gammaln, ive
 __all__ = ["Expectation", "Exposure", "SetParameters", "expectation", "log_likelihood"]
 
 Array = NDArray[np.float64]
+Closed = NDArray[np.bool_] | None
 
 #: Rows handled at once: a block and its work arrays stay in the processor's cache.
 BLOCK = 8192
@@ -106,7 +107,9 @@ def log_scale(kappas: Array, columns: int) -> Array:
     )
 
 
-def component_log_densities(rows: Array, parameters: SetParameters) -> Array:
+def component_log_densities(
+    rows: Array, parameters: SetParameters, closed: Closed = None
+) -> Array:
     """Log of λ_k f_k at each row; the background last.
 
     Parameters
@@ -114,11 +117,13 @@ def component_log_densities(rows: Array, parameters: SetParameters) -> Array:
     rows : ndarray, shape (n, p)
         Unit rows.
     parameters : SetParameters
+    closed : ndarray of bool, shape (n, G), or None
+        Rows that may not join each of the first G sets.
 
     Returns
     -------
     ndarray, shape (n, K + 1)
-        −inf where an intensity is zero.
+        −inf where an intensity is zero, or a row may not join.
     """
     means, kappas, intensities, background = parameters
     columns = rows.shape[1]
@@ -128,16 +133,25 @@ def component_log_densities(rows: Array, parameters: SetParameters) -> Array:
         scale = log_scale(kappas, columns) + np.log(intensities)
         values[:, -1] = np.log(background) + log_uniform_density(columns)
     values[:, :-1] = kappas * (along - 1.0) + np.log1p(np.exp(-2.0 * kappas * along)) + scale
+    if closed is not None:
+        values[:, : closed.shape[1]][closed] = -np.inf
     return values
 
 
 def _block_expectation(
-    rows: Array, weights: Array, parameters: SetParameters, scale: Array, uniform: float
+    rows: Array,
+    weights: Array,
+    parameters: SetParameters,
+    scale: Array,
+    uniform: float,
+    closed: Closed,
 ) -> tuple[Array, Array, float]:
     means, kappas, _, background = parameters
     along = rows @ means.T
     size = np.abs(along)
     exponent = kappas * (size - 1.0) + scale
+    if closed is not None:
+        exponent[:, : closed.shape[1]][closed] = -np.inf
     shift = exponent.max(axis=1, initial=uniform if background > 0 else -np.inf)
     main = np.exp(exponent - shift[:, np.newaxis])
     other = main * np.exp(-2.0 * kappas * size)  # the far end of the axis
@@ -150,7 +164,9 @@ def _block_expectation(
     return counts, signed.T @ rows, float(weights @ (np.log(total) + shift))
 
 
-def expectation(rows: Array, weights: Array, parameters: SetParameters) -> Expectation:
+def expectation(
+    rows: Array, weights: Array, parameters: SetParameters, closed: Closed = None
+) -> Expectation:
     """E step: expected counts and sums of every component, in blocks of rows.
 
     Parameters
@@ -160,6 +176,8 @@ def expectation(rows: Array, weights: Array, parameters: SetParameters) -> Expec
     weights : ndarray, shape (n,)
         Weight of each row.
     parameters : SetParameters
+    closed : ndarray of bool, shape (n, G), or None
+        Rows that may not join each of the first G sets.
 
     Returns
     -------
@@ -172,7 +190,8 @@ def expectation(rows: Array, weights: Array, parameters: SetParameters) -> Expec
         uniform = float(np.log(parameters.background)) + log_uniform_density(columns)
     for start in range(0, len(rows), BLOCK):
         block = slice(start, start + BLOCK)
-        one = _block_expectation(rows[block], weights[block], parameters, scale, uniform)
+        shut = None if closed is None else closed[block]
+        one = _block_expectation(rows[block], weights[block], parameters, scale, uniform, shut)
         counts += one[0]
         sums += one[1]
         log_density += one[2]

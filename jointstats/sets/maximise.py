@@ -1,8 +1,8 @@
 """M step: the mean and concentration of one set, given its expected count and sum.
 
-With N fractures of sum S (each taken on the near side, weighted by tanh κ μ·n), and λ = N / E, a set
-maximises  Q(μ, κ) = N log c(κ) + κ (μ·S − N) − N log E(μ, κ).  Where E is the same for every set
-the answer is the classical one: μ along S, and κ from the mean resultant length.
+With N fractures of sum S (each taken on the near side, weighted by tanh κ μ·n), and λ = N / E, a
+set maximises  Q(μ, κ) = N log c(κ) + κ (μ·S − N) − N log E(μ, κ).  Where E is the same for every
+set the answer is the classical one: μ along S, and κ from the mean resultant length.
 """
 
 from __future__ import annotations

@@ -12,10 +12,18 @@ from sklearn.utils import check_random_state
 from sklearn.utils.validation import check_is_fitted, validate_data
 
 from jointstats.errors import InputError
+from jointstats.sets.arrangement import given_start, in_order, labels_of, reordered
 from jointstats.sets.certainty import Certainty, certainty_of
-from jointstats.sets.likelihood import Exposure, SetParameters, component_log_densities
-from jointstats.sets.search import Fit, Problem, Trial, fit_sets, search
+from jointstats.sets.fitting import Fit, Problem
+from jointstats.sets.likelihood import (
+    Closed,
+    Exposure,
+    component_log_densities,
+    log_likelihood,
+)
+from jointstats.sets.search import Trial, fit_sets, search
 from jointstats.sphere.axes import as_weights, lower_hemisphere
+from jointstats.sphere.axial_fisher import AxialFisher
 
 __all__ = ["JointSetMixture"]
 
@@ -38,8 +46,16 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         Largest number of sets tried by "auto".
     background : bool
         Whether fractures of no set (uniform orientation) are part of the model.
+    criterion : "bic" or "icl"
+        What "auto" makes smallest: the Bayesian information criterion, or the integrated completed
+        likelihood, which also asks that sets be well apart.
     smallest_set : float
         Fewest fractures (sum of memberships) that "auto" calls a set.
+    given_means : array_like, shape (G, p), or None
+        Means of sets to start from. They are never dropped; "auto" and a larger `n_sets` add to
+        them.
+    hold_means : bool or array_like of bool, shape (G,)
+        Whether the given means stay as they are.
     kappa_bounds : (float, float)
         Smallest and largest concentration of a set. With an exposure, 0.5 to 2000 at the widest.
     candidates : int
@@ -65,6 +81,8 @@ class JointSetMixture(DensityMixin, BaseEstimator):
     labels_ : ndarray, shape (n,)
         Set of each row, −1 for the background.
     n_sets_ : int
+    given_ : ndarray of int, shape (K,)
+        For each set, its place among `given_means`; −1 for a set that was found.
     log_likelihood_, bic_ : float
     converged_ : bool
     n_iter_ : int
@@ -101,9 +119,12 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         *,
         max_sets: int = 8,
         background: bool = True,
+        criterion: Literal["bic", "icl"] = "bic",
         smallest_set: float = 5.0,
         kappa_bounds: tuple[float, float] = (4.0, 1000.0),
         candidates: int = 4,
+        given_means: ArrayLike | None = None,
+        hold_means: bool | ArrayLike = False,
         tol: float = 1e-6,
         max_iter: int = 500,
         confidence: float = 0.95,
@@ -112,9 +133,12 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         self.n_sets = n_sets
         self.max_sets = max_sets
         self.background = background
+        self.criterion = criterion
         self.smallest_set = smallest_set
         self.kappa_bounds = kappa_bounds
         self.candidates = candidates
+        self.given_means = given_means
+        self.hold_means = hold_means
         self.tol = tol
         self.max_iter = max_iter
         self.confidence = confidence
@@ -127,6 +151,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         *,
         exposure: Exposure | None = None,
         sample_weight: ArrayLike | None = None,
+        allowed: ArrayLike | None = None,
     ) -> JointSetMixture:
         """Find the sets.
 
@@ -141,6 +166,8 @@ class JointSetMixture(DensityMixin, BaseEstimator):
             How the holes sampled (three columns). Rows it could not see are left out of the fit
             and labelled afterwards.
         sample_weight : array_like, shape (n,), or None
+        allowed : array_like of bool, shape (n, G), or None
+            Whether each row may join each of the given sets; all may join the sets that are found.
 
         Returns
         -------
@@ -150,21 +177,14 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         rows = self._unit_rows(X, reset=True)
         weights = as_weights(sample_weight, len(rows), "sample_weight")
         self._check_arguments(rows, exposure)
+        closed = self._closed(allowed, len(rows))
         has_direction = rows.any(axis=1)
         weights = np.where(has_direction, weights, 0.0)
         if exposure is not None:
             weights[has_direction] *= exposure.at(rows[has_direction]) > 0
         used = weights > 0
-        problem = Problem(
-            rows[used],
-            weights[used],
-            exposure,
-            bool(self.background),
-            tuple(self.kappa_bounds),
-            self.smallest_set,
-            self.candidates,
-            self.tol,
-            self.max_iter,
+        problem = self._problem(
+            rows[used], weights[used], exposure, None if closed is None else closed[used]
         )
         random = check_random_state(self.random_state)
         if self.n_sets == "auto":
@@ -172,14 +192,50 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         else:
             fit, trials = fit_sets(problem, self.n_sets, random), []
         self._keep(problem, fit, trials)
-        self.labels_ = _labels(rows, self._parameters)
+        self.labels_ = self._labels(rows, closed)
         return self
 
+    def _problem(
+        self, rows: Array, weights: Array, exposure: Exposure | None, closed: Closed
+    ) -> Problem:
+        given = given_start(self.given_means, rows, weights, exposure, bool(self.background))
+        held = None if given is None else np.broadcast_to(self.hold_means, given.kappas.shape)
+        return Problem(
+            rows,
+            weights,
+            exposure,
+            bool(self.background),
+            tuple(self.kappa_bounds),
+            self.smallest_set,
+            self.candidates,
+            self.tol,
+            self.max_iter,
+            self.criterion,
+            given,
+            held,
+            closed,
+        )
+
+    def _closed(self, allowed: ArrayLike | None, n: int) -> Closed:
+        if allowed is None:
+            return None
+        given = 0 if self.given_means is None else len(np.atleast_2d(self.given_means))
+        may = np.asarray(allowed)
+        if may.dtype != bool or may.shape != (n, given):
+            raise InputError(
+                f"allowed must be booleans of shape ({n}, {given}), a column for each given set; "
+                f"got {may.dtype} of shape {may.shape}"
+            )
+        if not self.background:
+            raise InputError("allowed needs a background, for the rows that may join no set")
+        return ~may
+
     def _keep(self, problem: Problem, fit: Fit, trials: Sequence[Trial]) -> None:
-        parameters = _in_order(fit.parameters)
+        parameters, order = in_order(fit.parameters)
         total = float(problem.weights.sum())
         scale = 1.0 if problem.exposure is not None else 1.0 / max(total, 1e-300)
         self._parameters = parameters
+        self.given_ = np.where(order < problem.n_given, order, -1)
         self.means_, self.kappas_ = parameters.means, parameters.kappas
         self.intensities_ = parameters.intensities * scale
         self.background_ = parameters.background * scale
@@ -191,8 +247,21 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         self.certainty_: Certainty | None = None
         if problem.rows.shape[1] == 3:
             self.certainty_ = certainty_of(
-                problem.rows, problem.weights, parameters, problem.exposure, self.confidence
+                problem.rows,
+                problem.weights,
+                parameters,
+                problem.exposure,
+                self.confidence,
+                reordered(problem.closed, order),
             )
+
+    def _labels(self, rows: Array, closed: Closed) -> NDArray[np.intp]:
+        shut = None
+        if closed is not None:
+            own = np.flatnonzero(self.given_ >= 0)
+            shut = np.zeros((len(rows), self.n_sets_), bool)
+            shut[:, own] = closed[:, self.given_[own]]
+        return labels_of(rows, self._parameters, shut)
 
     def _unit_rows(self, X: ArrayLike, *, reset: bool) -> Array:
         rows = validate_data(self, X, reset=reset, dtype=np.float64)
@@ -203,6 +272,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
     def _check_arguments(self, rows: Array, exposure: Exposure | None) -> None:
         rules = {
             "n_sets": self.n_sets == "auto" or _whole(self.n_sets, 0 if self.background else 1),
+            "criterion": self.criterion in ("bic", "icl"),
             "max_sets": _whole(self.max_sets, 1),
             "candidates": _whole(self.candidates, 1),
             "max_iter": _whole(self.max_iter, 1),
@@ -213,8 +283,9 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         }
         for name, holds in rules.items():
             if not holds:
+                got = getattr(self, name)
                 raise InputError(
-                    f"{name} of JointSetMixture must be {_ALLOWED[name]}; got {getattr(self, name)!r}"
+                    f"{name} of JointSetMixture must be {_ALLOWED[name]}; got {got!r}"
                 )
         if exposure is not None and rows.shape[1] != 3:
             raise InputError(f"an exposure needs X of three columns; got {rows.shape[1]}")
@@ -247,7 +318,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         ndarray of int, shape (n,)
         """
         check_is_fitted(self)
-        return _labels(self._unit_rows(X, reset=False), self._parameters)
+        return labels_of(self._unit_rows(X, reset=False), self._parameters)
 
     def fit_predict(self, X: ArrayLike, y: None = None, **fit_params: object) -> NDArray[np.intp]:
         """Fit and give the set of each row; arguments as for `fit`."""
@@ -273,9 +344,62 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         """Mean of `score_samples`."""
         return float(self.score_samples(X).mean())
 
+    def bic(self, X: ArrayLike, *, exposure: Exposure | None = None) -> float:
+        """Bayesian information criterion of the fitted model on axes: smaller is better.
+
+        Parameters
+        ----------
+        X : array_like, shape (n, p)
+        exposure : LineExposure or None
+            As in `fit`.
+
+        Returns
+        -------
+        float
+        """
+        check_is_fitted(self)
+        rows = self._unit_rows(X, reset=False)
+        weights = np.ones(len(rows)) if exposure is None else (exposure.at(rows) > 0) * 1.0
+        free = self.n_sets_ * (rows.shape[1] + 1) + (self._parameters.background > 0)
+        likelihood = log_likelihood(rows, weights, self._parameters, exposure)
+        return free * float(np.log(max(weights.sum(), 1.0))) - 2.0 * likelihood
+
+    def sample(
+        self, n_samples: int = 1, random_state: int | np.random.Generator | None = None
+    ) -> tuple[Array, NDArray[np.intp]]:
+        """Axes drawn from the rock (from all its fractures, seen or not), in three columns.
+
+        Parameters
+        ----------
+        n_samples : int
+        random_state : int, Generator or None
+
+        Returns
+        -------
+        poles : ndarray, shape (n_samples, 3)
+            Lower hemisphere.
+        labels : ndarray of int, shape (n_samples,)
+            Set each was drawn from, −1 for the background.
+        """
+        check_is_fitted(self)
+        if self.n_features_in_ != 3:
+            raise InputError(f"sample draws axes in 3 columns; the model has {self.n_features_in_}")
+        if not _whole(n_samples, 1):
+            raise InputError(f"n_samples must be a whole number, 1 or more; got {n_samples!r}")
+        rng = np.random.default_rng(random_state)
+        share = np.append(self._parameters.intensities, self._parameters.background)
+        labels = rng.choice(len(share), n_samples, p=share / share.sum())
+        poles = rng.normal(size=(n_samples, 3))
+        for k in range(self.n_sets_):
+            own = labels == k
+            drawn = AxialFisher(self.means_[k], float(self.kappas_[k]))
+            poles[own] = drawn.rvs(int(own.sum()), random_state=rng)
+        return lower_hemisphere(poles), np.where(labels == self.n_sets_, -1, labels)
+
 
 _ALLOWED = {
     "n_sets": 'a whole number (0 or more with a background, else 1 or more) or "auto"',
+    "criterion": '"bic" or "icl"',
     "max_sets": "a whole number, 1 or more",
     "candidates": "a whole number, 1 or more",
     "max_iter": "a whole number, 1 or more",
@@ -293,20 +417,3 @@ def _or_one(sizes: Array) -> Array:
 
 def _whole(value: object, least: int) -> bool:
     return isinstance(value, (int, np.integer)) and not isinstance(value, bool) and value >= least
-
-
-def _labels(rows: Array, parameters: SetParameters) -> NDArray[np.intp]:
-    best = component_log_densities(rows, parameters).argmax(axis=1)
-    return np.where((best == len(parameters.kappas)) | ~rows.any(axis=1), -1, best)
-
-
-def _in_order(parameters: SetParameters) -> SetParameters:
-    """By falling intensity, with the canonical end of each mean."""
-    means = parameters.means
-    if means.shape[1] == 3 and len(means):
-        means = lower_hemisphere(means)
-    elif len(means):
-        largest = np.take_along_axis(means, np.abs(means).argmax(axis=1)[:, np.newaxis], axis=1)
-        means = means * np.sign(largest)
-    order = np.argsort(-parameters.intensities, kind="stable")
-    return parameters._replace(means=means).take(order)

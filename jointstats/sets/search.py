@@ -7,195 +7,24 @@ order that does not depend on the order of the rows.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.sets.information import score_and_information, tangent_frames, turned
-from jointstats.sets.likelihood import (
-    Expectation,
-    Exposure,
-    SetParameters,
-    component_log_densities,
-    expected_count,
-    expectation,
-    log_scale,
-)
-from jointstats.sets.maximise import maximise
+from jointstats.sets.fitting import Fit, Problem, first_fit, run_em, settle
+from jointstats.sets.likelihood import SetParameters, component_log_densities, log_scale
 
-__all__ = ["Fit", "Problem", "Trial", "fit_sets", "run_em", "search"]
+__all__ = ["START_KAPPAS", "Trial", "fit_sets", "search"]
 
 Array = NDArray[np.float64]
 
-_START_KAPPAS = (12.0, 35.0, 100.0)
+#: Concentrations tried for a new set.
+START_KAPPAS = (12.0, 35.0, 100.0)
 _FIRST_LOOK = 6
 _WORTH_MOVING = 0.05
-_NEWTON_STEPS = 12
-_NEAR = 1e-4  # gain per fracture at which Newton steps take over from EM
-_SETTLED = 1e-8  # gain of log likelihood
-_FLATTEST = 1e-3  # information below which a direction is not settled by the data
-_LONGEST = 0.3  # of a step in any parameter
-_HARDLY_THERE = 0.05  # fractures; a component of fewer is on its way out, left to EM
 _TINY = float(np.finfo(float).tiny)
 _MOST_CANDIDATES = 1500
 _APART = np.cos(np.radians(15.0))
-
-
-@dataclass(frozen=True)
-class Problem:
-    """The data and the rules of one fit.
-
-    Attributes
-    ----------
-    rows : ndarray, shape (n, p)
-        Unit rows.
-    weights : ndarray, shape (n,)
-    exposure : Exposure or None
-    background : bool
-        Whether a uniform background is one of the components.
-    kappa_bounds : (float, float)
-    smallest : float
-        Fewest fractures (sum of memberships) that may be called a set.
-    candidates : int
-        Places tried for each new set.
-    tol : float
-        Gain of log likelihood per fracture below which the iteration ends.
-    max_iter : int
-    """
-
-    rows: Array
-    weights: Array
-    exposure: Exposure | None
-    background: bool
-    kappa_bounds: tuple[float, float]
-    smallest: float
-    candidates: int
-    tol: float
-    max_iter: int
-
-
-class Fit(NamedTuple):
-    """A fitted set of parameters."""
-
-    parameters: SetParameters
-    found: Expectation
-    log_likelihood: float
-    n_iter: int
-    converged: bool
-
-    def bic(self, n: float) -> float:
-        """Bayesian information criterion for n fractures: smaller is better."""
-        sets, columns = self.parameters.means.shape
-        free = sets * (columns + 1) + (self.parameters.background > 0)
-        return free * float(np.log(max(n, 1.0))) - 2.0 * self.log_likelihood
-
-
-def run_em(
-    problem: Problem,
-    start: SetParameters,
-    *,
-    max_iter: int | None = None,
-    tol: float | None = None,
-    fixed: NDArray[np.bool_] | None = None,
-) -> Fit:
-    """Alternate E and M steps from a start until the likelihood stops rising.
-
-    Parameters
-    ----------
-    problem : Problem
-    start : SetParameters
-    max_iter : int or None
-        Fewer iterations than the problem allows, for a first look.
-    tol : float or None
-        A coarser end than the problem's.
-    fixed : ndarray of bool, shape (K,), or None
-        Sets whose mean is held.
-
-    Returns
-    -------
-    Fit
-        Its log likelihood is that of its parameters.
-    """
-    limit = problem.max_iter if max_iter is None else max_iter
-    total = float(problem.weights.sum())
-    goal = (problem.tol if tol is None else tol) * max(total, 1.0)
-    parameters, converged, iteration = start, False, 0
-    found = expectation(problem.rows, problem.weights, parameters)
-    value = found.log_density - expected_count(parameters, problem.exposure)
-    while iteration < limit and not converged:
-        iteration += 1
-        parameters = maximise(
-            found, parameters, problem.exposure, kappa_bounds=problem.kappa_bounds, fixed=fixed
-        )
-        found = expectation(problem.rows, problem.weights, parameters)
-        # After an M step the expected count is the number of fractures.
-        before, value = value, found.log_density - total
-        converged = value - before < goal
-    return Fit(parameters, found, value, iteration, converged)
-
-
-def settle(problem: Problem, start: SetParameters) -> Fit:
-    """Run EM to the neighbourhood of the maximum, then Newton steps to the maximum itself.
-
-    Parameters
-    ----------
-    problem : Problem
-    start : SetParameters
-
-    Returns
-    -------
-    Fit
-        No less likely than the start.
-    """
-    if problem.rows.shape[1] != 3:
-        return run_em(problem, start)
-    fit = run_em(problem, start, tol=max(_NEAR, problem.tol))
-    for _ in range(_NEWTON_STEPS):
-        better = _newton(problem, fit)
-        if better is None:
-            # Not yet where the likelihood is concave, or as high as rounding lets it be.
-            return run_em(problem, fit.parameters)
-        gain = better.log_likelihood - fit.log_likelihood
-        fit = better
-        if gain < _SETTLED:
-            break
-    return fit
-
-
-def _newton(problem: Problem, fit: Fit) -> Fit | None:
-    """One Newton step on all parameters at once; None where it would not raise the likelihood."""
-    rows, weights, exposure = problem.rows, problem.weights, problem.exposure
-    frames = tangent_frames(fit.parameters.means)
-    score, information = score_and_information(rows, weights, fit.parameters, exposure, frames)
-    low, high = problem.kappa_bounds
-    free = np.ones(len(score), bool)
-    free[2:-1:4] = (fit.parameters.kappas > low) & (fit.parameters.kappas < high)
-    free[3::4] = fit.found.counts[:-1] > _HARDLY_THERE
-    free[-1] = fit.found.counts[-1] > _HARDLY_THERE
-    values, vectors = np.linalg.eigh(information[np.ix_(free, free)])
-    if not len(values) or values[0] <= _FLATTEST:
-        return None
-    step = np.zeros(len(score))
-    step[free] = vectors @ ((vectors.T @ score[free]) / values)
-    step /= max(1.0, float(np.abs(step).max()) / _LONGEST)
-    moved = turned(fit.parameters, frames, step)
-    moved = moved._replace(kappas=np.clip(moved.kappas, low, high))
-    found = expectation(rows, weights, moved)
-    value = found.log_density - expected_count(moved, exposure)
-    return fit._replace(parameters=moved, found=found, log_likelihood=value) if (
-        value > fit.log_likelihood
-    ) else None
-
-
-def background_only(problem: Problem) -> Fit:
-    """The fit without any set; where the model has no background, only a place to start from."""
-    columns = problem.rows.shape[1]
-    seen = 1.0 if problem.exposure is None else problem.exposure.of_uniform()
-    none = SetParameters(
-        np.empty((0, columns)), np.empty(0), np.empty(0), float(problem.weights.sum()) / seen
-    )
-    return run_em(problem, none)
 
 
 class Candidates:
@@ -213,12 +42,13 @@ class Candidates:
         if len(used) > _MOST_CANDIDATES:
             used = np.sort(random_state.choice(used, _MOST_CANDIDATES, replace=False))
         self.rows = problem.rows[used]
+        self._closed = None if problem.closed is None else problem.closed[used]
         # A sample stands for all rows.
         self.weights = problem.weights[used] * (
             problem.weights.sum() / max(float(problem.weights[used].sum()), _TINY)
         )
-        self._densities = [self._density(kappa) for kappa in _START_KAPPAS]
-        self._exposures = [self._exposure(problem, kappa) for kappa in _START_KAPPAS]
+        self._densities = [self._density(kappa) for kappa in START_KAPPAS]
+        self._exposures = [self._exposure(problem, kappa) for kappa in START_KAPPAS]
 
     def _density(self, kappa: float) -> Array:
         along = np.abs(self.rows @ self.rows.T)
@@ -248,7 +78,7 @@ class Candidates:
         list of (mean, kappa, intensity)
             Starts for a new set, most promising first.
         """
-        logs = component_log_densities(self.rows, parameters)
+        logs = component_log_densities(self.rows, parameters, self._closed)
         present = np.exp(np.logaddexp.reduce(logs, axis=1))
         gains, intensities = [], []
         for density, met in zip(self._densities, self._exposures, strict=True):
@@ -264,7 +94,7 @@ class Candidates:
             if len(chosen) == count or not np.isfinite(gain[i]):
                 break
             if all(abs(mean @ self.rows[i]) < _APART for mean, _, _ in chosen):
-                start = _START_KAPPAS[which[i]], float(intensities[which[i]][i])
+                start = START_KAPPAS[which[i]], float(intensities[which[i]][i])
                 chosen.append((self.rows[i], *start))
         return chosen
 
@@ -300,6 +130,12 @@ def _without(problem: Problem, fit: Fit, k: int) -> Fit:
     return settle(problem, fit.parameters.take(keep))
 
 
+def _may_go(problem: Problem, fit: Fit) -> list[int]:
+    """Sets that may be taken out: not those given, nor the last where there is no background."""
+    sets = len(fit.parameters.kappas)
+    return list(range(problem.n_given, sets)) if problem.background or sets > 1 else []
+
+
 def moved(problem: Problem, fit: Fit, candidates: Candidates) -> Fit:
     """Take each set out in turn and grow one anew, as long as the likelihood gains by it.
 
@@ -315,7 +151,7 @@ def moved(problem: Problem, fit: Fit, candidates: Candidates) -> Fit:
         Of as many sets as `fit`, no less likely.
     """
     weakest = np.argsort(fit.found.counts[:-1], kind="stable")
-    for k in weakest if problem.background or len(weakest) > 1 else ():
+    for k in weakest[np.isin(weakest, _may_go(problem, fit))]:
         again = grow(problem, _without(problem, fit, int(k)), candidates)
         if again is not None and again.log_likelihood > fit.log_likelihood + _WORTH_MOVING:
             return moved(problem, again, candidates)
@@ -329,6 +165,7 @@ class Trial:
     n_sets: int
     log_likelihood: float
     bic: float
+    criterion: float
     smallest_count: float
     verdict: str
 
@@ -344,14 +181,16 @@ class _Path:
     def offer(self, fit: Fit) -> bool:
         n = float(self.problem.weights.sum())
         counts = fit.found.counts[:-1]
-        fewest = float(counts.min()) if len(counts) else float("inf")
+        own = counts[self.problem.n_given :]
+        fewest = float(own.min()) if len(own) else float("inf")
+        value, least = fit.criterion(self.problem, n), self.best.criterion(self.problem, n)
         verdict = "accepted"
         if fewest < self.problem.smallest:
             verdict = f"refused: a set of {fewest:.1f} fractures is too few to be called one"
-        elif fit.bic(n) >= self.best.bic(n) and fit is not self.best:
+        elif value >= least and fit is not self.best:
             verdict = "refused: the criterion does not gain"
         self.trials.append(
-            Trial(len(counts), fit.log_likelihood, fit.bic(n), fewest, verdict)
+            Trial(len(counts), fit.log_likelihood, fit.bic(n), value, fewest, verdict)
         )
         if verdict == "accepted":
             self.best = fit
@@ -376,8 +215,8 @@ def search(
         Every number of sets that was tried, in the order of trial.
     """
     candidates = Candidates(problem, random_state)
-    fit: Fit | None = background_only(problem)
-    if not problem.background:
+    fit: Fit | None = first_fit(problem)
+    if not problem.background and not problem.n_given:
         # Without a background one set is the least there can be.
         fit = grow(problem, fit, candidates) or fit
     path = _Path(problem, fit, [])
@@ -400,8 +239,7 @@ def _tidy(path: _Path, candidates: Candidates) -> None:
         fit = moved(path.problem, path.best, candidates)
         if fit is not path.best:
             path.offer(fit)
-        sets = len(path.best.parameters.kappas)
-        for k in range(sets if path.problem.background or sets > 1 else 0):
+        for k in _may_go(path.problem, path.best):
             if path.offer(_without(path.problem, path.best, k)):
                 better = True
                 break
@@ -422,8 +260,8 @@ def fit_sets(problem: Problem, n_sets: int, random_state: np.random.Generator) -
         Fewer sets only where no place is left that promises any gain.
     """
     candidates = Candidates(problem, random_state)
-    fit = background_only(problem)
-    for _ in range(n_sets):
+    fit = first_fit(problem)
+    for _ in range(n_sets - problem.n_given):
         grown = grow(problem, fit, candidates)
         if grown is None:
             break

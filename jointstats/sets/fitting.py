@@ -1,0 +1,236 @@
+"""One fit from a start: EM to the neighbourhood of the maximum, Newton steps to the maximum."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.sets.information import score_and_information, tangent_frames, turned
+from jointstats.sets.likelihood import (
+    Closed,
+    Expectation,
+    Exposure,
+    SetParameters,
+    component_log_densities,
+    expectation,
+    expected_count,
+)
+from jointstats.sets.maximise import maximise
+
+__all__ = ["Fit", "Problem", "first_fit", "run_em", "settle"]
+
+Array = NDArray[np.float64]
+
+_NEWTON_STEPS = 12
+_NEAR = 1e-4  # gain per fracture at which Newton steps take over from EM
+_SETTLED = 1e-8  # gain of log likelihood
+_FLATTEST = 1e-3  # information below which a direction is not settled by the data
+_LONGEST = 0.3  # of a step in any parameter
+_HARDLY_THERE = 0.05  # fractures; a component of fewer is on its way out, left to EM
+
+
+@dataclass(frozen=True)
+class Problem:
+    """The data and the rules of one fit.
+
+    Attributes
+    ----------
+    rows : ndarray, shape (n, p)
+        Unit rows.
+    weights : ndarray, shape (n,)
+    exposure : Exposure or None
+    background : bool
+        Whether a uniform background is one of the components.
+    kappa_bounds : (float, float)
+    smallest : float
+        Fewest fractures (sum of memberships) that may be called a set.
+    candidates : int
+        Places tried for each new set.
+    tol : float
+        Gain of log likelihood per fracture below which the iteration ends.
+    max_iter : int
+    criterion : str
+        "bic" or "icl"; decides the number of sets.
+    given : SetParameters or None
+        Sets that the analyst gave, to start from.
+    held : ndarray of bool, shape (G,), or None
+        Which of them keep their mean.
+    closed : ndarray of bool, shape (n, G), or None
+        Rows that may not join each of them.
+    """
+
+    rows: Array
+    weights: Array
+    exposure: Exposure | None
+    background: bool
+    kappa_bounds: tuple[float, float]
+    smallest: float
+    candidates: int
+    tol: float
+    max_iter: int
+    criterion: str = "bic"
+    given: SetParameters | None = None
+    held: NDArray[np.bool_] | None = None
+    closed: Closed = None
+
+    @property
+    def n_given(self) -> int:
+        """Number of sets the analyst gave; they come first and are never dropped."""
+        return 0 if self.given is None else len(self.given.kappas)
+
+
+class Fit(NamedTuple):
+    """A fitted set of parameters."""
+
+    parameters: SetParameters
+    found: Expectation
+    log_likelihood: float
+    n_iter: int
+    converged: bool
+
+    def bic(self, n: float) -> float:
+        """Bayesian information criterion for n fractures: smaller is better."""
+        sets, columns = self.parameters.means.shape
+        free = sets * (columns + 1) + (self.parameters.background > 0)
+        return free * float(np.log(max(n, 1.0))) - 2.0 * self.log_likelihood
+
+    def criterion(self, problem: Problem, n: float) -> float:
+        """What decides the number of sets: BIC, or BIC plus twice the entropy of the memberships.
+
+        The second is the integrated completed likelihood (Biernacki, Celeux & Govaert 2000, IEEE
+        Trans. Pattern Analysis and Machine Intelligence 22:719-725; from memory).
+        """
+        if problem.criterion == "bic":
+            return self.bic(n)
+        logs = component_log_densities(problem.rows, self.parameters, problem.closed)
+        logs = logs - np.logaddexp.reduce(logs, axis=1)[:, np.newaxis]
+        shares = np.exp(logs)
+        unsure = -(shares * np.where(shares > 0, logs, 0.0)).sum(axis=1)
+        return self.bic(n) + 2.0 * float(problem.weights @ unsure)
+
+
+def run_em(
+    problem: Problem,
+    start: SetParameters,
+    *,
+    max_iter: int | None = None,
+    tol: float | None = None,
+) -> Fit:
+    """Alternate E and M steps from a start until the likelihood stops rising.
+
+    Parameters
+    ----------
+    problem : Problem
+    start : SetParameters
+    max_iter : int or None
+        Fewer iterations than the problem allows, for a first look.
+    tol : float or None
+        A coarser end than the problem's.
+
+    Returns
+    -------
+    Fit
+        Its log likelihood is that of its parameters.
+    """
+    limit = problem.max_iter if max_iter is None else max_iter
+    total = float(problem.weights.sum())
+    goal = (problem.tol if tol is None else tol) * max(total, 1.0)
+    parameters, converged, iteration = start, False, 0
+    found = expectation(problem.rows, problem.weights, parameters, problem.closed)
+    value = found.log_density - expected_count(parameters, problem.exposure)
+    while iteration < limit and not converged:
+        iteration += 1
+        parameters = maximise(
+            found,
+            parameters,
+            problem.exposure,
+            kappa_bounds=problem.kappa_bounds,
+            fixed=_held(problem, len(parameters.kappas)),
+        )
+        found = expectation(problem.rows, problem.weights, parameters, problem.closed)
+        # After an M step the expected count is the number of fractures.
+        before, value = value, found.log_density - total
+        converged = value - before < goal
+    return Fit(parameters, found, value, iteration, converged)
+
+
+def _held(problem: Problem, sets: int) -> NDArray[np.bool_]:
+    held = np.zeros(sets, bool)
+    if problem.held is not None:
+        held[: problem.n_given] = problem.held
+    return held
+
+
+def settle(problem: Problem, start: SetParameters) -> Fit:
+    """Run EM to the neighbourhood of the maximum, then Newton steps to the maximum itself.
+
+    Parameters
+    ----------
+    problem : Problem
+    start : SetParameters
+
+    Returns
+    -------
+    Fit
+        No less likely than the start.
+    """
+    if problem.rows.shape[1] != 3:
+        return run_em(problem, start)
+    fit = run_em(problem, start, tol=max(_NEAR, problem.tol))
+    for _ in range(_NEWTON_STEPS):
+        better = _newton(problem, fit)
+        if better is None:
+            # Not yet where the likelihood is concave, or as high as rounding lets it be.
+            return run_em(problem, fit.parameters)
+        gain = better.log_likelihood - fit.log_likelihood
+        fit = better
+        if gain < _SETTLED:
+            break
+    return fit
+
+
+def _newton(problem: Problem, fit: Fit) -> Fit | None:
+    """One Newton step on all parameters at once; None where it would not raise the likelihood."""
+    rows, weights, exposure = problem.rows, problem.weights, problem.exposure
+    frames = tangent_frames(fit.parameters.means)
+    score, information = score_and_information(
+        rows, weights, fit.parameters, exposure, frames, problem.closed
+    )
+    low, high = problem.kappa_bounds
+    free = np.ones(len(score), bool)
+    held = _held(problem, len(fit.parameters.kappas))
+    free[0:-1:4] = free[1:-1:4] = ~held
+    free[2:-1:4] = (fit.parameters.kappas > low) & (fit.parameters.kappas < high)
+    free[3::4] = fit.found.counts[:-1] > _HARDLY_THERE
+    free[-1] = fit.found.counts[-1] > _HARDLY_THERE
+    values, vectors = np.linalg.eigh(information[np.ix_(free, free)])
+    if not len(values) or values[0] <= _FLATTEST:
+        return None
+    step = np.zeros(len(score))
+    step[free] = vectors @ ((vectors.T @ score[free]) / values)
+    step /= max(1.0, float(np.abs(step).max()) / _LONGEST)
+    moved = turned(fit.parameters, frames, step)
+    moved = moved._replace(kappas=np.clip(moved.kappas, low, high))
+    found = expectation(rows, weights, moved, problem.closed)
+    value = found.log_density - expected_count(moved, exposure)
+    return fit._replace(parameters=moved, found=found, log_likelihood=value) if (
+        value > fit.log_likelihood
+    ) else None
+
+
+def first_fit(problem: Problem) -> Fit:
+    """The fit of the given sets alone, or of none.
+
+    Without a set, a model that has no background is only a place to start from.
+    """
+    if problem.given is not None:
+        return settle(problem, problem.given)
+    columns = problem.rows.shape[1]
+    seen = 1.0 if problem.exposure is None else problem.exposure.of_uniform()
+    none = SetParameters(
+        np.empty((0, columns)), np.empty(0), np.empty(0), float(problem.weights.sum()) / seen
+    )
+    return run_em(problem, none)
