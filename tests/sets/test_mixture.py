@@ -241,3 +241,124 @@ def test_an_exposure_needs_three_columns() -> None:
     """An exposure of lines in space meets rows of space only."""
     with pytest.raises(InputError, match="an exposure needs X of three columns; got 2"):
         js.JointSetMixture().fit(np.eye(2), exposure=EXPOSURE)
+
+
+def test_held_means_stay_and_others_are_found() -> None:
+    """A given mean that is held does not move; the search adds the sets it lacks."""
+    given = js.poles_from_dip(60, 140)
+    model = js.JointSetMixture(given_means=given, hold_means=True).fit(POLES, exposure=EXPOSURE)
+    assert model.n_sets_ == 3
+    k = int(np.flatnonzero(model.given_ == 0)[0])
+    assert js.axis_angles_deg(model.means_[k], given[0])[0] < 1e-9
+    assert sorted(model.given_) == [-1, -1, 0]
+
+
+def test_given_means_are_a_start(model: js.JointSetMixture) -> None:
+    """From given means that may move, the fit goes to the sets that the search finds."""
+    again = js.JointSetMixture(3, given_means=MEANS).fit(POLES, exposure=EXPOSURE)
+    np.testing.assert_allclose(again.means_, model.means_, atol=1e-4)
+    assert sorted(again.given_) == [0, 1, 2]
+
+
+def test_a_given_set_is_kept_though_the_data_have_none_of_it() -> None:
+    """A set that the analyst holds stays, with the little that the data give it."""
+    empty = js.poles_from_dip(45, 220)
+    model = js.JointSetMixture(given_means=empty, hold_means=[True]).fit(POLES, exposure=EXPOSURE)
+    k = int(np.flatnonzero(model.given_ == 0)[0])
+    assert model.intensities_[k] < 0.1
+    assert model.n_sets_ == 4
+
+
+def test_only_allowed_rows_join_a_given_set() -> None:
+    """A fracture that may not join a given set is never labelled with it."""
+    near = js.axis_angles_deg(POLES, MEANS[0]) < 25
+    allowed = np.ones((len(POLES), 1), bool)
+    shut = np.flatnonzero(near)[::2]
+    allowed[shut] = False
+    model = js.JointSetMixture(1, given_means=MEANS[:1]).fit(
+        POLES, exposure=EXPOSURE, allowed=allowed
+    )
+    assert (model.labels_[shut] == -1).all()
+    assert (model.labels_ == 0).sum() > 20
+
+
+def test_the_completed_likelihood_asks_for_sets_apart() -> None:
+    """Two overlapping halves of one wide cluster are two sets by BIC at most as often as by ICL."""
+    rng = np.random.default_rng(7)
+    means = js.poles_from_dip([20, 45], [90, 90])
+    rows = np.vstack([vonmises_fisher(mean, 25).rvs(150, random_state=rng) for mean in means])
+    bic = js.JointSetMixture(criterion="bic").fit(rows)
+    icl = js.JointSetMixture(criterion="icl").fit(rows)
+    assert icl.n_sets_ <= bic.n_sets_
+    last = icl.trials_[-1]
+    assert last.criterion >= last.bic
+
+
+def test_bic_of_the_data_is_that_of_the_fit(model: js.JointSetMixture) -> None:
+    """The method gives the attribute on the data of the fit."""
+    assert model.bic(POLES, exposure=EXPOSURE) == pytest.approx(model.bic_)
+
+
+def test_draws_come_from_the_rock(model: js.JointSetMixture) -> None:
+    """Labels are drawn in proportion to P32, poles about the means, on the lower hemisphere."""
+    poles, labels = model.sample(20_000, random_state=1)
+    share = model.intensities_ / (model.intensities_.sum() + model.background_)
+    for k in range(3):
+        assert (labels == k).mean() == pytest.approx(share[k], abs=0.015)
+        found = js.fisher_statistics(poles[labels == k])
+        assert js.axis_angles_deg(found.mean, model.means_[k])[0] < 0.5
+        assert found.kappa_mle == pytest.approx(model.kappas_[k], rel=0.05)
+    assert (poles[:, 2] <= 0).all()
+    again, _ = model.sample(20_000, random_state=1)
+    np.testing.assert_array_equal(again, poles)
+
+
+def test_exposure_is_routed_as_metadata() -> None:
+    """scikit-learn's metadata routing hands the exposure through a pipeline."""
+    from sklearn import config_context
+    from sklearn.pipeline import make_pipeline
+
+    with config_context(enable_metadata_routing=True):
+        request = js.JointSetMixture(3).set_fit_request(exposure=True)
+        pipeline = make_pipeline(request).fit(POLES, exposure=EXPOSURE)
+    alone = js.JointSetMixture(3).fit(POLES, exposure=EXPOSURE)
+    np.testing.assert_array_equal(pipeline[-1].intensities_, alone.intensities_)
+
+
+def test_correlation_of_overlapping_sets() -> None:
+    """Sets that share fractures have P32 that vary against each other."""
+    rng = np.random.default_rng(3)
+    means = js.poles_from_dip([20, 48], [90, 90])
+    rows = np.vstack([vonmises_fisher(mean, 20).rvs(150, random_state=rng) for mean in means])
+    sure = js.JointSetMixture(2).fit(rows).certainty_
+    matrix = sure.correlation()
+    np.testing.assert_allclose(np.diag(matrix), 1.0)
+    assert matrix[3, 7] < -0.2
+
+
+@pytest.mark.parametrize(
+    ("arguments", "fit", "rule"),
+    [
+        ({"criterion": "aic"}, {}, 'criterion of JointSetMixture must be "bic" or "icl"'),
+        ({"given_means": [[0, 0, 0]]}, {}, "given_means must be rows of 3 finite numbers"),
+        ({}, {"allowed": np.ones((3, 1), bool)}, r"allowed must be booleans of shape \(\d+, 0\)"),
+        (
+            {"given_means": MEANS[:1], "background": False},
+            {"allowed": np.ones((len(POLES), 1), bool)},
+            "allowed needs a background",
+        ),
+    ],
+)
+def test_what_the_analyst_gives_is_checked(arguments: dict, fit: dict, rule: str) -> None:
+    """Given means and allowed rows of a wrong form are refused."""
+    with pytest.raises(InputError, match=rule):
+        js.JointSetMixture(**arguments).fit(POLES, **fit)
+
+
+def test_draws_are_refused_where_they_make_no_sense(model: js.JointSetMixture) -> None:
+    """Draws need three columns and a whole number."""
+    with pytest.raises(InputError, match="n_samples must be a whole number, 1 or more; got 0"):
+        model.sample(0)
+    flat = js.JointSetMixture(1).fit(np.array([[1.0, 0.1], [1.0, -0.1], [1.0, 0.0]]))
+    with pytest.raises(InputError, match="sample draws axes in 3 columns; the model has 2"):
+        flat.sample(3)
