@@ -24,6 +24,7 @@ __all__ = ["Boundary", "FrequencyZones", "Zone", "frequency_zones"]
 Array = NDArray[np.float64]
 
 _MOST_CELLS = 2000
+_SNAP = 1.0  # log likelihood for which a boundary is put at a gap rather than near it
 
 
 @dataclass(frozen=True)
@@ -215,18 +216,17 @@ def _log_marginal(number: Array, metres: Array, rate: float) -> Array:
 def _interval(
     total: Array, cell: float, left: int, right: int, confidence: float
 ) -> tuple[int, int]:
-    """Shortest set of cells about a boundary that holds it with the confidence, as a range."""
+    """Cells between which a boundary lies with the confidence, its neighbours standing still."""
     inner = np.arange(left + 1, right)
     rate = max(total[-1], 1.0) / ((len(total) - 1) * cell)
     log_chance = _log_marginal(
         total[inner] - total[left], (inner - left) * cell, rate
     ) + _log_marginal(total[right] - total[inner], (right - inner) * cell, rate)
     chance = np.exp(log_chance - log_chance.max())
-    chance /= chance.sum()
-    order = np.argsort(-chance, kind="stable")
-    needed = int(np.searchsorted(np.cumsum(chance[order]), confidence)) + 1
-    kept = inner[order[:needed]]
-    return int(kept.min()), int(kept.max())
+    below = np.cumsum(chance) / chance.sum()
+    tail = 0.5 * (1.0 - confidence)
+    low, high = np.searchsorted(below, [tail, 1.0 - tail])
+    return int(inner[low]), int(inner[min(high, len(inner) - 1)])
 
 
 class _LoggedAxis:
@@ -326,10 +326,12 @@ def frequency_zones(
     else:
         edges = _split_into(counts.astype(float), width, _checked_zones(n_zones, cells, least), least)
     total = np.concatenate([[0.0], np.cumsum(counts)])
+    places = _snapped(axis, total, width, edges)
     boundaries = tuple(
-        _boundary(axis, total, width, edges[i - 1 : i + 2], level) for i in range(1, len(edges) - 1)
+        _boundary(axis, total, width, edges[i - 1 : i + 2], places[i], level)
+        for i in range(1, len(edges) - 1)
     )
-    zones = _zones(axis, depth, [edge * width for edge in edges], level)
+    zones = _zones(axis, depth, places, level)
     marked = _marked(zones, check_number(fracture_zone_factor, "fracture_zone_factor", low=1))
     return FrequencyZones(marked, boundaries, cost, width, level)
 
@@ -361,20 +363,43 @@ def _checked_zones(n_zones: int, cells: int, least: int) -> int:
     return int(number)
 
 
+def _snapped(axis: _LoggedAxis, total: Array, width: float, edges: list[int]) -> list[float]:
+    """Places of the edges; one that a gap in the log explains about as well is put at the gap."""
+    places = [edge * width for edge in edges]
+    places[-1] = axis.total
+    for gap in axis.starts[1:-1]:
+        cell = round(float(gap) / width)
+        near = int(np.argmin([abs(place - gap) for place in places]))
+        if not 0 < near < len(edges) - 1 or not edges[near - 1] < cell < edges[near + 1]:
+            continue
+        around = np.array([[edges[near - 1], at, edges[near + 1]] for at in (edges[near], cell)])
+        cost = _cost(np.diff(total[around], axis=1), np.diff(around, axis=1) * width).sum(axis=1)
+        if cost[1] - cost[0] < _SNAP:
+            places[near] = float(gap)
+    return places
+
+
 def _boundary(
-    axis: _LoggedAxis, total: Array, width: float, edges: list[int], confidence: float
+    axis: _LoggedAxis,
+    total: Array,
+    width: float,
+    edges: list[int],
+    place: float,
+    confidence: float,
 ) -> Boundary:
-    left, at, right = edges
-    low, high = _interval(total, width, left, right, confidence)
+    low, high = _interval(total, width, edges[0], edges[2], confidence)
     number = np.diff(total[edges])
     metres = np.diff(edges) * width
     gain = _cost(number.sum(), metres.sum()) - _cost(number, metres).sum()
-    place = at * width
     # A boundary is known to half a cell at best.
+    limits = (
+        max(min((low - 0.5) * width, place), 0.0),
+        min(max((high + 0.5) * width, place), axis.total),
+    )
     return Boundary(
         axis.depth(place, end=False),
-        axis.depth(max((min(low, at) - 0.5) * width, 0.0), end=True),
-        axis.depth(min((max(high, at) + 0.5) * width, axis.total), end=True),
+        axis.depth(limits[0], end=True),
+        axis.depth(limits[1], end=False),
         float(gain),
     )
 
@@ -383,8 +408,9 @@ def _zones(axis: _LoggedAxis, depth: Array, edges: list[float], confidence: floa
     zones = []
     for low, high in pairwise(edges):
         top, bottom = axis.depth(low, end=False), axis.depth(high, end=True)
-        last = high >= axis.total
-        n = int(((depth >= top) & ((depth < bottom) | (last & (depth <= bottom)))).sum())
+        # A fracture at a boundary belongs below it, but one at the end of a logged length above.
+        closed = any(abs(bottom - end) < 1e-9 for _, end in axis.lengths)
+        n = int(((depth >= top) & ((depth < bottom) | (closed & (depth <= bottom)))).sum())
         limits = poisson_interval(n, confidence)
         metres = high - low
         zones.append(
