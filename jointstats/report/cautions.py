@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats.report.drilled import gaps_of, hole_lines
+from jointstats.report.judgement import SMALL_P, chance_of_clusters
 from jointstats.report.wording import listed, number, within
 from jointstats.sphere.axes import align_axes, axis_angles_deg
 
@@ -34,8 +35,8 @@ POOR_ANGLE_DEG = 30.0
 LARGE_WEIGHT = 3.0
 PARALLEL_WITHIN_DEG = 20.0
 LARGE_UNASSIGNED = 0.4
-#: Level of the tests behind a caution: a false alarm once in a hundred sound sets.
-SMALL_P = 0.01
+SURE_MEMBERSHIP = 0.7
+LARGE_DOUBTFUL = 0.2
 _POLE = ["pole_east", "pole_north", "pole_up"]
 
 
@@ -84,9 +85,11 @@ def cautions_of(result: SiteAnalysis) -> list[Caution]:
         found += _of_numbers(one)
         found += _of_shape(result, one)
         found += _of_counts(result, one)
+        found += _of_overlap(result, one)
+        found += _of_clusters(one)
     found += _of_sampling(result)
     found += _of_fractures(result)
-    found += [Caution("the site", note) for note in result.notes]
+    found += [Caution("noted", note) for note in result.notes]
     return found
 
 
@@ -167,6 +170,37 @@ def _of_counts(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
             f"Its counts differ between holes by more than chance (seen for expected: {counts}; "
             f"p {_small(chance)}). The rock may hold more than one domain, and the interval of "
             "P32, which takes the set as even throughout, is too narrow.",
+        )
+
+
+def _of_overlap(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
+    """Fractures that could as well belong to another set blur the border between the two."""
+    mine = (result.fractures["set"] == one.name) & (result.fractures["status"] == "in a set")
+    membership = result.fractures.loc[mine, "membership"].to_numpy(float)
+    others = [other for other in result.sets if other is not one]
+    if not len(membership) or not others:
+        return
+    doubtful = int((membership < SURE_MEMBERSHIP).sum())
+    if doubtful > LARGE_DOUBTFUL * len(membership):
+        angles = [float(axis_angles_deg(one.mean, other.mean)[0]) for other in others]
+        near = int(np.argmin(angles))
+        yield Caution(
+            one.name,
+            f"{doubtful} of its {len(membership)} fractures belong to it with a membership below "
+            f"{SURE_MEMBERSHIP:g}; the nearest other set, {others[near].name}, lies "
+            f"{angles[near]:.0f}° away. The two may be parts of one.",
+        )
+
+
+def _of_clusters(one: JointSet) -> Iterator[Caution]:
+    """Spacings more uneven than chance make the interval of their mean too narrow."""
+    chance = chance_of_clusters(one.spacing)
+    if chance < SMALL_P:
+        yield Caution(
+            one.name,
+            f"Its fractures come in clusters (p {_small(chance)} of such uneven spacings by "
+            "chance): the mean spacing hides close groups and wide intact lengths, and its "
+            "interval is too narrow.",
         )
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from jointstats.errors import InputError
 from jointstats.report.net import Net, net_axes
-from jointstats.report.orientations import draw_holes, draw_set_marks
+from jointstats.report.orientations import draw_set_marks
 from jointstats.report.palette import INK, set_style, style_settings
 from jointstats.sets.frequency import frequency_along, poisson_interval
 
@@ -182,7 +182,6 @@ def frequency_net(
             cells=60,
         )
         draw_set_marks(net, result)
-        draw_holes(net, result)
     return net.ax
 
 

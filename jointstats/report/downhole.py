@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from jointstats.errors import InputError
 from jointstats.report.drilled import gaps_of, logged_spans
 from jointstats.report.palette import INK, set_style, style_settings
+from jointstats.sets.zones import frequency_zones
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -24,13 +25,15 @@ Array = NDArray[np.float64]
 
 #: Above this number of fractures the points are drawn as an image inside the vector picture.
 RASTERISE_ABOVE = 600
+#: Words for oxidation, as steps of a bar. Common practice, no source.
+OXIDATION = {"": 0.0, "none": 0.0, "fresh": 0.0, "slight": 1.0, "moderate": 2.0, "strong": 3.0}
 _NO_DIP = -9.0
 
 
 def hole_log(
     result: SiteAnalysis, hole: str, ax: Axes | None = None, *, key: bool = False
 ) -> Axes:
-    """Log down one hole: dip and dip direction by set, frequency, lengths not logged.
+    """Log down one hole: dip and dip direction by set, frequency, oxidation, lengths not logged.
 
     Each fracture stands at its depth and dip; its tick points toward the dip direction, north
     being up. Fractures that could not be oriented stand in the strip at the left.
@@ -76,6 +79,8 @@ def hole_log(
         _draw_frame(ax, drilled)
         _draw_fractures(ax, fractures, [one.name for one in result.sets], drilled)
         _draw_frequency(ax, fractures, drilled)
+        if "oxidation" in fractures and fractures["oxidation"].astype(str).str.strip().any():
+            _draw_oxidation(ax, fractures)
         if key:
             _draw_key(ax, result)
     return ax
@@ -193,6 +198,38 @@ def _draw_frequency(ax: Axes, fractures: pd.DataFrame, hole: Hole) -> None:
     strip.set(xlim=(0, 1.08 * top), xlabel="fractures\nper metre")
     strip.tick_params(labelleft=False)
     strip.locator_params(axis="x", nbins=3, integer=True)
+    strip.grid(axis="x", color=INK.faint)
+    _draw_zones(strip, fractures["depth_m"].to_numpy(float), hole)
+
+
+def _draw_zones(strip: Axes, depth: Array, hole: Hole) -> None:
+    """Mean frequency of each zone that the counts tell apart, as one line."""
+    spans = logged_spans(hole)
+    inside = np.zeros(len(depth), dtype=bool)
+    for start, end in spans:
+        inside |= (depth >= start) & (depth <= end)
+    if inside.sum() < 2:
+        return
+    for zone in frequency_zones(depth[inside], spans).zones:
+        if zone.p10_per_m is not None:
+            strip.plot([zone.p10_per_m] * 2, [zone.from_m, zone.to_m], color=INK.ink,
+                       linewidth=1.6, solid_capstyle="butt", zorder=4)
+
+
+def _draw_oxidation(ax: Axes, fractures: pd.DataFrame) -> None:
+    """Oxidation of each fracture as a bar: slight, moderate, strong; other words as a ring."""
+    words = fractures["oxidation"].fillna("").astype(str).str.strip().str.lower()
+    strip = ax.inset_axes([1.39, 0.0, 0.2, 1.0], sharey=ax)
+    level = words.map(OXIDATION).to_numpy(float)
+    depth = fractures["depth_m"].to_numpy(float)
+    strong = np.nan_to_num(level) > 0
+    strip.hlines(depth[strong], 0.0, level[strong], color=INK.blind, linewidth=1.4)
+    other = np.isnan(level)
+    strip.plot(np.full(other.sum(), 1.5), depth[other], marker="o", markersize=3.5,
+               linestyle="none", color=INK.blind, markerfacecolor="none")
+    strip.set(xlim=(0.0, 3.2), xlabel="oxidation")
+    strip.set_xticks([1, 2, 3], ["", "", ""])
+    strip.tick_params(labelleft=False)
     strip.grid(axis="x", color=INK.faint)
 
 

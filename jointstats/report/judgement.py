@@ -10,11 +10,25 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.special import chdtrc
 
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.spacing import SpacingStatistics
 
-__all__ = ["Use", "how_sure", "least_sure", "uses_of", "SURENESS_RULE", "USE_RULE"]
+__all__ = [
+    "SMALL_P",
+    "SURENESS_RULE",
+    "USE_RULE",
+    "Use",
+    "chance_of_clusters",
+    "how_sure",
+    "least_sure",
+    "uses_of",
+]
+
+#: Level of the tests behind a judgement: a false alarm once in a hundred sound sets.
+SMALL_P = 0.01
 
 #: (word, fewest fractures, widest cone in degrees, largest ratio of the ends of the P32 interval,
 #: smallest share seen above the blind angle), strictest first.
@@ -32,8 +46,8 @@ USE_RULE = (
     "fractures and a cone of at most 20°. Frequency: yes if the ends of the P32 interval differ "
     "by a factor of at most 2 and at least 80 % of the set was seen; with care up to a factor of 4 "
     "and from 50 % seen. Spacing: yes with at least 30 spacings and a hole at 30° or more to the "
-    "set; with care from 10 spacings. Otherwise no. These limits are this report's own; no "
-    "standard sets them."
+    "set; with care from 10 spacings, or where they come in clusters. Otherwise no. These limits "
+    "are this report's own; no standard sets them."
 )
 
 
@@ -144,7 +158,7 @@ def uses_of(one: JointSet) -> tuple[Use, Use, Use]:
     Examples
     --------
     >>> from types import SimpleNamespace as Plain
-    >>> spacing = Plain(n=5)
+    >>> spacing = Plain(n=5, spacings_m=np.ones(5))
     >>> one = Plain(n=40, cone_deg=4.0, p32_interval=(1.0, 1.6), seen_share=0.9,
     ...             spacing=spacing, best_angle_deg=70.0)
     >>> [use.verdict for use in uses_of(one)]
@@ -158,9 +172,9 @@ def uses_of(one: JointSet) -> tuple[Use, Use, Use]:
     frequency = _verdict(
         ratio <= 2.0 and one.seen_share >= 0.8, ratio <= 4.0 and one.seen_share >= 0.5
     )
-    spacing = _verdict(
-        one.spacing.n >= 30 and one.best_angle_deg >= 30.0, one.spacing.n >= 10
-    )
+    clustered = chance_of_clusters(one.spacing) < SMALL_P
+    enough = one.spacing.n >= 30 and one.best_angle_deg >= 30.0
+    spacing = _verdict(enough and not clustered, one.spacing.n >= 10)
     return (
         Use("orientation", orientation, f"{one.n} fractures, cone {one.cone_deg:.1f}°"),
         Use(
@@ -171,9 +185,37 @@ def uses_of(one: JointSet) -> tuple[Use, Use, Use]:
         Use(
             "spacing",
             spacing,
-            f"{one.spacing.n} spacings, best hole at {one.best_angle_deg:.0f}° to the set",
+            f"{one.spacing.n} spacings{', in clusters' * clustered}, best hole at "
+            f"{one.best_angle_deg:.0f}° to the set",
         ),
     )
+
+
+def chance_of_clusters(spacing: SpacingStatistics) -> float:
+    """Chance that spacings at random would be as uneven as these; 1 below 20 spacings.
+
+    Parameters
+    ----------
+    spacing : SpacingStatistics
+
+    Returns
+    -------
+    float
+        0 to 1. Bartlett's test of an exponential against a gamma distribution, its upper tail:
+        Moran 1951, J. R. Stat. Soc. B 13: 147-150 (from memory).
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace as Plain
+    >>> chance_of_clusters(Plain(spacings_m=np.ones(30)))
+    1.0
+    """
+    known = spacing.spacings_m[spacing.spacings_m > 0]
+    n = len(known)
+    if n < 20:
+        return 1.0
+    scatter = -2.0 * float(np.log(known / known.mean()).sum()) / (1.0 + (n + 1) / (6.0 * n))
+    return float(chdtrc(n - 1, scatter))
 
 
 def _verdict(yes: bool, with_care: bool) -> str:

@@ -231,21 +231,28 @@ class Net:
         at = (float(longitude[0]), float(latitude[0]))
         return self.ax.annotate(text, at, **(settings | look))
 
-    def clear_offset(
-        self, axis: ArrayLike, taken: ArrayLike, reach: float
-    ) -> tuple[float, float]:
-        """Offset in points, of a length `reach`, that keeps a label at `axis` clear of others."""
-        turn = np.radians(np.arange(30.0, 390.0, 30.0))
-        steps = reach * np.column_stack([np.cos(turn), np.sin(turn)])
+    def labels(self, marks: ArrayLike, texts: list[str], looks: list[dict[str, object]]) -> None:
+        """Write a text beside each mark, clear of all marks and of one another.
+
+        A label that has to stand off is tied to its mark by a thin line.
+        """
+        self.ax.apply_aspect()
         scale = 72.0 / self.ax.figure.dpi
-        here = self.ax.transData.transform(np.column_stack(on_net(axis, self.hemisphere))) * scale
-        there = self.ax.transData.transform(np.column_stack(on_net(taken, self.hemisphere)))
-        away = np.linalg.norm((here + steps)[:, np.newaxis] - there * scale, axis=2)
+        points = self.ax.transData.transform(np.column_stack(on_net(marks, self.hemisphere)))
+        points = points * scale
         centre = self.ax.transAxes.transform((0.5, 0.5)) * scale
-        # Inside the rim by preference: labels outside run into those of the azimuths.
-        room = np.minimum(away, 1.4 * reach).min(axis=1)
-        room -= 0.02 * np.linalg.norm(here + steps - centre, axis=1)
-        return tuple(steps[int(np.argmax(room.round(6)))].tolist())
+        taken = [np.concatenate([point - 5.0, point + 5.0]) for point in points]
+        for mark, point, text, look in zip(as_axes(marks), points, texts, looks, strict=True):
+            size = float(look.get("fontsize", 9.0))
+            half = np.array([0.32 * size * len(text) + 1.5, 0.62 * size])
+            offset, box = _clear_place(point, half, taken, centre)
+            taken.append(box)
+            tied = np.hypot(*offset) > 11.0 + half[1] + half[0] * abs(offset[0]) / 22.0
+            arrow = {"arrowstyle": "-", "color": INK.quiet, "linewidth": 0.6, "shrinkA": 0}
+            self.label(
+                mark, text, xytext=tuple(offset.tolist()), **look,
+                **({"arrowprops": arrow} if tied else {}),
+            )
 
     def _broken(self, line: Array) -> tuple[Array, Array]:
         """Coordinates of a line of points, broken where it leaves through the rim."""
@@ -272,3 +279,30 @@ def _runs(line: Array) -> list[Array]:
         runs[i] = np.vstack([runs[i], edge])
         runs[i + 1] = np.vstack([edge, runs[i + 1]])
     return runs
+
+
+def _clear_place(
+    point: Array, half: Array, taken: list[Array], centre: Array
+) -> tuple[Array, Array]:
+    """Offset of a box from its point, in points, that covers least of what is taken, and the box.
+
+    Near places are tried before far ones, and places toward the centre are preferred, away from
+    the azimuths round the rim.
+    """
+    best: tuple[float, Array, Array] | None = None
+    for reach in (4.0, 10.0, 18.0, 28.0):
+        for turn in np.radians(np.arange(-90, 270, 30)):
+            way = np.array([np.cos(turn), np.sin(turn)])
+            offset = way * (half + 5.0 + reach)
+            at = point + offset
+            box = np.concatenate([at - half, at + half])
+            cover = sum(_overlap(box, other) for other in taken)
+            cost = cover + 0.02 * np.linalg.norm(at - centre) + 0.3 * reach
+            if best is None or cost < best[0] - 1e-9:
+                best = (cost, offset, box)
+    return best[1], best[2]
+
+
+def _overlap(a: Array, b: Array) -> float:
+    sides = np.minimum(a[2:], b[2:]) - np.maximum(a[:2], b[:2])
+    return float(sides[0] * sides[1]) if (sides > 0).all() else 0.0

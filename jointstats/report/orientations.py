@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.report.drilled import HoleLine, hole_lines
+from jointstats.report.drilled import hole_lines
 from jointstats.report.net import Net, net_axes
-from jointstats.report.palette import INK, SetStyle, set_style, style_settings
-from jointstats.sphere.angles import dip_from_poles, lines_from_trend
+from jointstats.report.palette import INK, set_style, style_settings
+from jointstats.sphere.angles import dip_from_poles, lines_from_trend, poles_from_dip
 from jointstats.sphere.density import pole_density
 
 if TYPE_CHECKING:
@@ -25,6 +25,8 @@ Array = NDArray[np.float64]
 
 #: Above this number of points a cloud is drawn as an image inside the vector picture.
 RASTERISE_ABOVE = 600
+#: With more holes than this their names would cover the net.
+MOST_HOLE_NAMES = 10
 #: Contours of density, in multiples of a uniform one.
 DENSITY_LEVELS = (1.5, 3.0, 6.0, 12.0, 24.0)
 _POLE = ["pole_east", "pole_north", "pole_up"]
@@ -91,7 +93,9 @@ def stereonet(
         _draw_dip_circles(net)
         _draw_poles(net, oriented, [one.name for one in result.sets])
         _draw_sets(net, result)
+        _draw_bedding(net, result)
         draw_holes(net, result)
+        _write_names(net, result)
         if key:
             _draw_key(net, result, oriented)
     return net.ax
@@ -107,11 +111,19 @@ def _draw_dip_circles(net: Net) -> None:
     """Poles of planes that dip 30° and 60°, so that a dip can be read off the net."""
     for dip in (30.0, 60.0):
         net.cone([0, 0, -1.0], dip, color=INK.faint, linewidth=0.7, zorder=1.2)
-        at = lines_from_trend(180.0, 90.0 - dip)[0]
-        net.label(at, f"dip {dip:.0f}°", fontsize=8.5, color=INK.quiet, zorder=1.3)
     for azimuth in (0.0, 90.0):
         ends = lines_from_trend([azimuth], [0.0])[0]
         net.plane(np.cross(ends, [0, 0, 1.0]), color=INK.faint, linewidth=0.7, zorder=1.2)
+
+
+def _dip_labels(taken: Array) -> tuple[Array, Array]:
+    """Where to write the two dips: along the azimuth farthest from everything else."""
+    choices = []
+    for azimuth in np.arange(180.0, 540.0, 15.0) % 360.0:
+        at = lines_from_trend([azimuth, azimuth], [60.0, 30.0])
+        gap = np.degrees(np.arccos(np.clip(np.abs(at @ taken.T), 0, 1))).min(axis=1)
+        choices.append((float(np.minimum(gap, 20.0).sum()), at))
+    return max(choices, key=lambda choice: choice[0])[1]
 
 
 def _draw_blind(net: Net, result: SiteAnalysis) -> None:
@@ -185,34 +197,63 @@ def _opacity(membership: Array) -> Array:
 
 
 def _draw_sets(net: Net, result: SiteAnalysis) -> None:
-    taken = [line.middle for line in hole_lines(result)] + [one.mean for one in result.sets]
     for position, one in enumerate(result.sets):
         style = set_style(position)
         halo = {"color": INK.paper, "linewidth": 3.2, "zorder": 2.9, "alpha": 0.8}
         net.plane(one.mean, **halo)
-        net.plane(
-            one.mean, color=style.colour, linestyle=style.dashes, linewidth=1.7, zorder=3.0
-        )
+        net.plane(one.mean, color=style.colour, linestyle=style.dashes, linewidth=1.7, zorder=3.0)
         if one.cone_deg < 90:
             net.cone(one.mean, one.cone_deg, **(halo | {"linewidth": 3.6, "zorder": 3.1}))
             net.cone(one.mean, one.cone_deg, color=style.colour, linewidth=2.0, zorder=3.2)
-        net.points(
-            one.mean, c=style.colour, marker="+", s=55, linewidths=1.8, zorder=3.3
-        )
-        _name_set(net, one.name, one.mean, style, taken)
+        net.points(one.mean, c=style.colour, marker="+", s=55, linewidths=1.8, zorder=3.3)
 
 
-def _name_set(net: Net, name: str, mean: Array, style: SetStyle, taken: list[Array]) -> None:
-    """Write the name beside the mean pole, and once more on the mean plane."""
-    look = {"color": style.colour, "fontweight": "bold", "fontsize": 12.0, "zorder": 4.0}
-    net.label(mean, name, xytext=net.clear_offset(mean, taken, 24.0), **look)
-    trend = float(dip_from_poles(mean)[1][0])
-    for swing in (0.0, 35.0, -35.0, 60.0, -60.0):
-        at = _on_plane(mean, trend + swing)
-        if all(abs(float(at @ other)) < np.cos(np.radians(15.0)) for other in taken):
-            break
-    taken.append(at)
-    net.label(at, name, **(look | {"fontsize": 9.5}))
+def _draw_bedding(net: Net, result: SiteAnalysis) -> None:
+    bedding = result.site.settings.bedding
+    if bedding is None:
+        return
+    pole = poles_from_dip(*bedding)[0]
+    net.plane(pole, color=INK.ink, linestyle=(0, (1, 1.6)), linewidth=1.3, zorder=2.8)
+    net.points(pole, marker="*", s=70, c=INK.ink, zorder=3.3)
+    net.label(pole, "bedding", xytext=(0, -11), fontsize=8.5, zorder=3.9)
+
+
+def _write_names(net: Net, result: SiteAnalysis) -> None:
+    """Names beside the mean poles and the holes, then on the mean planes, then the two dips."""
+    lines = hole_lines(result)
+    named = lines if len(lines) <= MOST_HOLE_NAMES else []
+    marks = [one.mean for one in result.sets] + [line.middle for line in named]
+    looks = [_name_look(place, 12.0) for place in range(len(result.sets))]
+    looks += [{"fontsize": 9.0, "zorder": 4.1} for _ in named]
+    texts = [one.name for one in result.sets] + [line.name for line in named]
+    if marks:
+        net.labels(np.array(marks), texts, looks)
+    taken = marks
+    for place, one in enumerate(result.sets):
+        trend = float(dip_from_poles(one.mean)[1][0])
+        swings = (0.0, 35.0, -35.0, 60.0, -60.0, 75.0, -75.0)
+        spots = [_on_plane(one.mean, trend + swing) for swing in swings]
+        at = max(spots, key=lambda spot: min(_gap_deg(spot, other) for other in taken))
+        clear = [spot for spot in spots if min(_gap_deg(spot, other) for other in taken) > 16.0]
+        at = clear[0] if clear else at
+        taken = [*taken, at]
+        net.label(at, one.name, **_name_look(place, 9.5))
+    spread = np.array(taken) if taken else np.array([[1.0, 0, 0]])
+    for at, dip in zip(_dip_labels(spread), (30, 60), strict=True):
+        net.label(at, f"dip {dip}°", fontsize=8.5, color=INK.quiet, zorder=1.3)
+
+
+def _name_look(place: int, size: float) -> dict[str, object]:
+    return {
+        "color": set_style(place).colour,
+        "fontweight": "bold",
+        "fontsize": size,
+        "zorder": 4.0,
+    }
+
+
+def _gap_deg(a: Array, b: Array) -> float:
+    return float(np.degrees(np.arccos(np.clip(abs(a @ b), 0.0, 1.0))))
 
 
 def _on_plane(pole: Array, azimuth_deg: float) -> Array:
@@ -225,26 +266,17 @@ def _on_plane(pole: Array, azimuth_deg: float) -> Array:
 
 
 def draw_holes(net: Net, result: SiteAnalysis) -> None:
-    lines = hole_lines(result)
-    for line in lines:
-        at = line.middle
-        net.points(
-            at, marker="o", s=70, c=INK.paper, edgecolors=INK.ink, linewidths=1.1, zorder=3.6
-        )
-        net.points(at, marker="x", s=22, c=INK.ink, linewidths=1.1, zorder=3.7)
-    if len(lines) <= 8:
-        for line, offset in zip(lines, _label_offsets(lines), strict=True):
-            net.label(line.middle, line.name, xytext=offset, fontsize=9.0, zorder=4.1)
+    """Mark the direction of each hole at the middle of its log.
 
-
-def _label_offsets(lines: list[HoleLine]) -> list[tuple[float, float]]:
-    """Below the sign, or above it where another hole lies close."""
-    offsets: list[tuple[float, float]] = []
-    for i, line in enumerate(lines):
-        near = sum(abs(float(line.middle @ other.middle)) > 0.985 for other in lines[:i])
-        step = (near + 1) // 2 * 11.0
-        offsets.append((0.0, -12.0 - step) if near % 2 == 0 else (0.0, 3.0 + step))
-    return offsets
+    Parameters
+    ----------
+    net : Net
+    result : SiteAnalysis
+    """
+    look = {"zorder": 3.6, "linewidths": 1.1}
+    for line in hole_lines(result):
+        net.points(line.middle, marker="o", s=70, c=INK.paper, edgecolors=INK.ink, **look)
+        net.points(line.middle, marker="x", s=22, c=INK.ink, **look)
 
 
 def _draw_key(net: Net, result: SiteAnalysis, oriented: pd.DataFrame) -> None:
@@ -321,22 +353,27 @@ def exposure_net(
         )
         draw_blind_to_all(net, result)
         draw_set_marks(net, result)
-        draw_holes(net, result)
     return net.ax
 
 
 def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
-    """Mark and name the mean pole of each set, clear of the holes.
+    """Mark and name the mean pole of each set and the direction of each hole.
 
     Parameters
     ----------
     net : Net
     result : SiteAnalysis
     """
-    taken = [line.middle for line in hole_lines(result)] + [one.mean for one in result.sets]
     for position, one in enumerate(result.sets):
         style = set_style(position)
         net.points(one.mean, c=style.colour, marker=style.marker, s=42, zorder=3.0,
                    edgecolors=INK.paper, linewidths=0.6)
-        net.label(one.mean, one.name, xytext=net.clear_offset(one.mean, taken, 15.0),
-                  color=style.colour, fontweight="bold", fontsize=10.5)
+    draw_holes(net, result)
+    lines = hole_lines(result)
+    named = lines if len(lines) <= MOST_HOLE_NAMES else []
+    marks = [one.mean for one in result.sets] + [line.middle for line in named]
+    looks = [_name_look(place, 10.5) for place in range(len(result.sets))]
+    looks += [{"fontsize": 8.5, "zorder": 4.1} for _ in named]
+    if marks:
+        texts = [one.name for one in result.sets] + [line.name for line in named]
+        net.labels(np.array(marks), texts, looks)

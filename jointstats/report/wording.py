@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from jointstats.report.drilled import blind_share, hemisphere_grid, hole_lines
-from jointstats.report.judgement import least_sure
+from jointstats.report.judgement import how_sure, interval_ratio, least_sure
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 from jointstats.sphere.axes import axis_angles_deg
 
@@ -239,13 +239,35 @@ def answer(result: SiteAnalysis) -> list[str]:
     sets = result.sets
     sentences = [_sets_sentence(sets)]
     if len(sets) > 1:
-        weakest = least_sure(sets)
-        sentences.append(
-            f"{sets[0].name} is the most intense (P32 {number(sets[0].p32_per_m)} m²/m³); "
-            f"{weakest.name} is the least certain."
-        )
+        sentences.append(f"{_intensity_sentence(sets)} {_certainty_sentence(sets)}")
     sentences.append(blind_spot(result).sentence(result.exposure.blind_angle_deg))
     return sentences
+
+
+def _intensity_sentence(sets: tuple[JointSet, ...]) -> str:
+    """Which set is the most intense, and which others may be as intense for all the data say."""
+    first, *others = sets
+    rivals = [one.name for one in others if one.p32_interval[1] >= first.p32_per_m]
+    text = f"{first.name} is the most intense (P32 {number(first.p32_per_m)} m²/m³)"
+    if not rivals:
+        return f"{text}."
+    may = "may be" if len(rivals) == 1 else "may each be"
+    return f"{text}, but within the intervals {listed(rivals)} {may} as intense."
+
+
+def _certainty_sentence(sets: tuple[JointSet, ...]) -> str:
+    """Which set is the least certain, with its grade; none if the lowest two are alike."""
+    weakest = least_sure(sets)
+    grade = how_sure(weakest)
+    ratio = interval_ratio(weakest.p32_interval)
+    alike = [
+        one.name
+        for one in sets
+        if how_sure(one) == grade and interval_ratio(one.p32_interval) >= 0.95 * ratio
+    ]
+    if len(alike) > 1:
+        return f"{listed(alike)} are about equally uncertain and the least certain ({grade})."
+    return f"{weakest.name} is the least certain ({grade})."
 
 
 def _sets_sentence(sets: tuple[JointSet, ...]) -> str:

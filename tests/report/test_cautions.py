@@ -86,10 +86,29 @@ def test_uneven_counts_are_told(result: SiteAnalysis) -> None:
 def test_notes_of_the_tables_are_passed_on(result: SiteAnalysis) -> None:
     """What the tables or the fit want known stands among the cautions word for word."""
     noted = replace(result, notes=("The whole of H2 was taken as logged.",))
-    assert "The whole of H2 was taken as logged." in _texts(noted, "the site")
+    assert "The whole of H2 was taken as logged." in _texts(noted, "noted")
 
 
 def test_next_to_nothing_still_gives_cautions(scant: SiteAnalysis, empty: SiteAnalysis) -> None:
     """Three fractures, or none, give finite sentences and no error."""
     for result in (scant, empty):
         assert "nan" not in _texts(result)
+
+
+def test_overlapping_sets_are_told(result: SiteAnalysis) -> None:
+    """Sets whose fractures could as well belong to a neighbour may be parts of one."""
+    assert "parts of one" not in _texts(result, "J1")
+    vague = result.fractures.assign(membership=0.6)
+    assert "parts of one" in _texts(replace(result, fractures=vague), "J1")
+
+
+@pytest.mark.parametrize(("shape", "clustered"), [(0.5, True), (1.0, False), (4.0, False)])
+def test_clustered_spacings_are_told(
+    result: SiteAnalysis, shape: float, clustered: bool
+) -> None:
+    """Gamma spacings of a shape below 1 come in clusters; exponential and regular ones do not."""
+    from jointstats.sets.spacing import SpacingStatistics
+
+    spacings = SpacingStatistics(np.random.default_rng(8).gamma(shape, 1.0, 200))
+    told = _texts(_with_set(result, spacing=spacings), "J1")
+    assert ("come in clusters" in told) == clustered

@@ -5,13 +5,25 @@ from __future__ import annotations
 import re
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
-from jointstats.report.judgement import SURENESS_RULE, USE_RULE, how_sure, least_sure, uses_of
+from jointstats.report.judgement import (
+    SURENESS_RULE,
+    USE_RULE,
+    chance_of_clusters,
+    how_sure,
+    least_sure,
+    uses_of,
+)
+from jointstats.sets.spacing import SpacingStatistics
 
 
 def _set(**changes: object) -> SimpleNamespace:
-    spacing = SimpleNamespace(n=changes.pop("spacings", 40))
+    number = changes.pop("spacings", 40)
+    # Quantiles of an exponential distribution: as even as chance makes them.
+    even = -np.log1p(-(np.arange(number) + 0.5) / max(number, 1))
+    spacing = SpacingStatistics(even ** changes.pop("power", 1.0))
     plain = {"n": 60, "cone_deg": 3.0, "p32_interval": (1.0, 1.4), "seen_share": 0.95}
     return SimpleNamespace(**(plain | {"best_angle_deg": 70.0, "spacing": spacing} | changes))
 
@@ -51,6 +63,7 @@ def test_rules_print_the_limits_in_use() -> None:
         ({"spacings": 9}, ["yes", "yes", "no"]),
         ({"spacings": 10}, ["yes", "yes", "with care"]),
         ({"best_angle_deg": 29.0}, ["yes", "yes", "with care"]),
+        ({"power": 2.5}, ["yes", "yes", "with care"]),
         ({"n": 6, "cone_deg": 20.0}, ["with care", "yes", "yes"]),
         ({"n": 5}, ["no", "yes", "yes"]),
         ({"p32_interval": (1.0, 4.0)}, ["yes", "with care", "yes"]),
@@ -70,3 +83,11 @@ def test_least_sure_is_the_lowest_grade_then_the_widest_interval() -> None:
     assert least_sure((narrow, wide)) is wide
     assert least_sure((narrow, wide, weak)) is weak
     assert least_sure((narrow,)) is None
+
+
+def test_cluster_test_keeps_its_level() -> None:
+    """Of logs of exponential spacings about 1 in 100 falls below 0.01 (3 standard errors)."""
+    rng = np.random.default_rng(3)
+    logs = rng.exponential(1.0, (4000, 25))
+    share = np.mean([chance_of_clusters(SpacingStatistics(row)) < 0.01 for row in logs])
+    assert abs(share - 0.01) < 3 * np.sqrt(0.01 * 0.99 / 4000)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from dataclasses import replace
 
 import matplotlib
 import numpy as np
 import pytest
 from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from scipy.stats import CensoredData, ecdf
 
 import jointstats as js
@@ -198,3 +200,40 @@ def test_screen_is_a_right_handed_frame(azimuth: float, elevation: float) -> Non
     np.testing.assert_allclose(frame @ frame.T, np.eye(3), atol=1e-12)
     assert np.linalg.det(frame) == pytest.approx(1.0)
     assert frame[1, 2] >= -1e-12
+
+
+def test_bedding_is_drawn_where_the_site_has_one(result: SiteAnalysis) -> None:
+    """A site with bedding shows it, named; one without does not."""
+    settings = replace(result.site.settings, bedding=(20.0, 90.0))
+    bedded = replace(result, site=replace(result.site, settings=settings))
+    assert "bedding" in _drawn(plots.stereonet(bedded, _axes("net")))
+    assert "bedding" not in _drawn(plots.stereonet(result, _axes("net")))
+
+
+def test_labels_of_close_marks_keep_apart() -> None:
+    """Names beside marks a few degrees apart cover neither each other nor the marks."""
+    from jointstats.report.net import Net
+
+    net = Net(plots.net_axes(plots.new_figure(5, 5)))
+    marks = js.lines_from_trend([317, 320, 322, 335], [32, 44, 32, 25])
+    names = ["FBS1", "PRP1", "PRP2", "PRP3"]
+    net.labels(marks, names, [{"fontsize": 9.0}] * 4)
+    renderer = FigureCanvasAgg(net.ax.figure).get_renderer()
+    boxes = [
+        text.get_tightbbox(renderer).extents for text in net.ax.texts if text.get_text() in names
+    ]
+    assert len(boxes) == 4
+    for i, a in enumerate(boxes):
+        for b in boxes[i + 1 :]:
+            sides = np.minimum(a[2:], b[2:]) - np.maximum(a[:2], b[:2])
+            assert (sides <= 3.0).any(), "two labels cover each other"
+
+
+def test_oxidation_and_zones_are_drawn(result: SiteAnalysis) -> None:
+    """A log with oxidation has a strip for it, and the frequency strip a line for each zone."""
+    words = ["strong", "slight", "odd word"] + [""] * (len(result.fractures) - 3)
+    noted = replace(result, fractures=result.fractures.assign(oxidation=words))
+    name = result.site.holes[0].name
+    plain, stained = (plots.hole_log(one, name, _axes("plain")) for one in (result, noted))
+    assert len(stained.child_axes) == len(plain.child_axes) + 1
+    assert plain.child_axes[0].lines

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -70,3 +72,15 @@ def test_two_holes_are_blind_to_the_plane_that_holds_both() -> None:
 def test_no_set_is_said_plainly(empty: SiteAnalysis) -> None:
     """Without fractures the answer claims no set."""
     assert answer(empty)[0] == "No joint set stands out from the scattered fractures."
+
+
+def test_answer_does_not_rank_what_the_data_cannot(result: SiteAnalysis) -> None:
+    """Sets of overlapping intervals are said to be as intense, and equal grades as uncertain."""
+    first, second, third = result.sets
+    even = replace(
+        second, p32_per_m=first.p32_per_m, p32_interval=first.p32_interval, n=first.n, cone_deg=3.0
+    )
+    told = answer(replace(result, sets=(first, even, third)))[1]
+    assert f"within the intervals {even.name} may be as intense" in told
+    told = answer(replace(result, sets=(replace(first, cone_deg=3.0), even)))[1]
+    assert "are about equally uncertain" in told
