@@ -204,7 +204,8 @@ def check_cells(table: Table, columns: tuple[Column, ...]) -> list[Fault]:
             faults += found
             if cells is not None:
                 new[column.name] = cells
-    table.replace(new)
+    if new:
+        table.replace(new)
     return faults
 
 

@@ -195,7 +195,7 @@ def _quick_table(file: str, data: bytes, numbers: set[str], keys: set[str]) -> T
     a row that has more: so no row has fewer either.
     """
     end = data.find(b"\n")
-    if end <= 0 or b'"' in data or b"\n\n" in data:
+    if end <= 0 or b'"' in data:
         return None
     header, separator = _split_header(data[:end].decode("utf-8"))
     shape, mark = _Shape(file, header, 1, separator), separator.encode()
@@ -203,8 +203,7 @@ def _quick_table(file: str, data: bytes, numbers: set[str], keys: set[str]) -> T
     bytes_ = np.frombuffer(data, dtype=np.uint8)
     rows, wanted = int(np.count_nonzero(bytes_ == NEWLINE)) - 1, len(header) - 1
     marks = int(np.count_nonzero(bytes_ == ord(separator)))
-    empty_row = b"\n" + mark * wanted + b"\n"
-    if not rows or not header[-1] or shape.header_faults() or empty_row in data:
+    if rows < 1 or not header[-1] or shape.header_faults():
         return None
     first_end = data.find(b"\n", end + 1)
     if marks != wanted * (rows + 1) or data.count(mark, end, first_end) != wanted:
@@ -213,6 +212,9 @@ def _quick_table(file: str, data: bytes, numbers: set[str], keys: set[str]) -> T
         cells = shape.parse(data[end + 1 :], numbers, keys)
     except pd.errors.ParserError:
         return None
+    words = [cells[name].cat.categories for name in header if name in keys]
+    if len(cells) != rows or not words or any((one == "").any() for one in words[:1]):
+        return None  # rows that are blank, or perhaps of empty cells only
     return Table(file, cells, np.arange(2, rows + 2), 1, shape.decimal)
 
 
