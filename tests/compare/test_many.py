@@ -1,0 +1,145 @@
+"""Many sites at once: failures, resuming, the number of workers, and a dask cluster."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import jointstats as js
+from jointstats.compare.ledger import Ledger
+
+HOLES = ((0.0, 90.0, 40.0), (315.0, 55.0, 40.0))
+
+
+@pytest.fixture(scope="module")
+def sites() -> list[js.Site]:
+    """Four small sites of different names."""
+    made = (js.simulate_site(holes=HOLES, random_state=seed) for seed in range(4))
+    return [replace(site, name=f"site {i}") for i, site in enumerate(made)]
+
+
+def test_agrees_with_analyse(sites: list[js.Site]) -> None:
+    """Each row holds what `analyse` gives for that site alone."""
+    found = js.analyse_many(sites)
+    alone = pd.concat([js.analyse(site).to_frame() for site in sites], ignore_index=True)
+    pd.testing.assert_frame_equal(found.sets.drop(columns="item"), alone, check_exact=True)
+    assert list(found.items["item"]) == [site.name for site in sites]
+
+
+def test_same_for_any_number_of_workers(sites: list[js.Site]) -> None:
+    """One worker and two give the same frames, bit for bit."""
+    one, two = js.analyse_many(sites, n_jobs=1), js.analyse_many(sites, n_jobs=2)
+    pd.testing.assert_frame_equal(one.to_frame(), two.to_frame(), check_exact=True)
+
+
+def test_failure_is_reported_and_the_rest_finish(sites: list[js.Site], tmp_path: Path) -> None:
+    """A place that is no site is told with its reason, and the others are done."""
+    found = js.analyse_many([sites[0], str(tmp_path / "nowhere"), sites[1]])
+    assert list(found.items["status"]) == ["done", "failed", "done"]
+    assert "does not exist" in found.failed["message"].iloc[0]
+    assert found.to_frame()["set"].isna().sum() == 1
+
+
+def test_fault_of_any_kind_is_caught(sites: list[js.Site]) -> None:
+    """A site whose table lacks a column fails by itself, with the kind of the fault."""
+    broken = replace(sites[0], name="broken", fractures=sites[0].fractures.drop(columns="depth_m"))
+    found = js.analyse_many([broken, sites[1]])
+    assert found.failed["message"].iloc[0].startswith("KeyError")
+
+
+def test_holes_of_one_site(sites: list[js.Site]) -> None:
+    """A site alone stands for its holes, each analysed by itself."""
+    found = js.analyse_many(sites[0])
+    assert list(found.items["item"]) == ["site 0: H1", "site 0: H2"]
+    assert found.items["n_fractures"].sum() == len(sites[0].fractures)
+
+
+def test_resumes_from_what_was_done(sites: list[js.Site], tmp_path: Path) -> None:
+    """After an interruption only what is left is analysed, and the result is the same."""
+    file = tmp_path / "done.jsonl"
+
+    def interrupted() -> Iterator[js.Site]:
+        yield from sites[:2]
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        js.analyse_many(interrupted(), n_jobs=1, resume=file)
+    kept = file.read_text()
+    assert 1 <= kept.count("\n") <= 2
+    file.write_text(kept + '{"item": "site 3", "ma')
+    found = js.analyse_many(sites, resume=file)
+    lines = [line for line in file.read_text().splitlines() if line.endswith("}")]
+    assert len(lines) == 4
+    whole = js.analyse_many(sites)
+    pd.testing.assert_frame_equal(found.to_frame(), whole.to_frame(), check_exact=True)
+
+
+def test_changed_or_failed_items_are_done_again(sites: list[js.Site], tmp_path: Path) -> None:
+    """A kept result is used only while the tables and the options are the same."""
+    file = tmp_path / "done.jsonl"
+    js.analyse_many(sites[:1], resume=file)
+    entry = json.loads(file.read_text())
+    assert Ledger(file).has("site 0", entry["mark"])
+    js.analyse_many(sites[:1], resume=file)
+    assert file.read_text().count("\n") == 1
+    shorter = replace(sites[0], fractures=sites[0].fractures.iloc[:-1])
+    js.analyse_many([shorter], resume=file)
+    js.analyse_many([shorter], 2, resume=file)
+    assert file.read_text().count("\n") == 3
+
+
+def test_refusals(sites: list[js.Site], tmp_path: Path) -> None:
+    """Equal names, a path alone, a thing that is no site, and a directory to resume from."""
+    with pytest.raises(js.InputError, match="two items are called 'site 0'"):
+        js.analyse_many([sites[0], sites[0]])
+    with pytest.raises(js.InputError, match="two items are called"):
+        js.analyse_many([sites[0], sites[0]], n_jobs=2)
+    with pytest.raises(js.InputError, match="put it in a list"):
+        js.analyse_many("somewhere")
+    with pytest.raises(js.InputError, match="must be a Site or a path; got int"):
+        js.analyse_many([3])  # type: ignore[list-item]
+    with pytest.raises(js.InputError, match="resume must be a file"):
+        js.analyse_many(sites, resume=tmp_path)
+
+
+def test_nothing_to_do() -> None:
+    """No item gives empty frames."""
+    found = js.analyse_many([])
+    assert len(found.sets) == len(found.items) == len(found.to_frame()) == 0
+
+
+def test_parquet(sites: list[js.Site], tmp_path: Path) -> None:
+    """The frame comes back from Parquet as it went in, where pyarrow is installed."""
+    pytest.importorskip("pyarrow")
+    found = js.analyse_many(sites[:1])
+    path = found.to_parquet(tmp_path / "sets.parquet")
+    back = pd.read_parquet(path)
+    np.testing.assert_array_equal(back["p32_per_m"], found.to_frame()["p32_per_m"])
+
+
+def test_parquet_without_pyarrow(
+    sites: list[js.Site], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without pyarrow the refusal says what to install, or to use instead."""
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
+    with pytest.raises(js.InputError, match="needs the library pyarrow"):
+        js.analyse_many(sites[:1]).to_parquet(tmp_path / "sets.parquet")
+
+
+def test_dask_cluster(sites: list[js.Site]) -> None:
+    """On a local dask cluster the frame is that of one worker, bit for bit."""
+    distributed = pytest.importorskip("distributed")
+    joblib = pytest.importorskip("joblib")
+    cluster = distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=False, dashboard_address=None
+    )
+    with cluster, distributed.Client(cluster), joblib.parallel_config(backend="dask"):
+        found = js.analyse_many(sites)
+    here = js.analyse_many(sites)
+    pd.testing.assert_frame_equal(found.to_frame(), here.to_frame(), check_exact=True)
