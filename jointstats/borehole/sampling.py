@@ -15,7 +15,13 @@ if TYPE_CHECKING:
 
     from jointstats.borehole.site import Hole, Site
 
-__all__ = ["SampledLength", "sampled_lengths", "site_exposure", "was_sampled"]
+__all__ = [
+    "SampledLength",
+    "sampled_lengths",
+    "site_exposure",
+    "unlogged_lengths",
+    "was_sampled",
+]
 
 Array = NDArray[np.float64]
 
@@ -45,7 +51,9 @@ class SampledLength:
         return self.to_m - self.from_m
 
 
-def _less(interval: tuple[float, float], taken: list[tuple[float, float]]) -> list[tuple[float, float]]:
+def _less(
+    interval: tuple[float, float], taken: list[tuple[float, float]]
+) -> list[tuple[float, float]]:
     """The parts of an interval that none of the others covers."""
     parts = [interval]
     for low, high in taken:
@@ -91,6 +99,36 @@ def sampled_lengths(site: Site) -> tuple[SampledLength, ...]:
     [('core', 0, 10), ('image', 10, 20), ('core', 20, 30)]
     """
     return tuple(length for hole in site.holes for length in _of_hole(hole))
+
+
+def unlogged_lengths(site: Site, lengths: tuple[SampledLength, ...]) -> tuple[SampledLength, ...]:
+    """The drilled lengths that no method saw.
+
+    Parameters
+    ----------
+    site : Site
+    lengths : tuple of SampledLength
+        From `sampled_lengths`.
+
+    Returns
+    -------
+    tuple of SampledLength
+        By hole and depth, with the method "none".
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace as _
+    >>> site = _(holes=[_(name="B1", length_m=30.0)])
+    >>> [(one.from_m, one.to_m)
+    ...  for one in unlogged_lengths(site, (SampledLength("B1", 2.0, 25.0, "image"),))]
+    [(0.0, 2.0), (25.0, 30.0)]
+    """
+    missed = []
+    for hole in site.holes:
+        seen = [(one.from_m, one.to_m) for one in lengths if one.hole == hole.name]
+        parts = _less((0.0, hole.length_m), seen)
+        missed += [SampledLength(hole.name, *part, "none") for part in parts]
+    return tuple(missed)
 
 
 def was_sampled(fractures: pd.DataFrame, lengths: tuple[SampledLength, ...]) -> NDArray[np.bool_]:

@@ -16,7 +16,7 @@ from jointstats.sets.likelihood import (
 from jointstats.sets.search import START_KAPPAS
 from jointstats.sphere.axes import lower_hemisphere
 
-__all__ = ["given_start", "in_order", "labels_of", "reordered"]
+__all__ = ["given_start", "in_order", "labels_of"]
 
 Array = NDArray[np.float64]
 
@@ -50,16 +50,6 @@ def given_start(
     return start._replace(
         intensities=share / met[:-1], background=share / met[-1] if background else 0.0
     )
-
-
-def reordered(closed: Closed, order: NDArray[np.intp]) -> Closed:
-    """The columns of `closed` where the sets now stand, with open ones for the sets found."""
-    if closed is None:
-        return None
-    wide = np.zeros((len(closed), len(order)), bool)
-    given = order < closed.shape[1]
-    wide[:, given] = closed[:, order[given]]
-    return wide
 
 
 def in_order(parameters: SetParameters) -> tuple[SetParameters, NDArray[np.intp]]:

@@ -1,4 +1,4 @@
-"""A joint set as the analysis reports it: where it lies, how sure that is, how much rock it cuts."""
+"""A joint set as reported: where it lies, how sure that is, how much rock it cuts."""
 
 from __future__ import annotations
 
@@ -46,6 +46,8 @@ class JointSet:
         Fractures assigned to it afterwards, that lie below the blind angle of their hole.
     n_expected : float
         Sum of the memberships of all fractures in the fit.
+    n_unlogged : float
+        Expected number that the drilled but unlogged lengths met.
     exposure_m : float
         Metres of square-on sampling that the holes gave this set.
     seen_share : float
@@ -81,6 +83,7 @@ class JointSet:
     n: int
     n_blind: int
     n_expected: float
+    n_unlogged: float
     exposure_m: float
     seen_share: float
     best_angle_deg: float
@@ -134,6 +137,7 @@ class JointSet:
             "n_blind": self.n_blind,
             "n_expected": self.n_expected,
             "missed": self.missed,
+            "n_unlogged": self.n_unlogged,
             "exposure_m": self.exposure_m,
             "seen_share": self.seen_share,
             "best_angle_deg": self.best_angle_deg,

@@ -12,7 +12,7 @@ from sklearn.utils import check_random_state
 from sklearn.utils.validation import check_is_fitted, validate_data
 
 from jointstats.errors import InputError
-from jointstats.sets.arrangement import given_start, in_order, labels_of, reordered
+from jointstats.sets.arrangement import given_start, in_order, labels_of
 from jointstats.sets.certainty import Certainty, certainty_of
 from jointstats.sets.fitting import Fit, Problem
 from jointstats.sets.likelihood import (
@@ -192,7 +192,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         else:
             fit, trials = fit_sets(problem, self.n_sets, random), []
         self._keep(problem, fit, trials)
-        self.labels_ = self._labels(rows, closed)
+        self.labels_ = labels_of(rows, self._parameters, self._shut(closed))
         return self
 
     def _problem(
@@ -252,16 +252,17 @@ class JointSetMixture(DensityMixin, BaseEstimator):
                 parameters,
                 problem.exposure,
                 self.confidence,
-                reordered(problem.closed, order),
+                self._shut(problem.closed),
             )
 
-    def _labels(self, rows: Array, closed: Closed) -> NDArray[np.intp]:
-        shut = None
-        if closed is not None:
-            own = np.flatnonzero(self.given_ >= 0)
-            shut = np.zeros((len(rows), self.n_sets_), bool)
-            shut[:, own] = closed[:, self.given_[own]]
-        return labels_of(rows, self._parameters, shut)
+    def _shut(self, closed: Closed) -> Closed:
+        """`closed` by given set, moved to where each given set now stands."""
+        if closed is None:
+            return None
+        own = np.flatnonzero(self.given_ >= 0)
+        shut = np.zeros((len(closed), self.n_sets_), bool)
+        shut[:, own] = closed[:, self.given_[own]]
+        return shut
 
     def _unit_rows(self, X: ArrayLike, *, reset: bool) -> Array:
         rows = validate_data(self, X, reset=reset, dtype=np.float64)
@@ -290,12 +291,14 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         if exposure is not None and rows.shape[1] != 3:
             raise InputError(f"an exposure needs X of three columns; got {rows.shape[1]}")
 
-    def predict_proba(self, X: ArrayLike) -> Array:
+    def predict_proba(self, X: ArrayLike, *, allowed: ArrayLike | None = None) -> Array:
         """Membership of each row in each set, the background last.
 
         Parameters
         ----------
         X : array_like, shape (n, p)
+        allowed : array_like of bool, shape (n, G), or None
+            Whether each row may join each of the given sets, as in `fit`.
 
         Returns
         -------
@@ -303,7 +306,9 @@ class JointSetMixture(DensityMixin, BaseEstimator):
             Rows sum to one.
         """
         check_is_fitted(self)
-        logs = component_log_densities(self._unit_rows(X, reset=False), self._parameters)
+        rows = self._unit_rows(X, reset=False)
+        shut = self._shut(self._closed(allowed, len(rows)))
+        logs = component_log_densities(rows, self._parameters, shut)
         return np.exp(logs - np.logaddexp.reduce(logs, axis=1)[:, np.newaxis])
 
     def predict(self, X: ArrayLike) -> NDArray[np.intp]:

@@ -175,3 +175,52 @@ def test_a_site_without_logged_lengths_is_refused() -> None:
     holes: tuple[Hole, ...] = tuple(replace(hole, logged=()) for hole in site.holes)
     with pytest.raises(InputError, match="has no logged length, so nothing was sampled"):
         js.analyse(replace(site, holes=holes))
+
+
+def test_the_analyst_names_and_holds_a_set() -> None:
+    """A given set keeps its name and its mean; the others are found beside it."""
+    site = js.simulate_site(random_state=1)
+    bedding = js.GivenSet(14, 295, name="bedding", hold=True)
+    result = js.analyse(site, given=[bedding])
+    own = next(one for one in result.sets if one.name == "bedding")
+    assert (own.dip_deg, own.dip_direction_deg) == pytest.approx((14, 295))
+    assert len(result.sets) == 3
+    assert set(result.fractures["set"]) <= {"bedding", "J1", "J2", "J3", "unassigned", ""}
+
+
+def test_only_fractures_of_a_kind_join_a_given_set() -> None:
+    """Where a given set takes one hole only, no fracture of another hole is in it."""
+    site = js.simulate_site(random_state=1)
+    beds = js.GivenSet(12, 300, name="beds of H1", only={"hole": ["H1"]})
+    result = js.analyse(site, 1, given=[beds])
+    own = result.fractures[result.fractures["set"] == "beds of H1"]
+    assert set(own["hole"]) == {"H1"} and len(own) > 10
+
+
+def test_a_set_can_be_taken_out() -> None:
+    """The fit without one set has the others, and refuses a set that is not there."""
+    result = js.analyse(js.simulate_site(random_state=1))
+    less = js.refit_without(result, "J2")
+    assert len(less.sets) == 2
+    assert js.axis_angles_deg(less.sets[0].mean, result.sets[0].mean)[0] < 5
+    with pytest.raises(InputError, match="there is no set 'J9'; the sets are J1, J2, J3"):
+        js.refit_without(result, "J9")
+
+
+def test_a_column_that_is_not_there_is_named() -> None:
+    """A given set that asks for an unknown column says which columns there are."""
+    site = js.simulate_site(random_state=1)
+    with pytest.raises(InputError, match="names the column 'kind', which the fracture table lacks"):
+        js.analyse(site, given=[js.GivenSet(12, 300, only={"kind": ["bed"]})])
+
+
+def test_unlogged_lengths_hide_fractures_in_proportion() -> None:
+    """Half of a hole left unlogged hides as many fractures as the logged half is expected to show."""
+    site = js.simulate_site(holes=[(0.0, 90.0, 80.0), (90.0, 45.0, 80.0)], random_state=4)
+    holes = tuple(
+        replace(hole, logged=(LoggedInterval(0.0, 40.0, "image"),)) for hole in site.holes
+    )
+    upper = site.fractures[site.fractures["depth_m"] <= 40].reset_index(drop=True)
+    result = js.analyse(replace(site, holes=holes, fractures=upper), blind_angle_deg=0.0)
+    for one in result.sets:
+        assert one.n_unlogged == pytest.approx(one.n_expected, rel=1e-6)

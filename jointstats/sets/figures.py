@@ -1,0 +1,193 @@
+"""The figures of each set and each hole, once the fit is made."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from jointstats.borehole.exposure import LineExposure, terzaghi_weights
+from jointstats.borehole.sampling import SampledLength, site_exposure, unlogged_lengths
+from jointstats.borehole.site import Site
+from jointstats.sets.frequency import poisson_interval
+from jointstats.sets.joint_set import JointSet
+from jointstats.sets.mixture import JointSetMixture
+from jointstats.sets.quality import rqd_from_frequency
+from jointstats.sets.spacing import SpacingStatistics, pool_spacings, set_spacing
+from jointstats.sphere.angles import trend_from_lines
+from jointstats.sphere.fisher import fisher_statistics
+
+__all__ = ["POLE_COLUMNS", "Basis", "hole_table", "joint_set"]
+
+Array = NDArray[np.float64]
+
+POLE_COLUMNS = ["pole_east", "pole_north", "pole_up"]
+
+
+class Basis(NamedTuple):
+    """What the figures are drawn from."""
+
+    site: Site
+    fractures: pd.DataFrame
+    model: JointSetMixture
+    exposure: LineExposure
+    lengths: tuple[SampledLength, ...]
+
+
+def hole_table(basis: Basis) -> pd.DataFrame:
+    """Frequency and theoretical RQD along each hole; all fractures count, oriented or not.
+
+    Parameters
+    ----------
+    basis : Basis
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a hole, with the columns that `SiteAnalysis.holes` lists.
+    """
+    counted = basis.fractures[basis.fractures["status"] != "other method"]
+    confidence, rows = basis.model.confidence, []
+    for hole in basis.site.holes:
+        own = [one for one in basis.lengths if one.hole == hole.name]
+        logged = sum(one.length_m for one in own)
+        found = counted[counted["hole"] == hole.name]
+        low, high = poisson_interval(len(found), confidence)
+        frequency = len(found) / logged if logged else 0.0
+        middle = 0.5 * (own[0].from_m + own[-1].to_m) if own else 0.0
+        trend, plunge = trend_from_lines(hole.path.direction(middle))
+        rows.append(
+            {
+                "hole": hole.name,
+                "trend_deg": float(trend[0]),
+                "plunge_deg": float(plunge[0]),
+                "logged_m": logged,
+                "n": len(found),
+                "n_oriented": int(found["pole_up"].notna().sum()),
+                "p10_per_m": frequency,
+                "p10_low_per_m": low / logged if logged else 0.0,
+                "p10_high_per_m": high / logged if logged else 0.0,
+                "rqd_theoretical": float(rqd_from_frequency(frequency)) if logged else None,
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def joint_set(basis: Basis, k: int, name: str) -> JointSet:
+    """All figures of one set.
+
+    Parameters
+    ----------
+    basis : Basis
+    k : int
+        Place of the set in the model.
+    name : str
+
+    Returns
+    -------
+    JointSet
+    """
+    site, fractures, model, exposure, lengths = basis
+    mean, kappa = model.means_[k], float(model.kappas_[k])
+    own = fractures[(fractures["set"] == name) & (fractures["status"] != "other method")]
+    fitted = own[own["status"] == "in a set"]
+    spacing, holes = _along_holes(basis, own, k)
+    certainty = model.certainty_
+    blind = exposure.blind_angle_deg
+    angle = np.degrees(np.arcsin(np.clip(np.abs(exposure.directions @ mean), 0.0, 1.0)))
+    return JointSet(
+        name=name,
+        mean=mean,
+        cone_deg=certainty.cone_deg(k),
+        kappa=kappa,
+        kappa_interval=certainty.kappa_interval(k),
+        p32_per_m=float(model.intensities_[k]),
+        p32_interval=certainty.intensity_interval(k),
+        n=len(fitted),
+        n_blind=len(own) - len(fitted),
+        n_expected=float(model.intensities_[k] * exposure.of_set(mean, kappa)),
+        n_unlogged=float(model.intensities_[k]) * _unlogged_exposure(site, lengths, mean, kappa),
+        exposure_m=exposure.of_set(mean, kappa),
+        seen_share=exposure.seen_share(mean, kappa),
+        best_angle_deg=float(angle.max()),
+        p32_weighted_per_m=_weighted_p32(site, fitted, blind) / exposure.total_m,
+        statistics=fisher_statistics(
+            own[POLE_COLUMNS].to_numpy() if len(own) else mean, confidence=model.confidence
+        ),
+        spacing=spacing,
+        holes=holes,
+        confidence=model.confidence,
+    )
+
+
+def _unlogged_exposure(
+    site: Site, lengths: tuple[SampledLength, ...], mean: Array, kappa: float
+) -> float:
+    """Metres of square-on sampling that the drilled but unlogged lengths would have given."""
+    pieces = unlogged_lengths(site, lengths)
+    if not pieces:
+        return 0.0
+    return site_exposure(site, pieces, blind_angle_deg=0.0).of_set(mean, kappa)
+
+
+def _directions(site: Site, fractures: pd.DataFrame) -> Array:
+    """Direction of the hole at each fracture."""
+    directions = np.empty((len(fractures), 3))
+    for name in fractures["hole"].unique():
+        at = (fractures["hole"] == name).to_numpy()
+        directions[at] = site.hole(name).path.direction(fractures.loc[at, "depth_m"].to_numpy())
+    return directions
+
+
+def _weighted_p32(site: Site, fitted: pd.DataFrame, blind_angle_deg: float) -> float:
+    """Sum of Terzaghi weights: P32 times the logged length, the classical way."""
+    if fitted.empty:
+        return 0.0
+    weights = terzaghi_weights(
+        fitted[POLE_COLUMNS].to_numpy(),
+        _directions(site, fitted),
+        blind_angle_deg=max(blind_angle_deg, 1e-3),
+    )
+    return float(weights.sum())
+
+
+def _along_holes(
+    basis: Basis, own: pd.DataFrame, k: int
+) -> tuple[SpacingStatistics, pd.DataFrame]:
+    """Spacing pooled over the holes, and a row of figures for each hole."""
+    site, _, model, exposure, lengths = basis
+    mean, kappa = model.means_[k], float(model.kappas_[k])
+    spacings, rows = [], []
+    for hole in site.holes:
+        pieces = tuple(one for one in lengths if one.hole == hole.name)
+        if not pieces:
+            continue
+        found = own[own["hole"] == hole.name].sort_values("depth_m", kind="stable")
+        depth = found["depth_m"].to_numpy(float)
+        spacing = set_spacing(
+            depth,
+            hole.path.direction,
+            mean,
+            logged=[(one.from_m, one.to_m) for one in pieces],
+            confidence=model.confidence,
+        )
+        spacings.append(spacing)
+        alone = site_exposure(site, pieces, blind_angle_deg=exposure.blind_angle_deg)
+        low, high = poisson_interval(len(found), model.confidence)
+        angle = np.arcsin(np.clip(np.abs(alone.directions @ mean), 0.0, 1.0))
+        rows.append(
+            {
+                "hole": hole.name,
+                "n": len(found),
+                "n_expected": float(model.intensities_[k]) * alone.of_set(mean, kappa),
+                "logged_m": alone.total_m,
+                "p10_per_m": len(found) / alone.total_m,
+                "p10_low_per_m": low / alone.total_m,
+                "p10_high_per_m": high / alone.total_m,
+                "angle_deg": float(np.degrees(angle.max())),
+                "spacing_mean_m": spacing.mean_m,
+            }
+        )
+    return pool_spacings(spacings), pd.DataFrame(rows)
