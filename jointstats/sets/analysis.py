@@ -110,9 +110,8 @@ def analyse(
         "confidence": confidence,
         "random_state": random_state,
     }
-    return _result(
-        site, _with_sets(fractures, model, names, allowed), model, exposure, lengths, names, settings
-    )
+    fractures = _with_sets(fractures, model, names, allowed)
+    return _result(site, fractures, model, exposure, lengths, names, settings)
 
 
 def _fit(
