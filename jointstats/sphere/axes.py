@@ -110,7 +110,7 @@ def as_weights(weights: ArrayLike | None, n: int, name: str = "weights") -> Arra
         raise InputError(f"{name} must have shape ({n},), one a row; got {values.shape}")
     if not np.isfinite(values).all() or (values < 0).any():
         raise InputError(f"{name} must be finite and not negative")
-    if n and values.sum() == 0:
+    if n and not values.any():
         raise InputError(f"{name} must not all be zero")
     return values
 

@@ -84,7 +84,10 @@ def spread_verdict(found: Sequence[Resultant]) -> Verdict:
     shares = [one.weights / len(one.weights) for one in found]
     # Σ h (1 − cos) / (1 − Σh²) is an unbiased estimate of 1/κ, (n − R)/(n − 1) if unweighted.
     spreads = np.array(
-        [float(h @ one.drops) / (1.0 - h @ h) for h, one in zip(shares, found, strict=True)]
+        [
+            float(h @ one.drops) / max(1.0 - h @ h, 1e-9)
+            for h, one in zip(shares, found, strict=True)
+        ]
     )
     spreads = np.maximum(spreads, 1e-24)
     dof = np.array([mean_error(one).dof for one in found])

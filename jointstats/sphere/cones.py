@@ -131,12 +131,14 @@ def mean_error(found: Resultant) -> MeanError:
     n = len(found.weights)
     share = found.weights / n
     q = float(share @ share)
-    centred = 1.0 - 2.0 * share + q
+    # One weight may outweigh all others; the floors keep what follows finite.
+    rest = np.maximum(1.0 - share, 1e-6)
+    centred = np.maximum(1.0 - 2.0 * share + q, 1e-12)
     plain = share**2 / centred
-    factor = plain * ((1.0 - 1.0 / n) / (1.0 - share)) ** 2
+    factor = plain * ((1.0 - 1.0 / n) / rest) ** 2
     scale = float(factor @ found.drops) * n / found.length
     if found.axial:
-        scale *= fold_inflation(float(share @ found.drops) / (1.0 - q))
+        scale *= fold_inflation(float(share @ found.drops) / max(1.0 - q, 1e-9))
     # 2 (Σ var)² / var(Σ), with the residuals' covariance δ_ij − h_i − h_j + q.
     a0, a1, a2 = plain.sum(), plain @ share, plain @ share**2
     spread = q**2 * a0**2 + 2 * a0 * a2 + 2 * a1**2 - 4 * q * a0 * a1
@@ -151,7 +153,7 @@ def mean_error(found: Resultant) -> MeanError:
         scale=scale,
         covariance=scale * frame[:2].T @ shape @ frame[:2],
         components=float(2.0 / (1.0 + min(1.0, abs(long)) ** 2)),
-        dof=float(2.0 * q**2 / spread),
+        dof=float(np.clip(2.0 * q**2 / max(spread, 1e-300), 0.1, 2.0 * (n - 1))),
     )
 
 
@@ -213,7 +215,7 @@ def cone_drop(found: Resultant, confidence: float) -> float:
     >>> cone_drop(resultant_of(np.eye(3)[:1], np.ones(1), axial=True), 0.95)
     2.0
     """
-    if len(found.weights) == 1 or found.length <= 0:
+    if effective_size(found.weights) <= 1.0 + 1e-6 or found.length <= 0:
         return 2.0
     error = mean_error(found)
     return min(2.0, float(fdtri(error.components, error.dof, confidence)) * error.scale)

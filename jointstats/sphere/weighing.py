@@ -66,9 +66,9 @@ def sorted_out(
     Returns
     -------
     rows : ndarray, shape (m, 3)
-        Unit rows with a weight above zero.
+        Unit rows with a weight above a billionth of the largest.
     weights : ndarray, shape (m,)
-        Their weights.
+        Their weights, the largest 1.
 
     Raises
     ------
@@ -82,9 +82,11 @@ def sorted_out(
     """
     rows = as_axes(poles, name)
     values = as_weights(weights, len(rows), "weights")
-    used = values > 0
+    values = values / values.max(initial=1e-300)
+    # A billionth of the largest weight tells nothing, and would undo the arithmetic.
+    used = values > 1e-9
     if used.sum() < min_rows:
         raise InputError(
             f"{name} needs at least {min_rows} rows with a weight above zero; got {used.sum()}"
         )
-    return rows[used], values[used] / values.max(initial=1e-300)
+    return rows[used], values[used]

@@ -93,3 +93,42 @@ def test_finite_or_refused(function: str, given: str) -> None:
         assert np.isfinite(values).all()
     if hasattr(result, "to_frame"):
         assert len(result.to_frame()) >= 0 and len(repr(result)) > 10
+
+
+@pytest.mark.parametrize(
+    "weights",
+    [
+        [1, 1e-12, 1e-12, 1e-12],
+        [1, 1e-3, 1e-3, 1e-3],
+        [1, 1e-6, 1e-6, 1],
+        [1, 0, 0, 0],
+        [1e308, 1e308, 1e300, 1],
+        [1e-320, 1e-310, 1e-305, 1e-300],
+    ],
+)
+def test_extreme_weights_are_finite(weights: list[float]) -> None:
+    """Weights of any size give finite results, or an error where one pole is not enough."""
+    rows = js.AxialFisher([0, 0, 1.0], 5.0).rvs(4, random_state=1)
+    found = js.fisher_statistics(rows, weights)
+    assert all(np.isfinite(values).all() for values in _numbers(found))
+    if found.n_effective < 1.01:
+        assert found.cone_deg == pytest.approx(90.0)
+    for run in (
+        lambda: js.mean_direction_test(rows, [0, 0, 1.0], weights),
+        lambda: js.mean_in_plane_test(rows, [0, 0, 1.0], weights),
+        lambda: js.common_mean_test(rows, rows, weights=[weights, None]),
+        lambda: js.common_kappa_test(rows, rows, rows, weights=[weights, None, weights]),
+        lambda: js.fit_kent(rows, weights),
+        lambda: js.fit_bingham(rows, weights),
+        lambda: js.fit_watson(rows, weights),
+        lambda: js.fold_axis(rows, weights),
+        lambda: js.mean_cone(rows, weights, method="bootstrap", draws=99),
+        lambda: js.pole_density(rows, weights, grid_size=7),
+        lambda: js.orientation_tensor(rows, weights),
+    ):
+        try:
+            result = run()
+        except js.InputError as error:
+            assert "at least 2 rows" in str(error)
+        else:
+            assert all(np.isfinite(values).all() for values in _numbers(result))

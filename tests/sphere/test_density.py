@@ -68,8 +68,8 @@ def test_peaks_are_found_where_they_are() -> None:
     """Two sets, one astride the horizon, give two peaks near their means."""
     poles = np.vstack(
         [
-            AxialFisher([0, 0, -1.0], 40.0).rvs(300, random_state=1),
-            AxialFisher([1.0, 0.2, 0.0], 40.0).rvs(200, random_state=2),
+            AxialFisher([0, 0, -1.0], 40.0).rvs(150, random_state=1),
+            AxialFisher([1.0, 0.2, 0.0], 40.0).rvs(100, random_state=2),
         ]
     )
     density = pole_density(poles, kappa=40.0)

@@ -38,14 +38,14 @@ def test_printed_limits_of_colatitude_and_two_variable() -> None:
 
 
 def test_size_of_the_fit_test() -> None:
-    """A Fisher set is rejected 5 times in 100 (250 draws, 3 standard errors)."""
+    """A Fisher set is rejected 5 times in 100 (150 draws, 3 standard errors)."""
     generator = np.random.default_rng(1)
     law = AxialFisher([0.5, 0, -1.0], 20.0)
     tails = [
         fisher_fit_test(law.rvs(15, generator), draws=99, random_state=generator).pvalue
-        for _ in range(250)
+        for _ in range(150)
     ]
-    assert np.mean(np.array(tails) <= 0.05) == pytest.approx(0.05, abs=0.042)
+    assert np.mean(np.array(tails) <= 0.05) == pytest.approx(0.05, abs=0.054)
 
 
 def test_misfits_are_found_by_their_own_test() -> None:
@@ -75,7 +75,7 @@ def test_fit_does_not_depend_on_the_frame() -> None:
         )
 
 
-@pytest.mark.parametrize(("kappa", "n", "repetitions"), [(60.0, 12, 1500), (5.0, 30, 80)])
+@pytest.mark.parametrize(("kappa", "n", "repetitions"), [(60.0, 12, 800), (5.0, 30, 80)])
 def test_size_of_the_outlier_test(kappa: float, n: int, repetitions: int) -> None:
     """A set without an outlier is rejected 5 times in 100 (3 standard errors)."""
     generator = np.random.default_rng(7)

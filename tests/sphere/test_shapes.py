@@ -30,8 +30,8 @@ from jointstats.sphere.watson import log_watson, mean_squared_cosine
 
 @pytest.mark.parametrize(("a", "b"), [(0, 0), (0.1, 3), (-2, 7), (20, 500), (0, 1e4), (1e3, 1e6)])
 def test_bingham_constant_in_many_digits(a: float, b: float) -> None:
-    """The constant agrees with adaptive quadrature of 30 digits to 1e-12."""
-    with mp.workdps(30):
+    """The constant agrees with adaptive quadrature of 20 digits to 1e-12."""
+    with mp.workdps(20):
         edges = [0, *(1 - mp.mpf(2) ** -k for k in range(1, 24)), 1]
         exact = mp.log(
             2
@@ -188,11 +188,11 @@ def test_fold_axis_turns_with_the_poles() -> None:
 
 @pytest.mark.parametrize(("kappa", "n"), [(8.0, 20), (60.0, 6)])
 def test_size_of_the_roundness_test(kappa: float, n: int) -> None:
-    """A round set is rejected 5 times in 100 (800 draws, 3 standard errors)."""
+    """A round set is rejected 5 times in 100 (500 draws, 3 standard errors)."""
     generator = np.random.default_rng(2)
     law = AxialFisher([0, 0.4, -1.0], kappa)
-    rejected = [roundness_test(law.rvs(n, generator)).pvalue < 0.05 for _ in range(800)]
-    assert np.mean(rejected) == pytest.approx(0.05, abs=0.025)
+    rejected = [roundness_test(law.rvs(n, generator)).pvalue < 0.05 for _ in range(500)]
+    assert np.mean(rejected) == pytest.approx(0.05, abs=0.03)
 
 
 def test_tables_and_reprs() -> None:
