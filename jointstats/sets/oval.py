@@ -26,7 +26,7 @@ from scipy.optimize import brentq
 from jointstats.errors import InputError
 from jointstats.sets.likelihood import Exposure
 from jointstats.sphere.axes import as_axes, lower_hemisphere
-from jointstats.sphere.axial_fisher import check_kappa
+from jointstats.sphere.axial_fisher import AxialFisher, check_kappa
 from jointstats.sphere.normalise import log_kent
 
 __all__ = [
@@ -344,6 +344,8 @@ def sample(
     if size < 0:
         raise InputError(f"size must be zero or more; got {size}")
     generator = np.random.default_rng(random_state)
+    if beta == 0:
+        return AxialFisher(axes[0], kappa).rvs(size, generator)
     # log cosh κx is concave in x², so it lies below its tangent at x² = 1.
     half = 0.5 * kappa * np.tanh(kappa)
     fall = np.array([0.0, half - beta, half + beta])

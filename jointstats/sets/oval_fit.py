@@ -32,7 +32,7 @@ _SMALL = 1e-4  # radians: below it the series of a turn is exact
 class OvalFit(NamedTuple):
     """Fitted sets, some of them oval."""
 
-    sets: OvalSets
+    parameters: OvalSets
     oval: Mask  # (K,) which may be oval
     log_likelihood: float
     counts: Array  # (K + 1,) expected number of fractures in each component
@@ -41,8 +41,15 @@ class OvalFit(NamedTuple):
 
     def bic(self, n: float) -> float:
         """Bayesian information criterion for n fractures: smaller is better."""
-        free = 4 * len(self.oval) + 2 * int(self.oval.sum()) + (self.sets.background > 0)
+        free = 4 * len(self.oval) + 2 * int(self.oval.sum()) + (self.parameters.background > 0)
         return free * float(np.log(max(n, 1.0))) - 2.0 * self.log_likelihood
+
+    def take(self, order: NDArray[np.intp]) -> OvalFit:
+        """The same sets in another order."""
+        counts = np.append(self.counts[order], self.counts[-1])
+        return self._replace(
+            parameters=self.parameters.take(order), oval=self.oval[order], counts=counts
+        )
 
 
 def _cross_matrix(w: Array) -> Array:
@@ -144,15 +151,7 @@ def _scale(sets: OvalSets, counts: Array) -> Array:
     return np.append(scale.ravel(), error[-1])
 
 
-def fit_oval(
-    data: Data,
-    start: OvalSets,
-    oval: Mask,
-    *,
-    kappa_bounds: tuple[float, float],
-    held: Mask | None = None,
-    max_iter: int = 200,
-) -> OvalFit:
+def fit_oval(data: Data, start: OvalSets, oval: Mask, *, max_iter: int = 200) -> OvalFit:
     """Maximise the likelihood of sets of which some may be oval.
 
     Parameters
@@ -161,10 +160,6 @@ def fit_oval(
     start : OvalSets
     oval : ndarray of bool, shape (K,)
         Which sets may be oval; the others are taken, and stay, round.
-    kappa_bounds : (float, float)
-        Smallest and largest concentration.
-    held : ndarray of bool, shape (G,), or None
-        Which of the first G sets keep their mean.
     max_iter : int
         Most steps.
 
@@ -174,9 +169,9 @@ def fit_oval(
         No less likely than the start (with the sets that must be round made so).
     """
     start = start._replace(betas=np.where(oval, start.betas, 0.0))
-    chart = Chart(start, kappa_bounds)
+    chart = Chart(start, data.kappa_bounds)
     counts = slopes_of(data, start).counts
-    free = _free(start, oval, held, counts)
+    free = _free(start, oval, data.held, counts)
     scale = _scale(start, counts)[free]
     x = np.zeros(len(free))
 
@@ -200,9 +195,7 @@ def fit_oval(
     return OvalFit(sets, oval, slopes.log_likelihood, slopes.counts, n_iter, converged)
 
 
-def certainty_of_oval(
-    data: Data, fit: OvalFit, confidence: float, held: Mask | None = None
-) -> Certainty:
+def certainty_of_oval(data: Data, fit: OvalFit, confidence: float) -> Certainty:
     """Covariance of a fit from its observed information, by differences of the exact slopes.
 
     Parameters
@@ -212,8 +205,6 @@ def certainty_of_oval(
         At the maximum.
     confidence : float
         Level of the intervals.
-    held : ndarray of bool, shape (G,), or None
-        Which of the first G sets keep their mean.
 
     Returns
     -------
@@ -221,9 +212,9 @@ def certainty_of_oval(
         Over (along the long axis, along the short axis, log κ, log λ) of each set; what is not
         known of the ovalness is in it. The interval of κ is that of an oval set's own κ.
     """
-    chart = Chart(fit.sets, (1e-6, 1e6))
-    free = np.flatnonzero(_free(fit.sets, fit.oval, held, fit.counts))
-    step = 0.05 * _scale(fit.sets, fit.counts)
+    chart = Chart(fit.parameters, (1e-6, 1e6))
+    free = np.flatnonzero(_free(fit.parameters, fit.oval, data.held, fit.counts))
+    step = 0.05 * _scale(fit.parameters, fit.counts)
     information = np.zeros((len(free), len(free)))
     for row, i in enumerate(free):
         ends = []
@@ -239,4 +230,4 @@ def certainty_of_oval(
     covariance = np.diag(np.ones(len(step)))
     covariance[np.ix_(free, free)] = part
     kept = [6 * k + j for k in range(len(fit.oval)) for j in (0, 1, 2, 5)] + [len(step) - 1]
-    return Certainty(covariance[np.ix_(kept, kept)], confidence, fit.sets.as_round())
+    return Certainty(covariance[np.ix_(kept, kept)], confidence, fit.parameters.as_round())

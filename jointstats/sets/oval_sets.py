@@ -12,12 +12,22 @@ from jointstats.sets.likelihood import (
     Exposure,
     SetParameters,
     component_log_densities,
+    log_likelihood,
     log_uniform_density,
 )
 from jointstats.sets.oval import moments, unchecked_log_density
 from jointstats.sphere.axes import frames_about, lower_hemisphere
 
-__all__ = ["Data", "OvalSets", "Slopes", "as_oval", "log_densities", "slopes_of"]
+__all__ = [
+    "Data",
+    "OvalSets",
+    "Slopes",
+    "as_oval",
+    "in_plain_form",
+    "log_densities",
+    "log_likelihood_of",
+    "slopes_of",
+]
 
 Array = NDArray[np.float64]
 
@@ -101,13 +111,37 @@ def log_densities(
     return values
 
 
+def log_likelihood_of(
+    rows: Array, weights: Array, parameters: SetParameters | OvalSets, exposure: Exposure | None
+) -> float:
+    """Poisson-process log likelihood of the rows, whatever the sets' shape.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (n, p)
+        Unit rows.
+    weights : ndarray, shape (n,)
+    parameters : SetParameters or OvalSets
+    exposure : Exposure or None
+
+    Returns
+    -------
+    float
+    """
+    if not isinstance(parameters, OvalSets):
+        return log_likelihood(rows, weights, parameters, exposure)
+    return slopes_of(Data(rows, weights, exposure), parameters).log_likelihood
+
+
 class Data(NamedTuple):
-    """The fractures of a fit, and how they were sampled."""
+    """The fractures of a fit, how they were sampled, and the rules of the fit."""
 
     rows: Array  # (n, 3) unit rows
     weights: Array  # (n,)
     exposure: Exposure | None
-    closed: Closed = None
+    closed: Closed = None  # (n, G) rows that may not join each of the first G sets
+    held: NDArray[np.bool_] | None = None  # (G,) which of them keep their mean
+    kappa_bounds: tuple[float, float] = (4.0, 1000.0)
 
     @property
     def total(self) -> float:
