@@ -62,9 +62,7 @@ def as_numbers(
     return numbers
 
 
-def check_number(
-    value: float, name: str, *, low: float = -np.inf, open_end: bool = False
-) -> float:
+def check_number(value: float, name: str, *, low: float = -np.inf, open_end: bool = False) -> float:
     """Check one number and return it as a float.
 
     Parameters

@@ -112,9 +112,7 @@ def spacing_precision(
     return SpacingPrecision(int(number), mean, share, (low, high), frequency, confidence)
 
 
-def spacings_needed(
-    precision: float, confidence: float = 0.95, *, deviation: float = 1.0
-) -> float:
+def spacings_needed(precision: float, confidence: float = 0.95, *, deviation: float = 1.0) -> float:
     """Number of spacings that a wanted precision of the mean needs.
 
     Parameters

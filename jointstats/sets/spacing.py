@@ -244,9 +244,7 @@ def hole_direction(depth: Array, directions: Directions) -> Callable[[Array], Ar
     return lambda at: np.stack([np.interp(at, known, lines[:, i]) for i in range(3)], axis=1)
 
 
-def along_normal(
-    edges: Array, direction_at: Callable[[Array], Array], mean: Array
-) -> Array:
+def along_normal(edges: Array, direction_at: Callable[[Array], Array], mean: Array) -> Array:
     """Length along the mean normal of each piece between neighbouring depths.
 
     Parameters

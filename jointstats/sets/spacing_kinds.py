@@ -82,9 +82,11 @@ def own_normal_spacing(
         return SpacingStatistics(np.empty(0), confidence=level)
     cosine = np.abs((normals * hole_direction(depth, directions)(depth)).sum(axis=1))
     order = np.argsort(depth, kind="stable")
-    used = None if lengths is None else [
-        (low, high) for low, high in lengths if ((depth >= low) & (depth <= high)).any()
-    ]
+    used = (
+        None
+        if lengths is None
+        else [(low, high) for low, high in lengths if ((depth >= low) & (depth <= high)).any()]
+    )
     # Each fracture stands for its own row of the sorted list; edges beyond them borrow the nearest.
     known = iter(_split(cosine[order], depth[order], used))
 
@@ -97,9 +99,7 @@ def own_normal_spacing(
     return statistics_of_pieces(depth[order], used, pieces, level)
 
 
-def _split(
-    values: Array, depth: Array, lengths: list[tuple[float, float]] | None
-) -> list[Array]:
+def _split(values: Array, depth: Array, lengths: list[tuple[float, float]] | None) -> list[Array]:
     if lengths is None:
         return [values]
     return [values[(depth >= low) & (depth <= high)] for low, high in lengths]

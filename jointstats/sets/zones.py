@@ -316,7 +316,9 @@ def frequency_zones(
     level = check_confidence(confidence)
     axis = _LoggedAxis(lengths)
     cell, shortest = _grid(axis.total, len(depth), cell_m, shortest_m)
-    cost = default_penalty(len(depth)) if penalty is None else check_number(penalty, "penalty", low=0)
+    cost = (
+        default_penalty(len(depth)) if penalty is None else check_number(penalty, "penalty", low=0)
+    )
     cells = max(round(axis.total / cell), 1)
     width = axis.total / cells
     counts, _ = np.histogram(axis.place(depth), bins=cells, range=(0.0, axis.total))
@@ -324,7 +326,9 @@ def frequency_zones(
     if n_zones is None:
         edges = _best_split(counts.astype(float), width, cost, min(least, cells))
     else:
-        edges = _split_into(counts.astype(float), width, _checked_zones(n_zones, cells, least), least)
+        edges = _split_into(
+            counts.astype(float), width, _checked_zones(n_zones, cells, least), least
+        )
     total = np.concatenate([[0.0], np.cumsum(counts)])
     places = _snapped(axis, total, width, edges)
     boundaries = tuple(

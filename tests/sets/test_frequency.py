@@ -25,8 +25,7 @@ SETS = [
 
 def _turned(matrix: np.ndarray, sign: float = 1.0) -> list[Set]:
     return [
-        Set(mean=sign * matrix @ one.mean, kappa=one.kappa, p32_per_m=one.p32_per_m)
-        for one in SETS
+        Set(mean=sign * matrix @ one.mean, kappa=one.kappa, p32_per_m=one.p32_per_m) for one in SETS
     ]
 
 

@@ -102,7 +102,9 @@ def test_worst_set_and_best_direction() -> None:
 def test_only_the_directions_offered() -> None:
     """Among the directions offered the best is chosen, for the set asked for."""
     offered = js.lines_from_trend([90, 0], [20, 90])
-    assert next_hole([LEVEL, STEEP], VERTICAL, 40.0, directions=offered).plunge_deg == pytest.approx(20)
+    assert next_hole(
+        [LEVEL, STEEP], VERTICAL, 40.0, directions=offered
+    ).plunge_deg == pytest.approx(20)
     level = next_hole([LEVEL, STEEP], VERTICAL, 40.0, directions=offered, set_index=0)
     assert level.plunge_deg == pytest.approx(90)
 

@@ -34,7 +34,9 @@ def test_number_needed_rounded_up(asked: tuple[float, float], printed: Reference
 def test_precision_of_a_published_scanline() -> None:
     """Precision, spacing and frequency limits agree with the printed ones."""
     found = spacing_precision(128, 0.215, 0.80)
-    assert found.precision == pytest.approx(SPACING_PRECISION.value, abs=SPACING_PRECISION.tolerance)
+    assert found.precision == pytest.approx(
+        SPACING_PRECISION.value, abs=SPACING_PRECISION.tolerance
+    )
     np.testing.assert_allclose(
         found.spacing_interval_m, SPACING_LIMITS.value, rtol=0, atol=SPACING_LIMITS.tolerance
     )

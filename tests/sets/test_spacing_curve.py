@@ -65,7 +65,15 @@ def test_classes() -> None:
     table = spacing_classes(data).set_index("term")
     assert table.loc["very close", "n"] == 1
     assert table.loc["moderate", "n"] == table.loc["wide", "n"] == 1
-    assert spacing_classes(SpacingStatistics(np.array([0.2])))["n"].tolist() == [0, 0, 0, 1, 0, 0, 0]
+    assert spacing_classes(SpacingStatistics(np.array([0.2])))["n"].tolist() == [
+        0,
+        0,
+        0,
+        1,
+        0,
+        0,
+        0,
+    ]
     for column in ("share", "share_corrected", "share_of_length"):
         assert table[column].astype(float).sum() == pytest.approx(1.0)
     empty = spacing_classes(SpacingStatistics(np.empty(0)))

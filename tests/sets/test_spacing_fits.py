@@ -22,9 +22,7 @@ CASES = [
 
 
 @pytest.mark.parametrize(("name", "p", "judge"), CASES, ids=lambda one: str(one)[:11])
-def test_laws_agree_with_scipy(
-    name: str, p: list[float], judge: stats.rv_continuous
-) -> None:
+def test_laws_agree_with_scipy(name: str, p: list[float], judge: stats.rv_continuous) -> None:
     """Density, survival, mean, spread and quantiles of each law are those of scipy."""
     law, q, x = LAWS[name], np.array(p), np.array([0.01, 0.2, 0.9, 3.0])
     np.testing.assert_allclose(law.log_density(x, q), judge.logpdf(x), rtol=1e-10)

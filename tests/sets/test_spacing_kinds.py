@@ -18,7 +18,11 @@ DOWN = [0.0, 0.0, -1.0]
 def test_own_normals_of_parallel_planes_give_the_set_spacing() -> None:
     """Where all normals are the mean normal the two spacings are the same."""
     rng = np.random.default_rng(1)
-    depth, line, mean = rng.uniform(0, 9, 12), js.lines_from_trend(30, 50)[0], js.poles_from_dip(40, 99)
+    depth, line, mean = (
+        rng.uniform(0, 9, 12),
+        js.lines_from_trend(30, 50)[0],
+        js.poles_from_dip(40, 99),
+    )
     logged = [(0, 4), (4, 6), (7, 9)]
     depth = depth[(depth < 6) | (depth > 7)]
     poles = np.repeat(mean, len(depth), axis=0)
