@@ -75,10 +75,11 @@ def test_blocks_of_depth_see_clusters() -> None:
 def test_the_number_of_sets_has_a_distribution() -> None:
     """Asked for, each resample is searched, and the shares add up to one."""
     holes = [(0.0, 90.0, 40.0), (315.0, 45.0, 40.0)]
-    small = js.analyse(js.simulate_site(holes=holes, random_state=2), max_sets=4)
+    sets = [(10, 100, 60, 1.0), (70, 310, 60, 1.0)]
+    small = js.analyse(js.simulate_site(sets, holes, random_state=2), max_sets=3)
     found = js.bootstrap_sets(small, 20, find_number=True)
     assert found.n_sets.sum() == pytest.approx(1.0)
-    assert found.n_sets.idxmax() == len(small.sets)
+    assert found.n_sets.idxmax() == len(small.sets) == 2
 
 
 def test_the_answer_does_not_depend_on_the_workers() -> None:
@@ -93,7 +94,7 @@ def test_refusals() -> None:
     """Too few resamples, an unknown kind, a block of no length and no set are refused."""
     with pytest.raises(InputError, match="n_resamples must be 20 or more; got 5"):
         js.bootstrap_sets(RESULT, 5)
-    with pytest.raises(InputError, match='kind must be "parametric" or "depth blocks"; got \'jack\''):
+    with pytest.raises(InputError, match='kind must be "parametric" or "depth blocks"; got'):
         js.bootstrap_sets(RESULT, 20, kind="jack")
     with pytest.raises(InputError, match="block_m must be more than 0"):
         js.bootstrap_sets(RESULT, 20, block_m=0)
