@@ -28,6 +28,14 @@ __all__ = [
 Array = NDArray[np.float64]
 Interval = tuple[float, float]
 
+_REMARKS = {
+    "weights": "Sum of the weights over the logged length; cut at the blind angle, so too small "
+    "where much of the set lies below it.",
+    "combined exposure": "All holes at once; blind to orientations that no hole sees.",
+    "likelihood": "Number over the mean exposure of a Fisher set; fills in what the blind zone "
+    "hides.",
+}
+
 
 @dataclass(frozen=True)
 class P32Estimate:
@@ -173,43 +181,34 @@ def p32_estimates(
     level = check_confidence(confidence)
     normals, lines = as_axes(poles), as_axes(hole_directions, "hole_directions")
     blind = exposure.blind_angle_deg
-    weights = terzaghi_weights(normals, lines, blind_angle_deg=max(blind, 1e-3))
     cosine = np.abs((normals * lines).sum(axis=1))
     above = cosine >= np.sin(np.radians(blind)) - 1e-12
     if above.sum() < 3:
         raise InputError(
             f"P32 needs at least 3 fractures above the blind angle of {blind:g}°; got {above.sum()}"
         )
-    reciprocal = 1.0 / exposure.at(normals[above])
     model = JointSetMixture(1, background=False, confidence=level, random_state=0)
     model.fit(normals[above], exposure=exposure)
     seen = exposure.seen_share(model.means_[0], float(model.kappas_[0]))
-    total = exposure.total_m
-    low, high = _weighted_interval(weights, level)
+    weights = terzaghi_weights(normals, lines, blind_angle_deg=max(blind, 1e-3))
     estimates = (
-        P32Estimate(
-            "weights",
-            float(weights.sum() / total),
-            (low / total, high / total),
-            "Sum of the weights over the logged length; cut at the blind angle, so too small "
-            "where much of the set lies below it.",
-        ),
-        P32Estimate(
-            "combined exposure",
-            float(reciprocal.sum()),
-            _weighted_interval(reciprocal, level),
-            "All holes at once; blind to orientations that no hole sees.",
-        ),
+        _estimate("weights", weights / exposure.total_m, level),
+        _estimate("combined exposure", 1.0 / exposure.at(normals[above]), level),
         P32Estimate(
             "likelihood",
             float(model.intensities_[0]),
             model.certainty_.intensity_interval(0),
-            "Number over the mean exposure of a Fisher set; fills in what the blind zone hides.",
+            _REMARKS["likelihood"],
         ),
     )
     return P32Estimates(
         estimates, "likelihood", _reason(seen), len(normals), int(above.sum()), float(seen), level
     )
+
+
+def _estimate(name: str, weights: Array, confidence: float) -> P32Estimate:
+    interval = _weighted_interval(weights, confidence)
+    return P32Estimate(name, float(weights.sum()), interval, _REMARKS[name])
 
 
 def _reason(seen_share: float) -> str:
