@@ -10,7 +10,7 @@ from scipy.stats import beta
 
 from jointstats.report.drilled import hemisphere_grid
 from jointstats.report.palette import INK, set_style, style_settings
-from jointstats.report.spread import find_set
+from jointstats.report.spread import find_set, thinned
 from jointstats.sets.frequency import poisson_interval
 from jointstats.sphere.axes import align_axes, axis_angles_deg, frame_about
 from jointstats.sphere.axial_fisher import log_density
@@ -177,11 +177,12 @@ def colatitude_plot(result: SiteAnalysis, name: str, ax: Axes | None = None) -> 
         poles = _poles_of(result, name)
         drop = np.sort(1.0 - align_axes(poles, one.statistics.mean) @ one.statistics.mean)
         low, centre, high = _order_limits(len(drop), float(result.settings["confidence"]))
+        kept = thinned(len(drop))
         scale = drop.mean() if len(drop) else 1.0
         at = _angle(-np.log1p(-centre) * scale)
-        ax.fill_between(at, _angle(-np.log1p(-low) * scale), _angle(-np.log1p(-high) * scale),
-                        color=INK.density[1], linewidth=0, zorder=1)
-        _draw_points(ax, at, _angle(drop), position)
+        limits = (_angle(-np.log1p(-side[kept]) * scale) for side in (low, high))
+        ax.fill_between(at[kept], *limits, color=INK.density[1], linewidth=0, zorder=1)
+        _draw_points(ax, at[kept], _angle(drop[kept]), position)
         top = float(max(_angle(drop).max(initial=1.0), at.max(initial=1.0))) * 1.08
         ax.plot([0, top], [0, top], color=INK.quiet, linewidth=0.9, zorder=2)
         ax.set(xlim=(0, top), ylim=(0, top), xlabel="expected of a Fisher set, degrees",
@@ -231,9 +232,10 @@ def longitude_plot(result: SiteAnalysis, name: str, ax: Axes | None = None) -> A
         rows = align_axes(_poles_of(result, name), mean)
         turn = np.sort(np.degrees(np.arctan2(rows @ frame[1], rows @ frame[0])) % 360.0)
         low, centre, high = _order_limits(len(turn), float(result.settings["confidence"]))
-        ax.fill_between(360 * centre, 360 * low, 360 * high, color=INK.density[1], linewidth=0,
-                        zorder=1)
-        _draw_points(ax, 360 * centre, turn, position)
+        kept = thinned(len(turn))
+        low, centre, high = (360.0 * side[kept] for side in (low, centre, high))
+        ax.fill_between(centre, low, high, color=INK.density[1], linewidth=0, zorder=1)
+        _draw_points(ax, centre, turn[kept], position)
         ax.plot([0, 360], [0, 360], color=INK.quiet, linewidth=0.9, zorder=2)
         ax.set(xlim=(0, 360), ylim=(0, 360), xlabel="expected of a round set, degrees",
                ylabel="direction about the mean, degrees")
@@ -272,4 +274,4 @@ def _angle(drop: Array) -> Array:
 def _draw_points(ax: Axes, x: Array, y: Array, position: int) -> None:
     style = set_style(position)
     ax.plot(x, y, linestyle="none", marker=style.marker, markersize=3.4, color=style.colour,
-            markeredgewidth=0, zorder=3, rasterized=len(x) > 600)
+            markeredgewidth=0, zorder=3)

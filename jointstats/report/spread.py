@@ -190,6 +190,25 @@ def spacing_survival(result: SiteAnalysis, name: str, ax: Axes | None = None) ->
     return ax
 
 
+def thinned(n: int, most: int = 500) -> NDArray[np.intp]:
+    """Places of at most so many of n ordered points, evenly spread, first and last among them.
+
+    Parameters
+    ----------
+    n, most : int
+
+    Returns
+    -------
+    ndarray of int
+
+    Examples
+    --------
+    >>> thinned(3), thinned(1001, 3)
+    (array([0, 1, 2]), array([   0,  500, 1000]))
+    """
+    return np.unique(np.linspace(0, max(n - 1, 0), min(n, most)).round().astype(np.intp))
+
+
 def _draw_survival(ax: Axes, one: JointSet, style: SetStyle) -> None:
     from scipy.stats import CensoredData, ecdf, expon, weibull_min
 
@@ -201,17 +220,20 @@ def _draw_survival(ax: Axes, one: JointSet, style: SetStyle) -> None:
         np.concatenate([np.zeros(len(known), bool), np.ones((cut > 0).sum(), bool)]),
     )
     seen = ecdf(data).sf
-    edges = np.concatenate([[0.0], seen.quantiles])
+    kept = thinned(len(seen.quantiles))
+    edges = np.concatenate([[0.0], seen.quantiles[kept]])
     with warnings.catch_warnings(), np.errstate(divide="ignore", invalid="ignore"):
         # Greenwood's variance is 0/0 once nothing is left; those steps get the whole range.
         warnings.simplefilter("ignore", RuntimeWarning)
         limits = seen.confidence_interval(one.confidence, method="log-log")
     for side, missing in ((limits.low, 0.0), (limits.high, 1.0)):
         side.probabilities[~np.isfinite(side.probabilities)] = missing
-    low, high = (np.concatenate([[1.0], side.probabilities]) for side in (limits.low, limits.high))
+    low, high = (
+        np.concatenate([[1.0], side.probabilities[kept]]) for side in (limits.low, limits.high)
+    )
     ax.fill_between(edges, low, high, step="post", color=style.colour, alpha=0.18, linewidth=0)
-    ax.step(edges, np.concatenate([[1.0], seen.probabilities]), where="post", color=style.colour,
-            linewidth=1.8, label="seen")
+    ax.step(edges, np.concatenate([[1.0], seen.probabilities[kept]]), where="post",
+            color=style.colour, linewidth=1.8, label="seen")
     length = np.linspace(0.0, edges[-1], 200)
     mean = spacing.total_m / len(known) if len(cut) else known.mean()
     ax.plot(length, expon.sf(length, scale=mean), color=INK.ink, linewidth=1.2,

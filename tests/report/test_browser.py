@@ -1,0 +1,120 @@
+"""The page in a real browser, at the widths of a desk and of a phone; skipped without one.
+
+Set AXE_JS to the path of axe.min.js (package axe-core) to run its accessibility rules as well.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import subprocess
+from html import escape, unescape
+from pathlib import Path
+
+import pytest
+
+from jointstats.report.page import page_html
+from jointstats.sets.result import SiteAnalysis
+
+BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("chrome")
+WIDTHS = (1280, 390)
+_FLAGS = (
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--virtual-time-budget=20000",
+    "--dump-dom",
+)
+# Everything is measured inside frames of the wanted widths, since a window has a least width.
+_MEASURE = """
+async function measured(frame) {
+  const page = frame.contentDocument, wide = page.documentElement.clientWidth;
+  const past = [], cut = [];
+  for (const one of page.querySelectorAll('body *')) {
+    if (one.closest('.scroll') && !one.classList.contains('scroll')) continue;
+    if ((one.closest('svg') && one.tagName !== 'svg') || one.closest('.skip')) continue;
+    const box = one.getBoundingClientRect();
+    if (box.width && (box.right > wide + 1 || box.left < -1)) past.push(one.outerHTML.slice(0, 80));
+  }
+  for (const svg of page.querySelectorAll('svg[role=img]')) {
+    const box = svg.getBoundingClientRect();
+    for (const text of svg.querySelectorAll('text')) {
+      const own = text.getBoundingClientRect();
+      if (own.left < box.left - 1 || own.right > box.right + 1 || own.bottom > box.bottom + 2)
+        cut.push(text.textContent);
+    }
+  }
+  const found = {scroll: page.documentElement.scrollWidth - wide, past, cut,
+    drawings: page.querySelectorAll('svg[role=img]').length,
+    requests: frame.contentWindow.performance.getEntriesByType('resource').map(r => r.name)};
+  if (window.axe_source) {
+    frame.contentWindow.eval(window.axe_source);
+    const result = await frame.contentWindow.axe.run(page);
+    found.axe = result.violations.map(v => v.id + ': ' + v.nodes.length);
+  }
+  return found;
+}
+addEventListener('load', async () => {
+  const found = {};
+  for (const frame of document.querySelectorAll('iframe')) {
+    found[frame.width] = await measured(frame);
+  }
+  document.getElementById('found').textContent = JSON.stringify(found);
+});
+"""
+
+
+@pytest.fixture(scope="module")
+def found(
+    result: SiteAnalysis, tmp_path_factory: pytest.TempPathFactory
+) -> dict[str, dict[str, object]]:
+    if BROWSER is None:
+        pytest.skip("no browser on this machine")
+    place = tmp_path_factory.mktemp("browser")
+    page = escape(page_html(result), quote=True)
+    frames = "".join(f'<iframe width="{w}" height="900" srcdoc="{page}"></iframe>' for w in WIDTHS)
+    axe = os.environ.get("AXE_JS")
+    source = json.dumps(Path(axe).read_text(encoding="utf-8")) if axe else "null"
+    source = source.replace("</", "<\\/")
+    outer = place / "outer.html"
+    outer.write_text(
+        f"<!doctype html><meta charset=utf-8><script>axe_source = {source};{_MEASURE}</script>"
+        f'<pre id="found"></pre>{frames}',
+        encoding="utf-8",
+    )
+    command = [BROWSER, *_FLAGS, f"--user-data-dir={place / 'profile'}", outer.as_uri()]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=True)
+    return json.loads(unescape(re.search(r'<pre id="found">(.*?)</pre>', done.stdout)[1]))
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_page_fits_its_width(found: dict[str, dict[str, object]], width: int) -> None:
+    """Nothing runs past the side of the page, and no label is cut by its drawing."""
+    here = found[str(width)]
+    assert here["drawings"] > 10
+    assert here["scroll"] <= 0
+    assert here["past"] == []
+    assert here["cut"] == []
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_page_asks_for_nothing(found: dict[str, dict[str, object]], width: int) -> None:
+    """The browser fetches nothing for the page."""
+    assert [one for one in found[str(width)]["requests"] if not one.startswith("data:")] == []
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_accessibility_rules_find_nothing(
+    found: dict[str, dict[str, object]], width: int
+) -> None:
+    """The rules of axe-core find no fault, where they are at hand."""
+    if "axe" not in found[str(width)]:
+        pytest.skip("AXE_JS is not set")
+    assert found[str(width)]["axe"] == []
