@@ -10,9 +10,9 @@ from jointstats.sets.likelihood import (
     Closed,
     Exposure,
     SetParameters,
-    component_log_densities,
     set_exposures,
 )
+from jointstats.sets.oval_sets import OvalSets, in_plain_form, log_densities
 from jointstats.sets.search import START_KAPPAS
 from jointstats.sphere.axes import lower_hemisphere
 
@@ -21,8 +21,10 @@ __all__ = ["given_start", "in_order", "labels_of"]
 Array = NDArray[np.float64]
 
 
-def labels_of(rows: Array, parameters: SetParameters, closed: Closed = None) -> NDArray[np.intp]:
-    best = component_log_densities(rows, parameters, closed).argmax(axis=1)
+def labels_of(
+    rows: Array, parameters: SetParameters | OvalSets, closed: Closed = None
+) -> NDArray[np.intp]:
+    best = log_densities(rows, parameters, closed).argmax(axis=1)
     return np.where((best == len(parameters.kappas)) | ~rows.any(axis=1), -1, best)
 
 
@@ -52,13 +54,17 @@ def given_start(
     )
 
 
-def in_order(parameters: SetParameters) -> tuple[SetParameters, NDArray[np.intp]]:
+def in_order(
+    parameters: SetParameters | OvalSets,
+) -> tuple[SetParameters | OvalSets, NDArray[np.intp]]:
     """By falling intensity, with the canonical end of each mean; and the order taken."""
+    order = np.argsort(-parameters.intensities, kind="stable")
+    if isinstance(parameters, OvalSets):
+        return in_plain_form(parameters).take(order), order
     means = parameters.means
     if means.shape[1] == 3 and len(means):
         means = lower_hemisphere(means)
     elif len(means):
         largest = np.take_along_axis(means, np.abs(means).argmax(axis=1)[:, np.newaxis], axis=1)
         means = means * np.sign(largest)
-    order = np.argsort(-parameters.intensities, kind="stable")
     return parameters._replace(means=means).take(order), order

@@ -13,17 +13,15 @@ from sklearn.utils.validation import check_is_fitted, validate_data
 
 from jointstats.errors import InputError
 from jointstats.sets.arrangement import given_start, in_order, labels_of
-from jointstats.sets.certainty import Certainty, certainty_of
+from jointstats.sets.certainty import Certainty
 from jointstats.sets.fitting import Fit, Problem
-from jointstats.sets.likelihood import (
-    Closed,
-    Exposure,
-    component_log_densities,
-    log_likelihood,
-)
+from jointstats.sets.likelihood import Closed, Exposure
+from jointstats.sets.oval import sample as draw_oval
+from jointstats.sets.oval_fit import OvalFit
+from jointstats.sets.oval_sets import log_densities, log_likelihood_of
 from jointstats.sets.search import Trial, fit_sets, search
+from jointstats.sets.shapes import certainty_for, frames_of, shaped
 from jointstats.sphere.axes import as_weights, lower_hemisphere
-from jointstats.sphere.axial_fisher import AxialFisher
 
 __all__ = ["JointSetMixture"]
 
@@ -56,6 +54,10 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         them.
     hold_means : bool or array_like of bool, shape (G,)
         Whether the given means stay as they are.
+    shape : "round", "elongated" or "auto"
+        Density of a set: axial Fisher; axial Kent, with an elliptical cross-section (three columns);
+        or round unless a test rejects that at 1% and BIC gains. Where `n_sets` is "auto" too,
+        round sets side by side are also tried as one oval set.
     kappa_bounds : (float, float)
         Smallest and largest concentration of a set. With an exposure, 0.5 to 2000 at the widest.
     candidates : int
@@ -80,6 +82,12 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         Intensity of the background.
     labels_ : ndarray, shape (n,)
         Set of each row, −1 for the background.
+    betas_ : ndarray, shape (K,)
+        Ovalness of each set; 0 is round.
+    frames_ : ndarray, shape (K, 3, 3), or None
+        Rows: mean, long axis and short axis of each set; None unless there are three columns.
+    elongation_ : tuple of Elongation
+        Test of each set against a round one, unless `shape` is "round" (see `elongation_test`).
     n_sets_ : int
     given_ : ndarray of int, shape (K,)
         For each set, its place among `given_means`; −1 for a set that was found.
@@ -125,6 +133,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         candidates: int = 4,
         given_means: ArrayLike | None = None,
         hold_means: bool | ArrayLike = False,
+        shape: Literal["round", "elongated", "auto"] = "round",
         tol: float = 1e-6,
         max_iter: int = 500,
         confidence: float = 0.95,
@@ -139,6 +148,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         self.candidates = candidates
         self.given_means = given_means
         self.hold_means = hold_means
+        self.shape = shape
         self.tol = tol
         self.max_iter = max_iter
         self.confidence = confidence
@@ -191,6 +201,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
             fit, trials = search(problem, self.max_sets, random)
         else:
             fit, trials = fit_sets(problem, self.n_sets, random), []
+        fit, self.elongation_ = shaped(problem, fit, self.shape, self.n_sets == "auto")
         self._keep(problem, fit, trials)
         self.labels_ = labels_of(rows, self._parameters, self._shut(closed))
         return self
@@ -230,13 +241,15 @@ class JointSetMixture(DensityMixin, BaseEstimator):
             raise InputError("allowed needs a background, for the rows that may join no set")
         return ~may
 
-    def _keep(self, problem: Problem, fit: Fit, trials: Sequence[Trial]) -> None:
+    def _keep(self, problem: Problem, fit: Fit | OvalFit, trials: Sequence[Trial]) -> None:
         parameters, order = in_order(fit.parameters)
         total = float(problem.weights.sum())
         scale = 1.0 if problem.exposure is not None else 1.0 / max(total, 1e-300)
         self._parameters = parameters
         self.given_ = np.where(order < problem.n_given, order, -1)
         self.means_, self.kappas_ = parameters.means, parameters.kappas
+        self.frames_, self.betas_ = frames_of(parameters)
+        self.elongation_ = tuple(self.elongation_[k] for k in order if self.elongation_)
         self.intensities_ = parameters.intensities * scale
         self.background_ = parameters.background * scale
         self.n_sets_ = len(parameters.kappas)
@@ -244,16 +257,9 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         self.bic_ = fit.bic(total)
         self.converged_, self.n_iter_ = fit.converged, max(fit.n_iter, 1)
         self.trials_ = tuple(trials)
-        self.certainty_: Certainty | None = None
-        if problem.rows.shape[1] == 3:
-            self.certainty_ = certainty_of(
-                problem.rows,
-                problem.weights,
-                parameters,
-                problem.exposure,
-                self.confidence,
-                self._shut(problem.closed),
-            )
+        self.certainty_: Certainty | None = certainty_for(
+            problem, fit, parameters, order, self.confidence, self._shut(problem.closed)
+        )
 
     def _shut(self, closed: Closed) -> Closed:
         """`closed` by given set, moved to where each given set now stands."""
@@ -274,6 +280,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         rules = {
             "n_sets": self.n_sets == "auto" or _whole(self.n_sets, 0 if self.background else 1),
             "criterion": self.criterion in ("bic", "icl"),
+            "shape": self.shape in ("round", "elongated", "auto"),
             "max_sets": _whole(self.max_sets, 1),
             "candidates": _whole(self.candidates, 1),
             "max_iter": _whole(self.max_iter, 1),
@@ -288,6 +295,10 @@ class JointSetMixture(DensityMixin, BaseEstimator):
                 raise InputError(
                     f"{name} of JointSetMixture must be {_ALLOWED[name]}; got {got!r}"
                 )
+        if self.shape != "round" and rows.shape[1] != 3:
+            raise InputError(
+                f'shape {self.shape!r} needs X of three columns; got {rows.shape[1]}: use "round"'
+            )
         if exposure is not None and rows.shape[1] != 3:
             raise InputError(f"an exposure needs X of three columns; got {rows.shape[1]}")
 
@@ -308,7 +319,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         check_is_fitted(self)
         rows = self._unit_rows(X, reset=False)
         shut = self._shut(self._closed(allowed, len(rows)))
-        logs = component_log_densities(rows, self._parameters, shut)
+        logs = log_densities(rows, self._parameters, shut)
         return np.exp(logs - np.logaddexp.reduce(logs, axis=1)[:, np.newaxis])
 
     def predict(self, X: ArrayLike) -> NDArray[np.intp]:
@@ -341,7 +352,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         ndarray, shape (n,)
         """
         check_is_fitted(self)
-        logs = component_log_densities(self._unit_rows(X, reset=False), self._parameters)
+        logs = log_densities(self._unit_rows(X, reset=False), self._parameters)
         whole = self._parameters.intensities.sum() + self._parameters.background
         return np.logaddexp.reduce(logs, axis=1) - np.log(whole)
 
@@ -366,7 +377,8 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         rows = self._unit_rows(X, reset=False)
         weights = np.ones(len(rows)) if exposure is None else (exposure.at(rows) > 0) * 1.0
         free = self.n_sets_ * (rows.shape[1] + 1) + (self._parameters.background > 0)
-        likelihood = log_likelihood(rows, weights, self._parameters, exposure)
+        free += 2 * int(np.count_nonzero(self.betas_))
+        likelihood = log_likelihood_of(rows, weights, self._parameters, exposure)
         return free * float(np.log(max(weights.sum(), 1.0))) - 2.0 * likelihood
 
     def sample(
@@ -397,14 +409,15 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         poles = rng.normal(size=(n_samples, 3))
         for k in range(self.n_sets_):
             own = labels == k
-            drawn = AxialFisher(self.means_[k], float(self.kappas_[k]))
-            poles[own] = drawn.rvs(int(own.sum()), random_state=rng)
+            kappa, beta = float(self.kappas_[k]), float(self.betas_[k])
+            poles[own] = draw_oval(self.frames_[k], kappa, beta, int(own.sum()), rng)
         return lower_hemisphere(poles), np.where(labels == self.n_sets_, -1, labels)
 
 
 _ALLOWED = {
     "n_sets": 'a whole number (0 or more with a background, else 1 or more) or "auto"',
     "criterion": '"bic" or "icl"',
+    "shape": '"round", "elongated" or "auto"',
     "max_sets": "a whole number, 1 or more",
     "candidates": "a whole number, 1 or more",
     "max_iter": "a whole number, 1 or more",
