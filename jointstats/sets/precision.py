@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from scipy.special import ndtri
 
-from jointstats.errors import InputError
+from jointstats.errors import InputError, JointStatsWarning
 from jointstats.sets.checks import check_confidence, check_number
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["SpacingPrecision", "spacing_precision", "spacings_needed"]
+
+#: Fewest spacings for the normal approximation.
+FEWEST = 20
 
 
 @dataclass(frozen=True)
@@ -92,11 +96,15 @@ def spacing_precision(
     InputError
         If an argument is out of range.
 
+    Warns
+    -----
+    JointStatsWarning
+        With fewer than 20 spacings, for which the normal approximation is too rough.
+
     References
     ----------
     Priest S.D., Hudson J.A. (1981), in Brady & Brown, Rock Mechanics for Underground Mining, p. 64.
-    The normal approximation wants n of about 20 or more; `SpacingStatistics.mean_interval_m` holds
-    for fewer.
+    The limit of 20 spacings is common practice, no source.
 
     Examples
     --------
@@ -107,6 +115,13 @@ def spacing_precision(
     number = check_number(n, "n", low=1)
     mean = check_number(mean_m, "mean_m", low=0, open_end=True)
     share = _z(confidence) * check_number(deviation, "deviation", low=0) / number**0.5
+    if number < FEWEST:
+        warnings.warn(
+            f"the normal approximation wants at least {FEWEST} spacings; got {number:g}. Use "
+            "SpacingStatistics.mean_interval_m, which holds for fewer",
+            JointStatsWarning,
+            stacklevel=2,
+        )
     low, high = mean * max(1.0 - share, 0.0), mean * (1.0 + share)
     frequency = (1.0 / high, 1.0 / low if low > 0 else None)
     return SpacingPrecision(int(number), mean, share, (low, high), frequency, confidence)

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from jointstats.errors import InputError
+from jointstats.errors import InputError, JointStatsWarning
 from jointstats.sets.precision import spacing_precision, spacings_needed
 from tests.references import (
     FREQUENCY_LIMITS,
@@ -58,8 +58,9 @@ def test_the_two_are_inverse() -> None:
 
 
 def test_few_spacings_leave_no_upper_frequency() -> None:
-    """Where the interval reaches zero spacing there is no upper limit of frequency."""
-    assert spacing_precision(2, 1.0).frequency_interval_per_m[1] is None
+    """Where the interval reaches zero there is no upper frequency; few spacings are warned of."""
+    with pytest.warns(JointStatsWarning, match="at least 20 spacings; got 2"):
+        assert spacing_precision(2, 1.0).frequency_interval_per_m[1] is None
 
 
 def test_errors() -> None:
