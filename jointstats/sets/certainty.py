@@ -17,7 +17,7 @@ from scipy.stats import chi2, gamma
 from jointstats.sets.information import score_and_information, tangent_frames
 from jointstats.sets.likelihood import Closed, Exposure, SetParameters
 
-__all__ = ["Certainty", "certainty_of"]
+__all__ = ["Certainty", "certainty_of", "covariance_of"]
 
 Array = NDArray[np.float64]
 Interval = tuple[float, float]
@@ -162,10 +162,11 @@ def certainty_of(
     _, information = score_and_information(
         rows, weights, parameters, exposure, frames, closed
     )
-    return Certainty(_inverse(information), confidence, parameters)
+    return Certainty(covariance_of(information), confidence, parameters)
 
 
-def _inverse(information: Array) -> Array:
+def covariance_of(information: Array) -> Array:
+    """Inverse of an information, finite where the data leave a direction open."""
     values, vectors = np.linalg.eigh(information)
     # A direction that the data do not settle gets a variance of one (a radian, a factor of e),
     # not an infinite one.
