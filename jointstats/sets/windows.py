@@ -30,7 +30,7 @@ Array = NDArray[np.float64]
 Interval = tuple[float, float]
 
 #: Expected number of fractures in a window of the test, and fewest windows that make a test.
-WINDOW_COUNT = 10.0
+WINDOW_COUNT = 5.0
 FEWEST_WINDOWS = 5
 
 
@@ -142,7 +142,7 @@ def hole_frequency(
     logged : sequence of (from_m, to_m)
         Lengths that were seen.
     window_m : float or None
-        Length of the windows whose counts are compared; None takes one with about ten fractures.
+        Length of the windows whose counts are compared; None takes one with about five fractures.
     confidence : float
 
     Returns

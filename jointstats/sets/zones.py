@@ -287,8 +287,8 @@ def frequency_zones(
         Boundaries are sought at multiples of this; None takes a fifth of the mean spacing, between
         1/2000 and 1/200 of the logged length.
     fracture_zone_factor : float
-        A zone is called a fracture zone if its lower limit exceeds this many times the frequency of
-        all the rest of the hole. The factor is a choice of this package.
+        A zone of less than half the logged length is called a fracture zone if its lower limit
+        exceeds this many times the frequency of all the rest. Both are choices of this package.
     confidence : float
         Level of the intervals.
 
@@ -432,7 +432,7 @@ def _marked(zones: list[Zone], factor: float) -> tuple[Zone, ...]:
 
     def kind(zone: Zone) -> str:
         rest = metres - zone.logged_m
-        if zone.low_per_m is None or rest <= 1e-9 * metres:
+        if zone.low_per_m is None or rest <= 0.5 * metres:
             return zone.kind
         return "fracture zone" if zone.low_per_m > factor * (n - zone.n) / rest else "zone"
 

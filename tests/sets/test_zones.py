@@ -105,19 +105,25 @@ def test_tenfold_frequency_is_found_within_a_metre() -> None:
 
 def test_gap_is_listed_and_left_out() -> None:
     """Lost core is listed as not logged, and frequency is per logged metre."""
-    depth = np.concatenate([np.arange(0.5, 10), np.arange(20.05, 30, 0.1)])
-    found = frequency_zones(depth, [(0, 10), (20, 30)])
+    depth = np.concatenate([np.arange(0.5, 10), np.arange(20.05, 29, 0.1)])
+    found = frequency_zones(depth, [(0, 10), (20, 29)])
     assert [(one.kind, one.from_m, one.to_m) for one in found.zones] == [
         ("zone", 0.0, 10.0),
         ("not logged", 10.0, 20.0),
-        ("fracture zone", 20.0, 30.0),
+        ("fracture zone", 20.0, 29.0),
     ]
-    assert [one.n for one in found.zones] == [10, 0, 100]
+    assert [one.n for one in found.zones] == [10, 0, 90]
     assert found.zones[1].p10_per_m is None
     assert found.boundaries[0].depth_m == 20.0
     table = found.to_frame()
     assert table["n"].sum() == len(depth)
     assert len(table) == 3
+
+
+def test_most_of_a_hole_is_no_fracture_zone() -> None:
+    """A zone is marked only where it is the smaller part of the hole."""
+    depth = np.concatenate([np.arange(0.5, 5), np.arange(5.05, 30, 0.1)])
+    assert [one.kind for one in frequency_zones(depth, [(0, 30)]).zones] == ["zone", "zone"]
 
 
 @pytest.mark.parametrize("depth", [[], [3.0], [3.0, 3.0], [0.0, 10.0]])
