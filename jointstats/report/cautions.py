@@ -274,9 +274,10 @@ def _of_fractures(result: SiteAnalysis) -> Iterator[Caution]:
             f"their Terzaghi weight exceeds {LARGE_WEIGHT:g}; any figure made with weights hangs "
             "on them.",
         )
-    if result.site.settings.north != "true" and not result.site.settings.declination_deg:
+    settings = result.site.settings
+    if settings.north in ("grid", "magnetic") and not settings.bearing_of("holes"):
         yield Caution(
             "the site",
-            f"Directions refer to {result.site.settings.north} north and were not turned to true "
-            "north.",
+            f"Directions refer to {settings.north} north and were not turned to true north: the "
+            "angle between the two is not given, or is zero.",
         )

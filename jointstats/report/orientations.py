@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.borehole.tilt import tilt_correct
+from jointstats.errors import InputError
 from jointstats.report.drilled import hole_lines
 from jointstats.report.net import Net, net_axes
 from jointstats.report.palette import INK, set_style, style_settings
@@ -19,7 +22,7 @@ if TYPE_CHECKING:
 
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["exposure_net", "stereonet"]
+__all__ = ["exposure_net", "stereonet", "tilted_stereonet"]
 
 Array = NDArray[np.float64]
 
@@ -98,6 +101,66 @@ def stereonet(
         _write_names(net, result)
         if key:
             _draw_key(net, result, oriented)
+    return net.ax
+
+
+def tilted_stereonet(
+    result: SiteAnalysis, ax: Axes | None = None, *, hemisphere: str = "lower"
+) -> Axes:
+    """Poles and mean planes of the sets with the bedding brought back to level.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave, of a site with a bedding.
+    ax : matplotlib Axes or None
+        A net from `net_axes`; a new figure if None.
+    hemisphere : {"lower", "upper"}
+        Which end of each pole is drawn.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Raises
+    ------
+    InputError
+        If `ax` is not a net, or the site has no bedding.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> import jointstats as js
+    >>> from jointstats.report import plots
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> settings = replace(result.site.settings, bedding=(20.0, 90.0))
+    >>> tilted = replace(result, site=replace(result.site, settings=settings))
+    >>> plots.tilted_stereonet(tilted, plots.net_axes(plots.new_figure())).name
+    'equal_area_stereonet'
+    """
+    import matplotlib
+
+    bedding = result.site.settings.bedding
+    if bedding is None:
+        raise InputError(
+            f"site {result.site.name} has no bedding; give dip_deg and dip_direction_deg of it in "
+            "site.toml"
+        )
+    with matplotlib.rc_context(style_settings()):
+        net = Net(net_axes() if ax is None else ax, hemisphere)
+        oriented = result.fractures[np.isfinite(result.fractures["pole_up"].to_numpy(float))]
+        turned = oriented.copy()
+        if len(oriented):
+            turned[_POLE] = tilt_correct(oriented[_POLE].to_numpy(float), *bedding)
+        level = replace(
+            result,
+            sets=tuple(replace(s, mean=tilt_correct(s.mean, *bedding)[0]) for s in result.sets),
+        )
+        _draw_dip_circles(net)
+        _draw_poles(net, turned, [one.name for one in result.sets])
+        _draw_sets(net, level)
+        for place, one in enumerate(level.sets):
+            net.label(one.mean, one.name, xytext=(0, 14), **_name_look(place, 12.0))
     return net.ax
 
 

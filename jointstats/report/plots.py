@@ -13,7 +13,12 @@ from jointstats.report.downhole import hole_log
 from jointstats.report.fit_checks import colatitude_plot, density_profile, longitude_plot
 from jointstats.report.forest import hole_forest, set_forest
 from jointstats.report.net import net_axes
-from jointstats.report.orientations import DENSITY_LEVELS, exposure_net, stereonet
+from jointstats.report.orientations import (
+    DENSITY_LEVELS,
+    exposure_net,
+    stereonet,
+    tilted_stereonet,
+)
 from jointstats.report.spread import spacing_histogram, spacing_survival
 from jointstats.report.views import hole_view
 
@@ -37,6 +42,7 @@ __all__ = [
     "spacing_survival",
     "stereonet",
     "strike_rose",
+    "tilted_stereonet",
 ]
 
 

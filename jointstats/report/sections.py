@@ -8,14 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from jointstats import __version__
+from jointstats.borehole.tilt import tilt_correct
 from jointstats.report import plots
 from jointstats.report.directions import LEAST_DIP_DEG, frequency_levels, rate_along
 from jointstats.report.drilled import gaps_of, hemisphere_grid
 from jointstats.report.figures import Picture, picture
-from jointstats.report.wording import answer, blind_spot, listed, number
-from jointstats.sphere.angles import trend_from_lines
+from jointstats.report.wording import answer, blind_spot, listed, number, plane
+from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 
 if TYPE_CHECKING:
+    from jointstats.borehole.settings import SiteSettings
     from jointstats.sets.result import SiteAnalysis
 
 __all__ = [
@@ -194,7 +196,26 @@ def direction_pictures(result: SiteAnalysis) -> list[Picture]:
             ),
         )
     )
+    if result.site.settings.bedding is not None:
+        made.append(_tilted_picture(result))
     return made
+
+
+def _tilted_picture(result: SiteAnalysis) -> Picture:
+    bedding = result.site.settings.bedding
+    means = tilt_correct(np.array([one.mean for one in result.sets]).reshape(-1, 3), *bedding)
+    planes = zip(result.sets, *dip_from_poles(means), strict=True)
+    each = [f"{one.name} {plane(dip, way)}" for one, dip, way in planes]
+    return picture(
+        "tilted",
+        (3.9, 3.9),
+        lambda figure: plots.tilted_stereonet(result, plots.net_axes(figure)),
+        finding=f"With the bedding brought to level: {listed(each) or 'no set'}.",
+        caption=(
+            f"The poles with the bedding ({plane(*bedding)}) brought back to level. "
+            f"{listed(each)}."
+        ),
+    )
 
 
 def _strike_finding(result: SiteAnalysis) -> str:
@@ -374,9 +395,8 @@ def method_paragraphs(result: SiteAnalysis) -> list[str]:
         else f"The number of sets, {settings['n_sets']}, was given."
     )
     return [
-        f"Directions refer to {site.settings.north} north (declination "
-        f"{number(site.settings.declination_deg)}°); depth is length along the hole from its "
-        "collar. " + _orientations(result),
+        f"{_north(site.settings)} Depth is length along the hole from its collar. "
+        + _orientations(result),
         "A hole meets a fracture of unit normal n at a rate proportional to |n · d|, d being the "
         f"direction of the hole. Angles between hole and plane below the blind angle of {blind:g}° "
         "are not trusted: such picks are left out of the fit, and the exposure leaves out the same "
@@ -392,6 +412,23 @@ def method_paragraphs(result: SiteAnalysis) -> list[str]:
         f"{__version__}, random state {settings['random_state']}; the same input gives the same "
         "report, byte for byte.",
     ]
+
+
+def _north(settings: SiteSettings) -> str:
+    """What azimuths refer to, and by how much they were turned."""
+    if settings.north == "true":
+        return "Directions refer to true north, as in the tables."
+    if settings.north == "mixed":
+        each = [
+            f"{north} in {table}.csv (turned by {settings.bearing_of(table):.1f}°)"
+            for table, north in settings.north_of
+        ]
+        return f"Directions refer to true north; the tables' own north is {listed(each)}."
+    turn = settings.bearing_of("holes")
+    return (
+        f"Directions refer to true north; those of the tables refer to {settings.north} north and "
+        f"were turned by {turn:.1f}°."
+    )
 
 
 def _orientations(result: SiteAnalysis) -> str:

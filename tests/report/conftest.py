@@ -10,6 +10,7 @@ import pytest
 
 import jointstats as js
 from jointstats.borehole.site import LoggedInterval, Site
+from jointstats.report.page import page_html
 from jointstats.sets.result import SiteAnalysis
 
 matplotlib.use("Agg")
@@ -35,6 +36,12 @@ def result() -> SiteAnalysis:
     holes = (replace(first, name="<script>alert(1)</script>", logged=logged), *site.holes[1:])
     fractures["hole"] = fractures["hole"].replace(first.name, holes[0].name)
     return js.analyse(replace(site, holes=holes, fractures=fractures), random_state=0)
+
+
+@pytest.fixture(scope="session")
+def html(result: SiteAnalysis) -> str:
+    """The page of the rich result."""
+    return page_html(result)
 
 
 @pytest.fixture(scope="session")

@@ -15,9 +15,6 @@ from pathlib import Path
 
 import pytest
 
-from jointstats.report.page import page_html
-from jointstats.sets.result import SiteAnalysis
-
 BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("chrome")
 WIDTHS = (1280, 390)
 _FLAGS = (
@@ -72,13 +69,11 @@ addEventListener('load', async () => {
 
 
 @pytest.fixture(scope="module")
-def found(
-    result: SiteAnalysis, tmp_path_factory: pytest.TempPathFactory
-) -> dict[str, dict[str, object]]:
+def found(html: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, object]]:
     if BROWSER is None:
         pytest.skip("no browser on this machine")
     place = tmp_path_factory.mktemp("browser")
-    page = escape(page_html(result), quote=True)
+    page = escape(html, quote=True)
     frames = "".join(f'<iframe width="{w}" height="900" srcdoc="{page}"></iframe>' for w in WIDTHS)
     axe = os.environ.get("AXE_JS")
     source = json.dumps(Path(axe).read_text(encoding="utf-8")) if axe else "null"

@@ -112,3 +112,13 @@ def test_clustered_spacings_are_told(
     spacings = SpacingStatistics(np.random.default_rng(8).gamma(shape, 1.0, 200))
     told = _texts(_with_set(result, spacing=spacings), "J1")
     assert ("come in clusters" in told) == clustered
+
+
+def test_north_that_was_not_turned_is_told(result: SiteAnalysis) -> None:
+    """Magnetic north without a declination is a caution; with one it is not."""
+    for declination, told in ((0.0, True), (3.5, False)):
+        settings = replace(
+            result.site.settings, north="magnetic", declination_deg=declination
+        )
+        other = replace(result, site=replace(result.site, settings=settings))
+        assert ("were not turned to true north" in _texts(other)) == told

@@ -32,11 +32,6 @@ class _Reader(HTMLParser):
 
 
 @pytest.fixture(scope="module")
-def html(result: SiteAnalysis) -> str:
-    return page_html(result)
-
-
-@pytest.fixture(scope="module")
 def reader(html: str) -> _Reader:
     return _Reader(html)
 

@@ -208,6 +208,33 @@ def test_bedding_is_drawn_where_the_site_has_one(result: SiteAnalysis) -> None:
     bedded = replace(result, site=replace(result.site, settings=settings))
     assert "bedding" in _drawn(plots.stereonet(bedded, _axes("net")))
     assert "bedding" not in _drawn(plots.stereonet(result, _axes("net")))
+    ax = _axes("net")
+    assert plots.tilted_stereonet(bedded, ax) is ax
+    with pytest.raises(js.InputError, match="has no bedding"):
+        plots.tilted_stereonet(result, ax)
+
+
+def test_tilted_net_levels_the_bedding(result: SiteAnalysis) -> None:
+    """A set parallel to the bedding plots its mean pole at the centre of the tilted net."""
+    first = result.sets[0]
+    settings = replace(
+        result.site.settings, bedding=(first.dip_deg, first.dip_direction_deg)
+    )
+    bedded = replace(result, site=replace(result.site, settings=settings))
+    ax = plots.tilted_stereonet(bedded, _axes("net"))
+    name = next(text for text in ax.texts if text.get_text() == "J1")
+    np.testing.assert_allclose(name.xy, (0.0, 0.0), atol=1e-9)
+
+
+def test_page_tells_the_sets_with_bedding_level(result: SiteAnalysis) -> None:
+    """With a bedding the page has a net of the tilted poles beside the true one."""
+    from jointstats.report.sections import direction_pictures
+
+    settings = replace(result.site.settings, bedding=(20.0, 90.0))
+    bedded = replace(result, site=replace(result.site, settings=settings))
+    pictures = direction_pictures(bedded)
+    assert len(pictures) == 3
+    assert pictures[-1].finding.startswith("With the bedding brought to level: J1 dip")
 
 
 def test_labels_of_close_marks_keep_apart() -> None:
