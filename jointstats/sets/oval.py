@@ -17,6 +17,7 @@ integral over u and s. In polar coordinates v = ρ (cos θ γ1 + sin θ γ2) it 
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -41,10 +42,10 @@ __all__ = [
 Array = NDArray[np.float64]
 
 _ROUND = 1e-8  # 2β/κ below which a set is taken as round
-_FALL = 30.0  # of the log weight, at which the smear is cut off
-_DENSITY = 15.0  # nodes along the smear of a set that is hardly oval
+_FALL = 25.0  # of the log weight, at which the smear is cut off
+_DENSITY = 11.0  # nodes along the smear of a set that is hardly oval
 _LEAST_RHO = 0.5  # the least concentration that the table of exposures holds
-_G, _G_SHARES = np.polynomial.hermite_e.hermegauss(5)
+_G, _G_SHARES = np.polynomial.hermite_e.hermegauss(4)
 _TINY = float(np.finfo(float).tiny)
 
 
@@ -131,8 +132,9 @@ def unchecked_log_density(rows: Array, frame: Array, kappa: float, beta: float) 
     return fold + beta * (y - z) * (y + z) - log_normaliser(kappa, beta)
 
 
+@lru_cache(maxsize=64)
 def smear(kappa: float, beta: float) -> tuple[Array, Array, Array]:
-    """Fisher sets whose mixture is the oval set, as a quadrature.
+    """Fisher sets whose mixture is the oval set, as a quadrature; the arrays are not to be written.
 
     Parameters
     ----------
@@ -207,18 +209,18 @@ def moments(
     Returns
     -------
     OvalMoments
-        Relative error below 1e-6 for κ of 10 and more, 1e-3 for κ of 4 (2β/κ up to 0.98).
+        Relative error of the mean exposure below 1e-6 for κ of 20 and more, 1e-5 for κ of 10, 1e-3
+        for κ of 4 (2β/κ up to 0.98).
 
     Examples
     --------
     >>> moments(np.eye(3), 40.0, 0.0).first.round(3)
     array([0.975, 0.   , 0.   ])
     """
+    if exposure is None:
+        return _even_moments(frame, kappa, beta)
     angles, rhos, shares = smear(kappa, beta)
     means = np.outer(np.cos(angles), frame[0]) + np.outer(np.sin(angles), frame[1])
-    if exposure is None:
-        nothing = np.zeros((len(rhos), 3))
-        return _gathered(means, rhos, shares, np.ones(len(rhos)), nothing, _no_curve(means))
     of = exposure.of_sets_slopes(means, rhos)
     along = (means * of.by_mean).sum(axis=1)
     across = of.by_mean - along[:, np.newaxis] * means
@@ -237,8 +239,15 @@ def moments(
     return _gathered(means, rhos, shares, of.value, slope, curve)
 
 
-def _no_curve(means: Array) -> Array:
-    return np.zeros((len(means), 3, 3))
+def _even_moments(frame: Array, kappa: float, beta: float) -> OvalMoments:
+    """Moments of the set itself: by symmetry the second is diagonal in its frame."""
+    angles, rhos, shares = smear(kappa, beta)
+    a = 1.0 / np.tanh(rhos) - 1.0 / rhos
+    along = float(shares @ (a * np.cos(angles)))
+    short, rest = shares @ (a / rhos), shares * (1.0 - 3.0 * a / rhos)
+    long = float(rest @ np.sin(angles) ** 2)
+    diagonal = short + np.array([float(rest.sum()) - long, long, 0.0])
+    return OvalMoments(1.0, along * frame[0], (frame.T * diagonal) @ frame)
 
 
 def _twice(a: Array, b: Array) -> Array:
