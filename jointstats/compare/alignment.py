@@ -33,11 +33,11 @@ _STRETCH = np.linspace(-0.04, 0.04, 33)
 _BIN_M = 0.05
 _SHIFTS_M = np.arange(-0.6, 0.601, 0.03)
 _TURNS = np.radians(np.arange(0.0, 360.0, 10.0))
-_DRIFT_M = 0.05  # between the shifts of neighbouring runs, besides the stretch of the whole
+_DRIFT_M = 0.03  # between the shifts of neighbouring runs, besides the stretch of the whole
 _ROUNDS = 6
 _FINE_TURNS = np.radians(np.arange(0.0, 360.0, 5.0))
 _SPREADS_M, _KAPPAS = (0.005, 0.3), (4.0, 3000.0)
-_LOOSE_M = 0.05  # how far a run's shift may leave that of the first search
+_LOOSE_M = 0.03  # how far a run's shift may leave that of the first search
 _LOOSE_STRETCH = 0.02
 
 
@@ -235,7 +235,8 @@ def _refined(
     for _ in range(_ROUNDS):
         state = _chances(core, image, state, runs, likeness, find_turns)
         state = _refit_depths(state, image, depth, runs, middles, shift)
-        state = replace(state, reading=_refit_reading(state, core, image, runs, length_m))
+        reading = _refit_reading(state, core, image, runs, length_m, find_turns)
+        state = replace(state, reading=reading)
     state = _chances(core, image, state, runs, likeness, find_turns)
     whole = state.depth - core.depth
     return Alignment(
@@ -346,15 +347,22 @@ def _refit_depths(
 
 
 def _refit_reading(
-    state: _State, core: Log, image: Log, runs: NDArray[np.intp], length_m: float
+    state: _State,
+    core: Log,
+    image: Log,
+    runs: NDArray[np.intp],
+    length_m: float,
+    find_turns: bool,
 ) -> Reading:
     """Spreads from the pairs, less what the fit of each run used up; rates from their number."""
     chances, reading = state.chances, state.reading
     pairs = max(float(chances.sum()), 1.0)
     apart = image.depth - state.depth[:, np.newaxis]
-    used = sum(min(float(chances[runs == r].sum()), 1.0) for r in range(len(state.turn)))
     squares = float((chances * apart**2).sum())
-    spread = float(np.sqrt(squares / max(pairs - 0.5 * used, 1.0)))
+    # Degrees of freedom that the shift and the stretch of each run take from its depths.
+    by_run = np.array([float(chances[runs == r].sum()) for r in range(len(state.turn))])
+    taken = float((by_run / (by_run + (reading.depth_spread / _LOOSE_M) ** 2)).sum())
+    spread = float(np.sqrt(squares / max(pairs - 1.3 * taken, 0.25 * pairs, 1.0)))
     known = ~np.isnan(core.beta[:, np.newaxis] + image.beta)
     kappa = reading.kappa
     oriented = float((chances * known).sum())
@@ -363,6 +371,7 @@ def _refit_reading(
         there = axes_in_hole(np.nan_to_num(image.alpha), np.nan_to_num(image.beta))
         drop = float((chances * known * (1.0 - np.abs(here @ there.T))).sum())
         # 2 κ Σ (1 − cos) is chi-square of two a pair, less one for the turn of each run.
+        used = float(np.minimum(by_run, 1.0).sum()) if find_turns else 0.0
         kappa = (oriented - 0.5 * used) / max(drop, 1e-9)
     return Reading(
         float(np.clip(spread, *_SPREADS_M)),

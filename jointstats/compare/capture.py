@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import betaincinv, ndtri
+from scipy.special import betaincinv, betaln, gammaln, ndtri
 
 from jointstats.errors import InputError
 from jointstats.sets.checks import check_confidence, check_number
@@ -13,6 +13,8 @@ from jointstats.sets.checks import check_confidence, check_number
 __all__ = ["Detection", "detection_rates"]
 
 Interval = tuple[float, float]
+
+_REACH = 50  # times what was seen: the most that is looked for
 
 
 class Detection(NamedTuple):
@@ -71,7 +73,9 @@ def detection_rates(
     -------
     Detection
         Rates with Jeffreys' intervals for a binomial share; None where there was nothing to see.
-        Total by Chapman (1951), its interval log-normal in the number that nobody saw.
+        Total by Chapman (1951); its interval is that of the posterior with Jeffreys' prior on the
+        rates and 1/N on the number. Where nothing was seen by both, nothing bounds the total, and
+        its upper limit is the end of what is looked for, 50 times what was seen.
 
     Raises
     ------
@@ -101,13 +105,29 @@ def detection_rates(
     first_rate, first_interval = _rate(both, second, doubt, level)
     second_rate, second_interval = _rate(both, first, doubt, level)
     total = (first + 1) * (second + 1) / (both + 1) - 1.0
-    variance = (first + 1) * (second + 1) * (first - both) * (second - both)
-    variance /= (both + 1) ** 2 * (both + 2)
-    variance += doubt * (total / (both + 1)) ** 2
-    seen = first + second - both
-    unseen = max(total - seen, 1e-9)
-    factor = float(np.exp(ndtri(0.5 + 0.5 * level) * np.sqrt(np.log1p(variance / unseen**2))))
+    low, high = _total_interval(first, second, both, level)
+    apart = float(ndtri(0.5 + 0.5 * level)) * np.sqrt(doubt) * total / (both + 1)
+    low = max(total - np.hypot(total - min(low, total), apart), first + second - both)
+    high = total + np.hypot(max(high, total) - total, apart)
     return Detection(
         first, second, both, first_rate, first_interval, second_rate, second_interval, total,
-        (seen + unseen / factor, seen + unseen * factor),
+        (float(low), float(high)),
     )
+
+
+def _total_interval(first: float, second: float, both: float, confidence: float) -> Interval:
+    """Equal-tailed posterior interval of the number of all, rates given Jeffreys' prior, N 1/N.
+
+    p(N) ∝ N! / (N − S)! B(n₁ + ½, N − n₁ + ½) B(n₂ + ½, N − n₂ + ½) / N, S being all that were
+    seen.
+    """
+    seen = first + second - both
+    unseen = np.arange(_REACH * (seen + 10.0))
+    n = seen + unseen
+    log_chance = gammaln(n + 1) - gammaln(unseen + 1) - np.log(np.maximum(n, 0.5))
+    log_chance += betaln(first + 0.5, n - first + 0.5) + betaln(second + 0.5, n - second + 0.5)
+    chance = np.exp(log_chance - log_chance.max())
+    reached = np.cumsum(chance) / chance.sum()
+    tail = 0.5 * (1.0 - confidence)
+    low, high = np.searchsorted(reached, [tail, 1.0 - tail])
+    return float(n[low]), float(n[min(high, len(n) - 1)])
