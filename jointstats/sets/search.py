@@ -7,6 +7,7 @@ order that does not depend on the order of the rows.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,9 +23,21 @@ Array = NDArray[np.float64]
 START_KAPPAS = (12.0, 35.0, 100.0)
 _FIRST_LOOK = 6
 _WORTH_MOVING = 0.05
+_SAME_PLACE = np.cos(np.radians(20.0))
+_RIVAL = 0.5  # share of the best promise below which a place is not tried
+_HOPELESS = 20.0  # of the criterion; a look that far behind is not followed to its end
 _TINY = float(np.finfo(float).tiny)
 _MOST_CANDIDATES = 1500
 _APART = np.cos(np.radians(15.0))
+
+
+class Start(NamedTuple):
+    """A place for a new set, and the gain of log likelihood that it promises."""
+
+    mean: Array
+    kappa: float
+    intensity: float
+    gain: float
 
 
 class Candidates:
@@ -60,7 +73,7 @@ class Candidates:
             return np.ones(len(self.rows))
         return problem.exposure.of_sets(self.rows, np.full(len(self.rows), kappa))
 
-    def best(self, parameters: SetParameters, count: int) -> list[tuple[Array, float, float]]:
+    def best(self, parameters: SetParameters, count: int) -> list[Start]:
         """The places of highest score against a fit, at least 15° apart.
 
         The score is that of an infinitely weak new set: with D the slope of the log likelihood
@@ -75,7 +88,7 @@ class Candidates:
 
         Returns
         -------
-        list of (mean, kappa, intensity)
+        list of Start
             Starts for a new set, most promising first.
         """
         logs = component_log_densities(self.rows, parameters, self._closed)
@@ -89,13 +102,13 @@ class Candidates:
             intensities.append(np.maximum(slope, _TINY) / information)
         which = np.argmax(gains, axis=0)
         gain = np.max(gains, axis=0)
-        chosen: list[tuple[Array, float, float]] = []
+        chosen: list[Start] = []
         for i in np.argsort(-gain, kind="stable"):
             if len(chosen) == count or not np.isfinite(gain[i]):
                 break
-            if all(abs(mean @ self.rows[i]) < _APART for mean, _, _ in chosen):
-                start = START_KAPPAS[which[i]], float(intensities[which[i]][i])
-                chosen.append((self.rows[i], *start))
+            if all(abs(one.mean @ self.rows[i]) < _APART for one in chosen):
+                kappa, intensity = START_KAPPAS[which[i]], float(intensities[which[i]][i])
+                chosen.append(Start(self.rows[i], kappa, intensity, float(gain[i])))
         return chosen
 
 
@@ -113,21 +126,25 @@ def grow(problem: Problem, fit: Fit, candidates: Candidates) -> Fit | None:
     Fit or None
         None where no place promises any gain.
     """
-    low, high = problem.kappa_bounds
-    looks = []
-    for mean, kappa, intensity in candidates.best(fit.parameters, problem.candidates):
-        start = fit.parameters.joined(mean, float(np.clip(kappa, low, high)), intensity)
-        if not problem.background:
-            start = start._replace(background=0.0)
-        looks.append(run_em(problem, start, max_iter=_FIRST_LOOK))
+    starts = candidates.best(fit.parameters, problem.candidates)
+    looks = [
+        run_em(problem, _with(problem, fit, start), max_iter=_FIRST_LOOK) for start in starts
+    ]
     looks.sort(key=lambda one: -one.log_likelihood)
     ends = [settle(problem, look.parameters) for look in looks[:2]]
     return max(ends, key=lambda one: one.log_likelihood, default=None)
 
 
-def _without(problem: Problem, fit: Fit, k: int) -> Fit:
+def _with(problem: Problem, fit: Fit, start: Start) -> SetParameters:
+    kappa = float(np.clip(start.kappa, *problem.kappa_bounds))
+    parameters = fit.parameters.joined(start.mean, kappa, start.intensity)
+    return parameters if problem.background else parameters._replace(background=0.0)
+
+
+def _look_without(problem: Problem, fit: Fit, k: int) -> Fit:
+    """A few steps of EM after one set has been taken out."""
     keep = [j for j in range(len(fit.parameters.kappas)) if j != k]
-    return settle(problem, fit.parameters.take(keep))
+    return run_em(problem, fit.parameters.take(keep), max_iter=_FIRST_LOOK)
 
 
 def _may_go(problem: Problem, fit: Fit) -> list[int]:
@@ -152,9 +169,16 @@ def moved(problem: Problem, fit: Fit, candidates: Candidates) -> Fit:
     """
     weakest = np.argsort(fit.found.counts[:-1], kind="stable")
     for k in weakest[np.isin(weakest, _may_go(problem, fit))]:
-        again = grow(problem, _without(problem, fit, int(k)), candidates)
-        if again is not None and again.log_likelihood > fit.log_likelihood + _WORTH_MOVING:
-            return moved(problem, again, candidates)
+        look = _look_without(problem, fit, int(k))
+        starts = candidates.best(look.parameters, 3)
+        for start in starts:
+            # The place it came from leads back to the same fit.
+            returns = abs(start.mean @ fit.parameters.means[k]) > _SAME_PLACE
+            if returns or start.gain < _RIVAL * starts[0].gain:
+                continue
+            again = settle(problem, _with(problem, look, start))
+            if again.log_likelihood > fit.log_likelihood + _WORTH_MOVING:
+                return moved(problem, again, candidates)
     return fit
 
 
@@ -177,6 +201,11 @@ class _Path:
     problem: Problem
     best: Fit
     trials: list[Trial]
+
+    def behind(self, fit: Fit) -> float:
+        """By how much the criterion of a fit exceeds that of the best."""
+        n = float(self.problem.weights.sum())
+        return fit.criterion(self.problem, n) - self.best.criterion(self.problem, n)
 
     def offer(self, fit: Fit) -> bool:
         n = float(self.problem.weights.sum())
@@ -227,6 +256,8 @@ def search(
         if fit is None:
             break
         failures = 0 if path.offer(fit) else failures + 1
+        if path.behind(fit) > _HOPELESS:
+            break
     _tidy(path, candidates)
     return path.best, path.trials
 
@@ -240,7 +271,8 @@ def _tidy(path: _Path, candidates: Candidates) -> None:
         if fit is not path.best:
             path.offer(fit)
         for k in _may_go(path.problem, path.best):
-            if path.offer(_without(path.problem, path.best, k)):
+            look = _look_without(path.problem, path.best, k)
+            if path.behind(look) < _HOPELESS and path.offer(settle(path.problem, look.parameters)):
                 better = True
                 break
 
