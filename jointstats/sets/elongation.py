@@ -34,7 +34,10 @@ Array = NDArray[np.float64]
 
 LEVEL = 0.01  # of the test, below which a set is called elongated
 _FEW = 15.0  # fractures below which only a very long set would show
-_WIDEST_PAIR = np.cos(np.radians(60.0))
+# Two round sets are not taken for the halves of one beyond these: farther apart, or longer than 4.4
+# times its width (2β/κ of 0.9), it is a girdle or two sets.
+_WIDEST_PAIR = np.cos(np.radians(45.0))
+_LONGEST = 0.9
 
 
 @dataclass(frozen=True, eq=False)
@@ -306,8 +309,8 @@ def choose_shapes(
     n_given : int
         The first sets, which are not merged.
     may_merge : bool
-        Whether two round sets may become one oval set where the criterion gains: round sets
-        come in a row where the rock has one long set.
+        Whether two round sets, at most 45° apart, may become one oval set where the criterion
+        gains: round sets come in a row where the rock has one long set.
 
     Returns
     -------
@@ -366,6 +369,8 @@ def _merged(data: Data, fit: OvalFit, n_given: int) -> OvalFit:
         oval = np.delete(_with_shape(fit.oval, i, True), j)
         start = _pooled(data, fit, int(i), int(j))
         one = fit_oval(data, start, oval)
-        if one.bic(data.total) < best.bic(data.total):
+        made = one.parameters
+        halves = 2.0 * made.betas[i] <= _LONGEST * made.kappas[i]
+        if halves and one.bic(data.total) < best.bic(data.total):
             best = one
     return fit if best is fit else _merged(data, best, n_given)
