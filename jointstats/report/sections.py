@@ -352,14 +352,17 @@ def unseen_lines(result: SiteAnalysis) -> list[str]:
     """
     lines = []
     for one in result.sets:
-        best = f"best crossed at {one.best_angle_deg:.0f}°"
+        offered = (
+            f"{one.name}: the {number(result.exposure.total_m)} m logged count as "
+            f"{number(one.exposure_m, 2)} m square to it, the best hole crosses it at "
+            f"{one.best_angle_deg:.0f}°; "
+        )
         if one.seen_share > 0.995:
-            lines.append(f"{one.name}: practically all of it was seen, {best}.")
+            lines.append(f"{offered}practically all that was met stood above the blind angle.")
         else:
             lines.append(
-                f"{one.name}: {100 * one.seen_share:.0f} % of what the holes met stood above the "
-                f"blind angle, {best}; about {number(one.missed, 2)} fractures of it were met "
-                "below and not used."
+                f"{offered}{100 * one.seen_share:.0f} % of what was met stood above the blind "
+                f"angle, about {number(one.missed, 2)} fractures below it were not used."
             )
     lost = [(hole.name, sum(b - a for a, b in gaps_of(hole))) for hole in result.site.holes]
     unlogged = [f"{number(metres)} m of {name}" for name, metres in lost if metres > 0]
