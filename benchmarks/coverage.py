@@ -144,7 +144,7 @@ TESTS: dict[str, tuple[Callable[[np.random.Generator, int, float], float], int]]
     "outlier": (lambda g, n, k: js.outlier_test(directed(g, n, k)).pvalue, 4),
     "fit to Fisher": (
         lambda g, n, k: js.fisher_fit_test(directed(g, n, k), draws=99, random_state=g).pvalue,
-        10,
+        5,
     ),
     "uniformity of axes": (lambda g, n, k: js.uniformity_test(uniform(g, n)).pvalue, 4),
     "uniformity of directions": (
