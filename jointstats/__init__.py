@@ -39,6 +39,7 @@ _HOMES = {
     "OutlierVerdict": "sphere.outlier",
     "P32Estimates": "sets.intensity",
     "PoleDensity": "sphere.density",
+    "ReadingErrors": "borehole.settings",
     "SetBootstrap": "sets.bootstrap",
     "Site": "borehole.site",
     "SiteAnalysis": "sets.result",
@@ -97,6 +98,7 @@ _HOMES = {
     "pool_spacings": "sets.spacing",
     "read_site": "borehole.site",
     "refit_without": "sets.analysis",
+    "roll_at": "borehole.roll",
     "roundness_test": "sphere.girdle",
     "rqd_along": "sets.extremes",
     "rqd_from_depths": "sets.quality",
@@ -125,6 +127,8 @@ _HOMES = {
     "uniformity_test": "sphere.uniformity",
     "volumetric_joint_count": "sets.quality",
     "volumetric_joint_count_interval": "sets.quality",
+    "write_comparison": "report.comparison",
+    "write_match": "report.comparison",
     "write_report": "report.page",
 }
 
@@ -160,6 +164,7 @@ __all__ = [
     "OutlierVerdict",
     "P32Estimates",
     "PoleDensity",
+    "ReadingErrors",
     "SetBootstrap",
     "Site",
     "SiteAnalysis",
@@ -218,6 +223,7 @@ __all__ = [
     "pool_spacings",
     "read_site",
     "refit_without",
+    "roll_at",
     "roundness_test",
     "rqd_along",
     "rqd_from_depths",
@@ -246,6 +252,8 @@ __all__ = [
     "uniformity_test",
     "volumetric_joint_count",
     "volumetric_joint_count_interval",
+    "write_comparison",
+    "write_match",
     "write_report",
 ]
 

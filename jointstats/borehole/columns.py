@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
 import numpy as np
@@ -73,6 +73,11 @@ def _one_of(name: str, what: str, among: tuple[str, ...], *, required: bool = Fa
 
 _TREND = _angle("trend_deg", "a trend", 0, 360)
 _PLUNGE = _angle("plunge_deg", "a plunge", -90, 90)
+#: The other way to give a direction: compass bearing, and angle from straight down.
+_AZIMUTH = (
+    _angle("azimuth_deg", "an azimuth", 0, 360),
+    _angle("inclination_deg", "an inclination from vertical", 0, 180),
+)
 
 TABLES: dict[str, tuple[Column, ...]] = {
     "holes": (
@@ -84,19 +89,32 @@ TABLES: dict[str, tuple[Column, ...]] = {
         _TREND,
         _PLUNGE,
         Column("diameter_mm", "number", "a diameter is a number above 0", np.nextafter(0, 1)),
+        *_AZIMUTH,
         _one_of("reference", "the place of the reference line", REFERENCE_NAMES),
     ),
     "surveys": (
         _hole(),
         _depth("depth_m", "a depth", required=True),
-        Column("trend_deg", "number", _TREND.rule, 0, 360, required=True),
-        Column("plunge_deg", "number", _PLUNGE.rule, -90, 90, required=True),
+        replace(_TREND, required=True),
+        replace(_PLUNGE, required=True),
+    ),
+    "rolls": (
+        _hole(),
+        _depth("depth_m", "a depth", required=True),
+        Column("roll_deg", "number", "a roll lies between -360 and 360 degrees", -360, 360, True),
     ),
     "logged": (
         _hole(),
         _depth("from_m", "the start of a logged length", required=True),
         _depth("to_m", "the end of a logged length", required=True),
         _one_of("method", "a method", METHODS, required=True),
+    ),
+    "traces": (
+        _hole(),
+        Column("fracture", "word", "each point needs the name of its fracture", required=True),
+        _depth("depth_m", "a depth", required=True),
+        Column("angle_deg", "number", "an angle lies between 0 and 360 degrees", 0, 360, True),
+        Column("diameter_mm", "number", "a diameter is a number above 0", np.nextafter(0, 1)),
     ),
     "fractures": (
         _hole(),
@@ -106,10 +124,41 @@ TABLES: dict[str, tuple[Column, ...]] = {
         _angle("dip_direction_deg", "a dip direction", 0, 360),
         _angle("alpha_deg", "alpha", 0, 90),
         _angle("beta_deg", "beta", 0, 360),
+        _angle("image_dip_deg", "the dip of a plane to the hole", 0, 90),
+        _angle("image_azimuth_deg", "an azimuth on the wall", 0, 360),
+        Column("fracture", "word", "the name of a fracture, for traces.csv"),
         _one_of("reference", "the place of the reference line", REFERENCE_NAMES),
+        _one_of("looking", "the way the reader looked along the core", ("down", "up")),
+        _one_of("end_for_end", "whether the core was turned end for end", ("yes", "no")),
         Column("aperture_mm", "number", "an aperture is a number, 0 or more", 0),
     ),
 }
+
+
+def columns_of(name: str, table: Table) -> tuple[Column, ...]:
+    """The columns of a table, with azimuth and inclination where it gives these.
+
+    Parameters
+    ----------
+    name : str
+        "surveys", …
+    table : Table
+
+    Returns
+    -------
+    tuple of Column
+
+    Examples
+    --------
+    >>> cells = pd.DataFrame({"hole": ["B1"], "azimuth_deg": [10.0], "inclination_deg": [30.0]})
+    >>> table = Table("surveys.csv", cells, np.array([2]))
+    >>> [column.name for column in columns_of("surveys", table)][2:]
+    ['azimuth_deg', 'inclination_deg']
+    """
+    if name == "surveys" and any(table.has(column.name) for column in _AZIMUTH):
+        kept = [one for one in TABLES[name] if one.name not in ("trend_deg", "plunge_deg")]
+        return (*kept, *(replace(column, required=True) for column in _AZIMUTH))
+    return TABLES[name]
 
 
 def nearest(name: str, found: object) -> str:

@@ -89,7 +89,7 @@ def drill(
 
 
 def _collar_stations(
-    drilled: Drilled, holes: Table, names: HoleNames
+    drilled: Drilled, holes: Table, names: HoleNames, north_deg: float
 ) -> dict[str, tuple[float, float] | None]:
     """Trend and plunge at the collar; None where holes.csv gives none; absent where it is wrong."""
     trend, plunge = holes.numbers("trend_deg"), holes.numbers("plunge_deg")
@@ -110,7 +110,8 @@ def _collar_stations(
             rule = "the cell is empty; a direction needs trend_deg and plunge_deg"
             drilled.faults.append(holes.fault(at, column, "", rule))
             continue
-        stations[name] = None if np.isnan(trend[at]) else (trend[at], plunge[at])
+        turned = (trend[at] + north_deg) % 360.0
+        stations[name] = None if np.isnan(trend[at]) else (turned, plunge[at])
     return stations
 
 
@@ -122,7 +123,7 @@ def _set_paths(
     broken: set[str],
 ) -> None:
     holes, surveys = tables["holes"], tables.get("surveys")
-    collars = _collar_stations(drilled, holes, names)
+    collars = _collar_stations(drilled, holes, names, settings.bearing_of("holes"))
     known = list(names.row)
     rows = surveys.rows_of(known) if surveys is not None else []
     straight = []
@@ -132,13 +133,13 @@ def _set_paths(
             continue
         stations = [(0.0, *collars[name])] if collars[name] is not None else []
         if len(own):
-            stations = _surveyed(drilled, surveys, own, stations)
+            stations = _surveyed(drilled, surveys, own, stations, settings)
         elif stations:
             straight.append(name)
         elif "surveys" not in broken | names.unknown_in:
             _no_direction(drilled, holes, names, name)
         if stations:
-            _set_path(drilled, name, stations, settings, tables, own)
+            _set_path(drilled, name, stations, tables, own)
     if straight:
         drilled.notes.append(
             f"No survey, so taken as straight along the direction of the collar: "
@@ -163,6 +164,7 @@ def _surveyed(
     surveys: Table,
     own: NDArray[np.intp],
     collar: list[tuple[float, float, float]],
+    settings: SiteSettings,
 ) -> list[tuple[float, float, float]]:
     """Stations of a survey, the collar's own before them; none where depths do not rise."""
     depth = surveys.numbers("depth_m")[own]
@@ -175,6 +177,7 @@ def _surveyed(
     if (np.diff(depth) <= 0).any():
         return []
     trend, plunge = surveys.numbers("trend_deg")[own], surveys.numbers("plunge_deg")[own]
+    trend = (trend + settings.bearing_of("surveys")) % 360.0
     measured = list(zip(depth.tolist(), trend.tolist(), plunge.tolist(), strict=True))
     return measured if depth[0] == 0 else collar + measured
 
@@ -183,13 +186,12 @@ def _set_path(
     drilled: Drilled,
     name: str,
     stations: list[tuple[float, float, float]],
-    settings: SiteSettings,
     tables: dict[str, Table],
     own: NDArray[np.intp],
 ) -> None:
     depth, trend, plunge = np.array(stations).T
     try:
-        drilled.paths[name] = HolePath(depth, (trend + settings.north_deg) % 360.0, plunge)
+        drilled.paths[name] = HolePath(depth, trend, plunge)
     except InputError as error:
         # Rising depths and checked angles leave one case: stations that point opposite ways.
         table = tables["surveys"]

@@ -1,155 +1,33 @@
-"""From what was read in the hole's own frame to true orientations.
-
-A plane at the acute angle α to the core axis cuts the core in an ellipse. With d the direction of
-the hole and u the direction, square to it, from the axis to the lowest (farthest down the hole)
-point of the ellipse, the plane's normal on the side of d is
-
-    n = sin α d − cos α u
-
-because a point R w + z d of the wall lies in the plane where z = −R (n · w) / (n · d), which is
-largest for w = u. With r the direction from the axis to the reference line, and β clockwise
-looking down the hole, which is by the right-hand rule about d,
-
-    u = cos β r + sin β (d × r)
-"""
+"""From what was read on core and wall to true orientations, with their errors."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import cosdg, sindg
 
+from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.rows import rows_of_holes
+from jointstats.borehole.tilt import tilt_correct
+from jointstats.borehole.trace import fit_wall, normal_and_error
 from jointstats.errors import InputError
 from jointstats.sphere.angles import check_degrees, dip_from_poles, lines_from_trend, poles_from_dip
-from jointstats.sphere.axes import as_axes, lower_hemisphere
+from jointstats.sphere.axes import frame_about
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from jointstats.borehole.settings import ReadingErrors
     from jointstats.borehole.site import Site
 
-__all__ = ["REFERENCES", "orient_core", "orient_fractures", "reference_lines"]
+__all__ = ["orient_core", "orient_fractures"]
 
 Array = NDArray[np.float64]
 
-#: Where the reference line may lie on the wall of the hole.
-REFERENCES = ("low side", "high side", "north")
-#: A hole this near to vertical has no low side that could be found on site, degrees.
-VERTICAL_WITHIN_DEG = 0.1
-#: North is a reference only in holes this near to vertical, degrees: farther off, the direction
-#: that a compass finds on the wall is no longer that of north on the map.
-NORTH_WITHIN_DEG = 10.0
-
-
-def reference_fault(direction: ArrayLike, reference: str) -> str | None:
-    """Why a reference line can't be used in a hole of this direction; None if it can.
-
-    Parameters
-    ----------
-    direction : array_like, shape (3,)
-        Direction of the hole.
-    reference : str
-        One of `REFERENCES`.
-
-    Returns
-    -------
-    str or None
-
-    Examples
-    --------
-    >>> reference_fault([0, 0, -1], "north") is None
-    True
-    """
-    if reference not in REFERENCES:
-        known = ", ".join(f'"{name}"' for name in REFERENCES)
-        return f"reference must be one of {known}; got {reference!r}"
-    x, y, z = as_axes(direction, "direction")[0]
-    tilt = float(np.degrees(np.arctan2(np.hypot(x, y), abs(z))))
-    if reference == "north" and tilt > NORTH_WITHIN_DEG:
-        return (
-            f"north is a reference only within {NORTH_WITHIN_DEG:g}° of vertical, and the hole is "
-            f'{tilt:.1f}° from it; use "low side" or "high side"'
-        )
-    if reference != "north" and tilt < VERTICAL_WITHIN_DEG:
-        return f'a vertical hole has no {reference}; use "north"'
-    return None
-
-
-def reference_lines(directions: ArrayLike, reference: str, *, north_deg: float = 0.0) -> Array:
-    """Directions from the axis of a hole to the reference line on its wall.
-
-    Parameters
-    ----------
-    directions : array_like, shape (n, 3)
-        Directions of the hole, the way it was drilled.
-    reference : str
-        "low side", "high side", or "north" (holes within 10° of vertical).
-    north_deg : float
-        Bearing of the north that the reference means, degrees from true north: the declination
-        where it is magnetic.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Unit vectors square to the hole.
-
-    Raises
-    ------
-    InputError
-        If the reference is unknown, or is not defined in a hole of that direction.
-
-    Examples
-    --------
-    The low side of a level hole is straight down:
-
-    >>> reference_lines([[0, 1, 0]], "low side") + 0.0
-    array([[ 0.,  0., -1.]])
-    """
-    lines = as_axes(directions, "directions")
-    tilt = np.hypot(lines[:, 0], lines[:, 1])
-    # One bad row stands for all: the steepest for a side, the flattest for north.
-    if len(lines):
-        worst = lines[np.argmax(tilt) if reference == "north" else np.argmin(tilt)]
-        fault = reference_fault(worst, reference)
-        if fault is not None:
-            raise InputError(fault)
-    toward = {
-        "low side": [0.0, 0.0, -1.0],
-        "high side": [0.0, 0.0, 1.0],
-        "north": [sindg(north_deg), cosdg(north_deg), 0.0],
-    }[reference]
-    square = toward - (lines @ toward)[:, np.newaxis] * lines
-    return square / np.linalg.norm(square, axis=1, keepdims=True)
-
-
-def poles_in_hole(alpha_deg: Array, beta_deg: Array, directions: Array, references: Array) -> Array:
-    """Poles of planes read in the frame of a hole; see the head of this module.
-
-    Parameters
-    ----------
-    alpha_deg, beta_deg : ndarray, shape (n,)
-        Angle to the axis, and angle round it to the lowest point, degrees.
-    directions, references : ndarray, shape (n, 3)
-        Direction of the hole, and from its axis to the reference line.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Poles on the lower hemisphere.
-
-    Examples
-    --------
-    >>> level, north = np.array([[0, 0, -1.0]]), np.array([[0, 1.0, 0]])
-    >>> poles_in_hole(np.array([90.0]), np.array([0.0]), level, north) + 0.0
-    array([[ 0.,  0., -1.]])
-    """
-    alpha, beta = alpha_deg[:, np.newaxis], beta_deg[:, np.newaxis]
-    across = np.cross(directions, references)
-    lowest = cosdg(beta) * references + sindg(beta) * across
-    return lower_hemisphere(sindg(alpha) * directions - cosdg(alpha) * lowest)
+#: Step of the differences that carry errors through, degrees.
+STEP_DEG = 1e-3
 
 
 def _as_long(values: ArrayLike, n: int, name: str) -> Array:
@@ -159,12 +37,42 @@ def _as_long(values: ArrayLike, n: int, name: str) -> Array:
     return np.broadcast_to(array, (n,))
 
 
+def beta_as_drilled(beta_deg: Array, *, looking_up: ArrayLike, end_for_end: ArrayLike) -> Array:
+    """β as it would have been read looking down the hole, the right end of the core first.
+
+    Parameters
+    ----------
+    beta_deg : ndarray, shape (n,)
+        As read.
+    looking_up : array_like of bool
+        The angle was counted clockwise looking up the hole; the lower end of the ellipse was
+        still taken for the lower end.
+    end_for_end : array_like of bool
+        The core lay the wrong way round: both the sense and the end of the ellipse are changed.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        0 up to 360.
+
+    Examples
+    --------
+    >>> beta_as_drilled(np.array([30.0, 30.0]), looking_up=[True, False], end_for_end=[False, True])
+    array([330., 150.])
+    """
+    turned = np.where(end_for_end, 180.0 - beta_deg, beta_deg)
+    return np.where(looking_up, -turned, turned) % 360.0
+
+
 def orient_core(
     alpha_deg: ArrayLike,
     beta_deg: ArrayLike,
     trend_deg: ArrayLike,
     plunge_deg: ArrayLike,
     reference: str = "low side",
+    *,
+    looking: str = "down",
+    end_for_end: bool = False,
 ) -> Array:
     """Poles of planes from the angles α and β measured on oriented core.
 
@@ -180,6 +88,10 @@ def orient_core(
     reference : str
         Where the reference line lies: "low side", "high side", or "north" (holes within 10° of
         vertical). Vertical holes have no low or high side.
+    looking : str
+        "down", or "up" where β was counted clockwise by someone who looked up the hole.
+    end_for_end : bool
+        The core lay the wrong way round, so that its upper end was taken for the lower.
 
     Returns
     -------
@@ -207,14 +119,17 @@ def orient_core(
     """
     alpha = check_degrees(alpha_deg, "alpha_deg", 0, 90)
     beta = check_degrees(beta_deg, "beta_deg", 0, 360)
+    if looking not in ("down", "up"):
+        raise InputError(f'looking must be "down" or "up"; got {looking!r}')
     lines = lines_from_trend(trend_deg, plunge_deg)
     n = max(len(alpha), len(beta), len(lines))
     if len(lines) not in (1, n):
         raise InputError(f"trend_deg and plunge_deg must have {n} values, or one; got {len(lines)}")
     lines = np.broadcast_to(lines, (n, 3))
+    turned = beta_as_drilled(beta, looking_up=looking == "up", end_for_end=end_for_end)
     return poles_in_hole(
         _as_long(alpha, n, "alpha_deg"),
-        _as_long(beta, n, "beta_deg"),
+        _as_long(turned, n, "beta_deg"),
         lines,
         reference_lines(lines, reference),
     )
@@ -224,6 +139,12 @@ def _column(table: pd.DataFrame, name: str) -> Array:
     if name not in table:
         return np.full(len(table), np.nan)
     return table[name].to_numpy(dtype=np.float64)
+
+
+def _says(table: pd.DataFrame, name: str, word: str) -> NDArray[np.bool_]:
+    if name not in table:
+        return np.zeros(len(table), dtype=bool)
+    return (table[name] == word).to_numpy(dtype=bool)
 
 
 def hole_directions(site: Site, table: pd.DataFrame) -> Array:
@@ -246,34 +167,40 @@ def hole_directions(site: Site, table: pd.DataFrame) -> Array:
     array([[ 0.,  0., -1.]])
     """
     depth = table["depth_m"].to_numpy(dtype=np.float64)
-    directions = np.empty((len(table), 3))
+    directions = np.full((len(table), 3), np.nan)
     names = [hole.name for hole in site.holes]
-    rows = rows_of_holes(table["hole"].to_numpy(), names)
-    for hole, own in zip(site.holes, rows, strict=True):
+    for hole, own in zip(site.holes, rows_of_holes(table["hole"], names), strict=True):
         directions[own] = hole.path.direction(depth[own])
     return directions
 
 
-def orient_fractures(site: Site) -> pd.DataFrame:
+def orient_fractures(site: Site, *, level_bedding: bool = False) -> pd.DataFrame:
     """Every fracture of a site with its true orientation, where it has one.
 
     Parameters
     ----------
     site : Site
         From `read_site`.
+    level_bedding : bool
+        Give each plane relative to the bedding of the site too.
 
     Returns
     -------
     pandas.DataFrame
         The fractures of the site, in their order, and: true_dip_deg, true_dip_direction_deg,
         pole_east, pole_north, pole_up (empty where not oriented); oriented_from ("dip and dip
-        direction", "alpha and beta", "not oriented"); hole_angle_deg, the acute angle between
-        hole and plane there (90: the plane is square to the hole).
+        direction", "alpha and beta", "image dip and azimuth", "trace", "not oriented"; where a
+        row has several, the first of these); hole_angle_deg, the acute angle between hole and
+        plane there (90: the plane is square to the hole); angular_error_deg, the root mean
+        square angle between the pole and the true one, from the errors that site.toml states
+        and the scatter of traces (empty where nothing is known of it); with `level_bedding`,
+        level_dip_deg and level_dip_direction_deg.
 
     Raises
     ------
     InputError
-        If α and β are given and the reference line is not, or is not defined in a hole.
+        If readings need a reference line and it is not given, or is not defined in a hole; or
+        `level_bedding` is asked for and the site has no bedding.
 
     Examples
     --------
@@ -283,53 +210,181 @@ def orient_fractures(site: Site) -> pd.DataFrame:
     True
     """
     table = site.fractures
-    directions = hole_directions(site, table)
-    poles = np.full((len(table), 3), np.nan)
-    source = np.full(len(table), "not oriented", dtype=object)
-    dip, azimuth = _column(table, "dip_deg"), _column(table, "dip_direction_deg")
-    true = ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
-    azimuth = (np.nan_to_num(azimuth) + site.settings.north_deg) % 360.0
-    poles[true] = poles_from_dip(dip[true], azimuth[true])
-    source[true] = "dip and dip direction"
-    alpha, beta = _column(table, "alpha_deg"), _column(table, "beta_deg")
-    core = ~true & ~np.isnan(alpha) & (~np.isnan(beta) | (alpha == 90))
-    poles[core] = _core_poles(site, table[core], directions[core])
-    source[core] = "alpha and beta"
-    return _with_orientation(table, poles, source, directions, alpha)
+    result = _Oriented(site, table)
+    result.from_dip()
+    result.from_core()
+    result.from_image()
+    result.from_traces()
+    frame = result.to_frame()
+    return _level(frame, site) if level_bedding else frame
 
 
-def _core_poles(site: Site, table: pd.DataFrame, directions: Array) -> Array:
-    alpha, beta = _column(table, "alpha_deg"), np.nan_to_num(_column(table, "beta_deg"))
-    poles = np.empty((len(table), 3))
-    references = site.references(table)
-    for reference in dict.fromkeys(references):
-        own = references == reference
-        if not reference:
+def _level(frame: pd.DataFrame, site: Site) -> pd.DataFrame:
+    if site.settings.bedding is None:
+        raise InputError(
+            "the site has no bedding; give bedding, its dip_deg and dip_direction_deg, in site.toml"
+        )
+    dip, direction = site.settings.bedding
+    direction = (direction + site.settings.bearing_of("fractures")) % 360.0
+    poles = frame[["pole_east", "pole_north", "pole_up"]].to_numpy()
+    oriented = ~np.isnan(poles[:, 2])
+    level = np.full((2, len(frame)), np.nan)
+    if oriented.any():
+        level[:, oriented] = dip_from_poles(tilt_correct(poles[oriented], dip, direction))
+    return frame.assign(level_dip_deg=level[0], level_dip_direction_deg=level[1])
+
+
+class _Oriented:
+    """Poles of the fractures of a site, filled in from one kind of reading after the other."""
+
+    def __init__(self, site: Site, table: pd.DataFrame) -> None:
+        self.site, self.table = site, table
+        self.errors: ReadingErrors = site.settings.errors
+        self.directions = hole_directions(site, table)
+        self.poles = np.full((len(table), 3), np.nan)
+        self.error = np.full(len(table), np.nan)  # radians, root mean square
+        self.source = np.full(len(table), "not oriented", dtype=object)
+
+    def _open(self) -> NDArray[np.bool_]:
+        return np.isnan(self.poles[:, 2])
+
+    def from_dip(self) -> None:
+        """Planes given as they are."""
+        dip, azimuth = _column(self.table, "dip_deg"), _column(self.table, "dip_direction_deg")
+        rows = ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
+        north = self.site.settings.bearing_of("fractures")
+        azimuth = (np.nan_to_num(azimuth) + north) % 360.0
+        self.poles[rows] = poles_from_dip(dip[rows], azimuth[rows])
+        self.source[rows] = "dip and dip direction"
+        if self.errors.dip_deg is not None and self.errors.dip_direction_deg is not None:
+            sine = np.sin(np.radians(dip[rows]))
+            self.error[rows] = np.radians(
+                np.hypot(self.errors.dip_deg, sine * self.errors.dip_direction_deg)
+            )
+
+    def from_core(self) -> None:
+        """Planes read on core by α and β."""
+        alpha, beta = _column(self.table, "alpha_deg"), _column(self.table, "beta_deg")
+        rows = self._open() & ~np.isnan(alpha) & (~np.isnan(beta) | (alpha == 90))
+        beta = beta_as_drilled(
+            np.nan_to_num(beta),
+            looking_up=_says(self.table, "looking", "up"),
+            end_for_end=_says(self.table, "end_for_end", "yes"),
+        )
+        spread = (self.errors.alpha_deg, self.errors.beta_deg)
+        self._from_angles(rows, alpha, beta, spread, "alpha and beta")
+
+    def from_image(self) -> None:
+        """Planes read on the unrolled wall."""
+        dip = _column(self.table, "image_dip_deg")
+        azimuth = _column(self.table, "image_azimuth_deg")
+        rows = self._open() & ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
+        azimuth = (np.nan_to_num(azimuth) + self.site.roll_of(self.table)) % 360.0
+        spread = (self.errors.image_dip_deg, self.errors.image_azimuth_deg)
+        self._from_angles(rows, 90.0 - dip, azimuth, spread, "image dip and azimuth")
+
+    def _from_angles(
+        self,
+        rows: NDArray[np.bool_],
+        alpha: Array,
+        beta: Array,
+        spread: tuple[float | None, float | None],
+        source: str,
+    ) -> None:
+        at = np.flatnonzero(rows)
+        if not len(at):
+            return
+        a, b, lines = alpha[at], beta[at], self.directions[at]
+        place = self._placing(at)
+        self.poles[at] = poles_in_hole(a, b, lines, place(lines))
+        self.source[at] = source
+        if spread[0] is None or spread[1] is None:
+            return
+        round_hole = np.hypot(spread[1], self.errors.roll_deg or 0.0)
+        square = np.radians(spread[0]) ** 2 + (np.cos(np.radians(a)) * np.radians(round_hole)) ** 2
+        square += self._survey_square(lambda d: poles_in_hole(a, b, d, place(d)), lines)
+        self.error[at] = np.sqrt(square)
+
+    def _survey_square(self, poles_for: Callable[[Array], Array], lines: Array) -> Array:
+        """Mean square turn of poles by the error of the survey, by differences."""
+        if not self.errors.survey_deg:
+            return np.zeros(len(lines))
+        step = np.radians(STEP_DEG)
+        total = np.zeros(len(lines))
+        frames = np.array([frame_about(line) for line in lines])
+        for k in (0, 1):
+            moved = lines + step * frames[:, k]
+            moved /= np.linalg.norm(moved, axis=1, keepdims=True)
+            turn = np.linalg.norm(np.cross(poles_for(moved), poles_for(lines)), axis=1) / step
+            total += (turn * np.radians(self.errors.survey_deg)) ** 2
+        return total
+
+    def _placing(self, at: NDArray[np.intp]) -> Callable[[Array], Array]:
+        """A function that gives the reference line of each row for directions of its hole."""
+        references = self.site.references(self.table.iloc[at])
+        if (references == "").any():
             raise InputError(
-                "alpha_deg and beta_deg are given, but not where the reference line lies; "
+                "readings round the hole are given, but not where their reference line lies; "
                 'set reference to "low side", "high side" or "north" in site.toml'
             )
-        lines = reference_lines(directions[own], reference, north_deg=site.settings.north_deg)
-        poles[own] = poles_in_hole(alpha[own], beta[own], directions[own], lines)
-    return poles
+        north = self.site.settings.bearing_of("fractures")
 
+        def place(lines: Array) -> Array:
+            radial = np.empty_like(lines)
+            for reference in dict.fromkeys(references):
+                own = references == reference
+                radial[own] = reference_lines(lines[own], reference, north_deg=north)
+            return radial
 
-def _with_orientation(
-    table: pd.DataFrame, poles: Array, source: NDArray, directions: Array, alpha: Array
-) -> pd.DataFrame:
-    oriented = ~np.isnan(poles[:, 2])
-    dip, direction = np.full((2, len(table)), np.nan)
-    dip[oriented], direction[oriented] = dip_from_poles(poles[oriented])
-    angle = alpha.copy()
-    along = np.abs((poles[oriented] * directions[oriented]).sum(axis=1))
-    across = np.linalg.norm(np.cross(poles[oriented], directions[oriented]), axis=1)
-    angle[oriented] = np.degrees(np.arctan2(along, across))
-    return table.assign(
-        true_dip_deg=dip,
-        true_dip_direction_deg=direction,
-        pole_east=poles[:, 0],
-        pole_north=poles[:, 1],
-        pole_up=poles[:, 2],
-        oriented_from=source,
-        hole_angle_deg=angle,
-    )
+        return place
+
+    def from_traces(self) -> None:
+        """Planes fitted to points picked on the wall."""
+        if self.site.traces is None or "fracture" not in self.table:
+            return
+        at = np.flatnonzero(self._open() & (self.table["fracture"] != "").to_numpy(dtype=bool))
+        groups = self.site.trace_points(self.table.iloc[at])
+        at = at[[points is not None for points in groups]]
+        if not len(at):
+            return
+        lines = self.directions[at]
+        fits = [
+            fit_wall(
+                *points,
+                pick_error_mm=self.errors.pick_mm,
+                radius_error_mm=(self.errors.diameter_mm or 0.0) / 2.0,
+            )
+            for points in groups
+            if points is not None
+        ]
+        slopes = np.array([fit.slope for fit in fits])
+        alpha = np.degrees(np.arctan2(1.0, np.hypot(*slopes.T)))
+        beta = np.degrees(np.arctan2(slopes[:, 1], slopes[:, 0])) % 360.0
+        place = self._placing(at)
+        self.poles[at] = poles_in_hole(alpha, beta, lines, place(lines))
+        self.source[at] = "trace"
+        square = np.array([normal_and_error(f.slope, f.covariance)[1] for f in fits]) ** 2
+        square += (np.cos(np.radians(alpha)) * np.radians(self.errors.roll_deg or 0.0)) ** 2
+        square += self._survey_square(lambda d: poles_in_hole(alpha, beta, d, place(d)), lines)
+        self.error[at] = np.sqrt(square)
+
+    def to_frame(self) -> pd.DataFrame:
+        """The table with its orientations."""
+        oriented = ~self._open()
+        poles, lines = self.poles[oriented], self.directions[oriented]
+        dip, direction = np.full((2, len(self.table)), np.nan)
+        dip[oriented], direction[oriented] = dip_from_poles(poles)
+        angle = _column(self.table, "alpha_deg").copy()
+        along = np.abs((poles * lines).sum(axis=1))
+        across = np.linalg.norm(np.cross(poles, lines), axis=1)
+        angle[oriented] = np.degrees(np.arctan2(along, across))
+        return self.table.assign(
+            true_dip_deg=dip,
+            true_dip_direction_deg=direction,
+            pole_east=self.poles[:, 0],
+            pole_north=self.poles[:, 1],
+            pole_up=self.poles[:, 2],
+            oriented_from=self.source,
+            hole_angle_deg=angle,
+            angular_error_deg=np.degrees(self.error),
+        )

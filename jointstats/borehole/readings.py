@@ -7,20 +7,24 @@ from numpy.typing import NDArray
 
 from jointstats.borehole.columns import METHODS, TABLES, nearest
 from jointstats.borehole.drilled import SAME_DEPTH_M, Drilled
+from jointstats.borehole.frame import reference_fault
 from jointstats.borehole.names import HoleNames
-from jointstats.borehole.orient import reference_fault
 from jointstats.borehole.rows import listed_rows
 from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.tables import Table
 from jointstats.errors import Fault
 
-__all__ = ["core_rows", "logged_faults", "pair_faults", "reference_faults", "references_of"]
+__all__ = ["logged_faults", "pair_faults", "reference_faults", "references_of", "round_rows"]
 
-PAIRS = (("dip_deg", "dip_direction_deg"), ("alpha_deg", "beta_deg"))
+PAIRS = (
+    ("dip_deg", "dip_direction_deg"),
+    ("alpha_deg", "beta_deg"),
+    ("image_dip_deg", "image_azimuth_deg"),
+)
 
 
-def core_rows(table: Table) -> NDArray[np.bool_]:
-    """Rows oriented by alpha and beta, as they give no dip.
+def round_rows(table: Table) -> NDArray[np.bool_]:
+    """Rows oriented by a reading round the hole, as they give no dip.
 
     Parameters
     ----------
@@ -34,12 +38,15 @@ def core_rows(table: Table) -> NDArray[np.bool_]:
     --------
     >>> import pandas as pd
     >>> cells = pd.DataFrame({"alpha_deg": [40.0, 90.0, 40.0], "beta_deg": [10.0, None, None]})
-    >>> core_rows(Table("fractures.csv", cells, np.arange(2, 5)))
+    >>> round_rows(Table("fractures.csv", cells, np.arange(2, 5)))
     array([ True,  True, False])
     """
     alpha, beta = table.numbers("alpha_deg"), table.numbers("beta_deg")
-    dip = table.numbers("dip_deg")
-    return np.isnan(dip) & ~np.isnan(alpha) & (~np.isnan(beta) | (alpha == 90))
+    dip, azimuth = table.numbers("image_dip_deg"), table.numbers("image_azimuth_deg")
+    core = ~np.isnan(alpha) & (~np.isnan(beta) | (alpha == 90))
+    image = ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
+    traced = table.words("fracture") != "" if table.has("fracture") else False
+    return np.isnan(table.numbers("dip_deg")) & (core | image | traced)
 
 
 def pair_faults(table: Table) -> list[Fault]:
@@ -80,7 +87,7 @@ def _half_given(table: Table, first: str, second: str) -> list[Fault]:
     lacks_first = np.isnan(one) & ~np.isnan(two) & ~wrong
     lacks_second = ~np.isnan(one) & np.isnan(two) & ~wrong
     # A level plane has no dip direction; core without a reference line has alpha alone.
-    lacks_second &= (one != 0) if first == "dip_deg" else False
+    lacks_second &= (one != 0) if first != "alpha_deg" else False
     return [
         table.fault(
             int(row), lacking, "", f"is empty beside {given} {values[row]:g}; give both or neither"
@@ -222,7 +229,7 @@ def reference_faults(
     >>> found[0].file
     'site.toml'
     """
-    core = core_rows(table)
+    core = round_rows(table)
     if not core.any():
         return []
     by_hole = {name: str(holes.words("reference")[at]) for name, at in names.row.items()}
@@ -237,7 +244,7 @@ def reference_faults(
     faults = []
     if len(lacking):
         rule = (
-            f"the setting is missing, and {table.file} has {len(lacking)} readings round the core; "
+            f"the setting is missing, and {table.file} has {len(lacking)} readings round the hole; "
             'state where its reference line lies: "low side", "high side" or "north"'
         )
         faults.append(Fault("site.toml", None, "reference", "", rule))
@@ -266,5 +273,9 @@ def _undefined(
         if rule is not None:
             row = int(own[worst])
             rule = f"hole {name!r}: {rule} in a column reference of holes.csv or {table.file}"
-            return [table.fault(row, "beta_deg", float(table.numbers("beta_deg")[row]), rule)]
+            column = next(
+                (one for one in ("beta_deg", "image_azimuth_deg") if table.has(one)), "depth_m"
+            )
+            shown = table.numbers(column)[row]
+            return [table.fault(row, column, "" if np.isnan(shown) else float(shown), rule)]
     return []

@@ -4,16 +4,58 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from jointstats.borehole.columns import REFERENCE_NAMES, nearest
 from jointstats.errors import Fault
 
-__all__ = ["SettingsFile", "SiteSettings", "parse_settings"]
+__all__ = ["ReadingErrors", "SettingsFile", "SiteSettings", "check_settings", "parse_settings"]
 
 NORTHS = ("true", "grid", "magnetic")
 DEPTH_UNITS = ("m", "ft")
+#: Tables that hold azimuths.
+WITH_AZIMUTHS = ("holes", "surveys", "fractures")
+
+
+@dataclass(frozen=True)
+class ReadingErrors:
+    """Standard errors of what is read; None where it was not stated.
+
+    Parameters
+    ----------
+    alpha_deg, beta_deg : float or None
+        Of the angles on core.
+    image_dip_deg, image_azimuth_deg : float or None
+        Of a plane read on the unrolled wall.
+    dip_deg, dip_direction_deg : float or None
+        Of true dips and dip directions.
+    pick_mm : float or None
+        Of a point of a trace, along the hole.
+    diameter_mm : float or None
+        Of the diameter of a hole.
+    survey_deg : float or None
+        Of the direction of a hole, about each of two axes square to it.
+    roll_deg : float or None
+        Of the reference line round the wall: marks on core, the roll of a camera.
+
+    Examples
+    --------
+    >>> ReadingErrors(alpha_deg=2.0).alpha_deg
+    2.0
+    """
+
+    alpha_deg: float | None = None
+    beta_deg: float | None = None
+    image_dip_deg: float | None = None
+    image_azimuth_deg: float | None = None
+    dip_deg: float | None = None
+    dip_direction_deg: float | None = None
+    pick_mm: float | None = None
+    diameter_mm: float | None = None
+    survey_deg: float | None = None
+    roll_deg: float | None = None
 
 
 @dataclass(frozen=True)
@@ -25,10 +67,11 @@ class SiteSettings:
     blind_angle_deg : float
         Angle between hole and plane below which readings are not trusted, degrees.
     north : str
-        The north that azimuths refer to: "true", "grid" or "magnetic".
+        The north that azimuths refer to: "true", "grid" or "magnetic"; "mixed" where the tables
+        differ.
     declination_deg : float
-        Bearing of that north from true north, degrees, east positive; it is added to every
-        azimuth where `north` is "magnetic" or "grid".
+        Bearing of magnetic north from true north, degrees, east positive; added to azimuths
+        from magnetic north.
     depth_unit : str
         Unit of the depths and lengths in the tables, "m" or "ft". In memory they are metres.
     reference : str or None
@@ -36,10 +79,17 @@ class SiteSettings:
         "north"; None where no reading needs one.
     bedding : tuple of float or None
         Dip and dip direction of the bedding, degrees.
+    convergence_deg : float
+        Bearing of grid north from true north, degrees, east positive; added to azimuths from
+        grid north.
+    north_of : tuple of (str, str)
+        Table and its north, where the tables differ.
+    errors : ReadingErrors
+        Standard errors of the readings.
 
     Examples
     --------
-    >>> SiteSettings(north="magnetic", declination_deg=2.5).north_deg
+    >>> SiteSettings(north="magnetic", declination_deg=2.5).bearing_of("holes")
     2.5
     """
 
@@ -49,11 +99,14 @@ class SiteSettings:
     depth_unit: str = "m"
     reference: str | None = None
     bedding: tuple[float, float] | None = None
+    convergence_deg: float = 0.0
+    north_of: tuple[tuple[str, str], ...] = ()
+    errors: ReadingErrors = field(default_factory=ReadingErrors)
 
-    @property
-    def north_deg(self) -> float:
-        """Bearing of the north of the tables from true north, degrees."""
-        return 0.0 if self.north == "true" else self.declination_deg
+    def bearing_of(self, table: str) -> float:
+        """Bearing of the north of a table from true north, degrees: added to its azimuths."""
+        north = dict(self.north_of).get(table, self.north)
+        return {"magnetic": self.declination_deg, "grid": self.convergence_deg}.get(north, 0.0)
 
 
 @dataclass
@@ -66,6 +119,8 @@ class SettingsFile:
         Checked values by key.
     faults : list of Fault
     file : str
+    given : SiteSettings or None
+        Settings that were made in code, and not read.
 
     Examples
     --------
@@ -76,10 +131,20 @@ class SettingsFile:
     values: dict[str, Any] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     file: str = "site.toml"
+    given: SiteSettings | None = None
 
     def settings(self) -> SiteSettings:
         """The settings, with what is not given at its default."""
-        return SiteSettings(**{k: v for k, v in self.values.items() if k != "name"})
+        if self.given is not None:
+            return self.given
+        values = {key: value for key, value in self.values.items() if key != "name"}
+        if isinstance(values.get("north"), dict):
+            norths = values["north"]
+            values["north_of"] = tuple(sorted(norths.items()))
+            values["north"] = norths["holes"] if len(set(norths.values())) == 1 else "mixed"
+        if "errors" in values:
+            values["errors"] = ReadingErrors(**values["errors"])
+        return SiteSettings(**values)
 
 
 def _range(low: float, high: float) -> str:
@@ -89,8 +154,9 @@ def _range(low: float, high: float) -> str:
 _NUMBERS = {
     "blind_angle_deg": (0.0, 89.0, "the blind angle " + _range(0, 89) + " degrees"),
     "declination_deg": (-180.0, 180.0, "the declination " + _range(-180, 180) + " degrees"),
+    "convergence_deg": (-180.0, 180.0, "the convergence " + _range(-180, 180) + " degrees"),
 }
-_WORDS = {"north": NORTHS, "depth_unit": DEPTH_UNITS, "reference": REFERENCE_NAMES}
+_WORDS = {"depth_unit": DEPTH_UNITS, "reference": REFERENCE_NAMES}
 _BEDDING = {
     "dip_deg": (0.0, 90.0, "the dip of the bedding " + _range(0, 90) + " degrees"),
     "dip_direction_deg": (
@@ -99,7 +165,15 @@ _BEDDING = {
         "the dip direction of the bedding " + _range(0, 360) + " degrees",
     ),
 }
-_KEYS = ("name", "bedding", *_NUMBERS, *_WORDS)
+_ERRORS = {
+    one.name: (
+        0.0,
+        45.0 if one.name.endswith("_deg") else 100.0,
+        "a standard error " + _range(0, 45 if one.name.endswith("_deg") else 100),
+    )
+    for one in fields(ReadingErrors)
+}
+_KEYS = ("name", "north", "bedding", "errors", *_NUMBERS, *_WORDS)
 
 
 class _WrongValueError(Exception):
@@ -122,16 +196,25 @@ def _word(value: object, among: tuple[str, ...]) -> str:
     return str(value)
 
 
+def _within(value: Mapping[str, object], limits: Mapping[str, Any]) -> dict[str, Any]:
+    """Check the values of a table of settings; a fault carries the key."""
+    checked: dict[str, Any] = {}
+    for key, one in value.items():
+        if key not in limits:
+            raise _WrongValueError("it is not known; known: " + ", ".join(limits), key)
+        try:
+            limit = limits[key]
+            checked[key] = _word(one, limit) if limit == NORTHS else _number(one, *limit)
+        except _WrongValueError as wrong:
+            raise _WrongValueError(str(wrong), key) from None
+    return checked
+
+
 def _bedding(value: object) -> tuple[float, float]:
     if not isinstance(value, dict) or set(value) != set(_BEDDING):
         raise _WrongValueError("the bedding has dip_deg and dip_direction_deg, and no more")
-    pair = []
-    for key, limits in _BEDDING.items():
-        try:
-            pair.append(_number(value[key], *limits))
-        except _WrongValueError as wrong:
-            raise _WrongValueError(str(wrong), key) from None
-    return pair[0], pair[1]
+    pair = _within(value, _BEDDING)
+    return pair["dip_deg"], pair["dip_direction_deg"]
 
 
 def _name(value: object) -> str:
@@ -140,19 +223,88 @@ def _name(value: object) -> str:
     return value.strip()
 
 
+def _north(value: object) -> object:
+    if not isinstance(value, dict):
+        return _word(value, NORTHS)
+    if "holes" not in value or "fractures" not in value:
+        raise _WrongValueError("where tables differ, holes and fractures each state their north")
+    return _within(value, dict.fromkeys(WITH_AZIMUTHS, NORTHS)) | (
+        {} if "surveys" in value else {"surveys": value["holes"]}
+    )
+
+
+def _errors(value: object) -> dict[str, Any]:
+    if not isinstance(value, dict):
+        raise _WrongValueError("errors is a table of standard errors: " + ", ".join(_ERRORS))
+    return _within(value, _ERRORS)
+
+
 def _checked(key: str, value: object) -> object:
-    if key == "name":
-        return _name(value)
-    if key == "bedding":
-        return _bedding(value)
+    special = {"name": _name, "bedding": _bedding, "north": _north, "errors": _errors}
+    if key in special:
+        return special[key](value)  # type: ignore[operator]
     if key in _NUMBERS:
         return _number(value, *_NUMBERS[key])
     if key in _WORDS:
         return _word(value, _WORDS[key])
-    raise _WrongValueError(
-        "this setting is not known"
-        + (nearest(key, _KEYS).replace("there is", "known is") or "; known: " + ", ".join(_KEYS))
-    )
+    close = nearest(key, _KEYS).replace("there is", "known is")
+    raise _WrongValueError("this setting is not known" + (close or "; known: " + ", ".join(_KEYS)))
+
+
+def _north_rules(values: Mapping[str, Any]) -> tuple[str, str] | None:
+    """Key and rule where norths can't be brought together."""
+    north = values.get("north", "true")
+    used = set(north.values()) if isinstance(north, dict) else {north}
+    needed = {"magnetic": "declination_deg", "grid": "convergence_deg"}
+    for one in sorted(used & set(needed)):
+        if len(used) > 1 and needed[one] not in values:
+            return "north", (
+                f"the tables differ in their north, and {needed[one]} is not given; without it "
+                f"{one} north can't be brought together with the others"
+            )
+    if "grid" in used and "magnetic" not in used and values.get("declination_deg"):
+        return "declination_deg", (
+            "the declination is that of magnetic north, and azimuths are from grid north; give "
+            "convergence_deg, the bearing of grid north from true north, or leave it out"
+        )
+    return None
+
+
+def check_settings(file: str, read: Mapping[str, object], text: str = "") -> SettingsFile:
+    """Check settings, wherever they come from.
+
+    Parameters
+    ----------
+    file : str
+        Name of the source, for the faults.
+    read : dict
+        Values by key.
+    text : str
+        The file as it stands, to find the lines of faults.
+
+    Returns
+    -------
+    SettingsFile
+
+    Examples
+    --------
+    >>> check_settings("site", {"north": "grid", "convergence_deg": 1}).settings().bearing_of("holes")
+    1.0
+    """
+    result = SettingsFile(file=file)
+    for key, value in read.items():
+        try:
+            result.values[key] = _checked(key, value)
+        except _WrongValueError as wrong:
+            bad = value[wrong.key] if wrong.key and isinstance(value, dict) else value
+            place = wrong.key or key
+            result.faults.append(Fault(file, _line_of(text, place), place, str(bad), str(wrong)))
+    broken = None if result.faults else _north_rules(result.values)
+    if broken is not None:
+        key, rule = broken
+        shown = read[key] if not isinstance(read[key], dict) else ""
+        result.faults.append(Fault(file, _line_of(text, key), key, str(shown), rule))
+    return result
 
 
 def _line_of(text: str, key: str) -> int | None:
@@ -179,25 +331,17 @@ def parse_settings(file: str, data: bytes) -> SettingsFile:
     >>> print(*parse_settings("site.toml", b'north = "up"').faults)
     site.toml, row 1, column north: 'up': it is one of "true", "grid", "magnetic"
     """
-    result = SettingsFile(file=file)
     try:
         text = data.decode("utf-8-sig").replace("\r\n", "\n")
         read = tomllib.loads(text)
     except UnicodeDecodeError:
-        result.faults.append(Fault(file, None, None, "", "the file is not UTF-8 text"))
-        return result
+        return SettingsFile(
+            faults=[Fault(file, None, None, "", "the file is not UTF-8 text")], file=file
+        )
     except tomllib.TOMLDecodeError as error:
         line = re.search(r"at line (\d+)", str(error))
         row = int(line.group(1)) if line else None
         shown = text.split("\n")[row - 1].strip() if row else ""
         rule = 'not readable; a setting is written key = value, with words in quotation marks ""'
-        result.faults.append(Fault(file, row, None, shown, rule))
-        return result
-    for key, value in read.items():
-        try:
-            result.values[key] = _checked(key, value)
-        except _WrongValueError as wrong:
-            bad = value[wrong.key] if wrong.key and isinstance(value, dict) else value
-            place = wrong.key or key
-            result.faults.append(Fault(file, _line_of(text, place), place, str(bad), str(wrong)))
-    return result
+        return SettingsFile(faults=[Fault(file, row, None, shown, rule)], file=file)
+    return check_settings(file, read, text)

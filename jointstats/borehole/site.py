@@ -10,26 +10,20 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from jointstats.borehole.columns import TABLES, check_cells, missing_columns
-from jointstats.borehole.drilled import Drilled, beyond_faults, built, drill, whole_holes
+from jointstats.borehole.assemble import Parts, assemble
+from jointstats.borehole.columns import TABLES
 from jointstats.borehole.hole import Hole, LoggedInterval
-from jointstats.borehole.names import HoleNames, check_names
-from jointstats.borehole.readings import (
-    core_rows,
-    logged_faults,
-    pair_faults,
-    reference_faults,
-    references_of,
-)
+from jointstats.borehole.picks import grouped_rows
+from jointstats.borehole.readings import references_of
+from jointstats.borehole.roll import roll_at
 from jointstats.borehole.settings import SettingsFile, SiteSettings, parse_settings
-from jointstats.borehole.tables import Table, parse_table
+from jointstats.borehole.tables import Table, parse_table, table_of_frame
 from jointstats.errors import Fault, InputError, SiteError
 
 __all__ = ["Hole", "LoggedInterval", "Site", "SiteSettings", "read_site"]
 
-FOOT_M = 0.3048
-#: Columns of depths and lengths along holes, which `depth_unit` is about.
-DEPTH_COLUMNS = ("depth_m", "from_m", "to_m", "length_m")
+Array = NDArray[np.float64]
+REQUIRED = ("holes", "fractures")
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,6 +39,8 @@ class Site:
     settings : SiteSettings
     notes : tuple of str
         Sentences about what was assumed in reading.
+    tables : dict of str to pandas.DataFrame
+        The other tables as they were read, depths in metres; empty for a site made by hand.
 
     Examples
     --------
@@ -59,6 +55,7 @@ class Site:
     fractures: pd.DataFrame
     settings: SiteSettings = field(default_factory=SiteSettings)
     notes: tuple[str, ...] = ()
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         metres = sum(hole.length_m for hole in self.holes)
@@ -70,11 +67,19 @@ class Site:
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Site):
             return NotImplemented
+        plain = (self.name, self.holes, self.settings, set(self.tables))
         return (
-            (self.name, self.holes, self.settings) == (other.name, other.holes, other.settings)
-        ) and self.fractures.equals(other.fractures)
+            plain == (other.name, other.holes, other.settings, set(other.tables))
+            and self.fractures.equals(other.fractures)
+            and all(self.tables[key].equals(other.tables[key]) for key in self.tables)
+        )
 
-    __hash__ = None  # type: ignore[assignment]  # holds a frame
+    __hash__ = None  # type: ignore[assignment]  # holds frames
+
+    @property
+    def traces(self) -> pd.DataFrame | None:
+        """Points picked on the walls; None if there are none."""
+        return self.tables.get("traces")
 
     def hole(self, name: str) -> Hole:
         """The hole of this name.
@@ -117,6 +122,154 @@ class Site:
         by_hole = {hole.name: hole.reference for hole in self.holes}
         return references_of(own, table["hole"].to_numpy(object), by_hole, self.settings.reference)
 
+    def roll_of(self, table: pd.DataFrame) -> Array:
+        """Roll of the camera at each row of a table with columns hole and depth_m, degrees.
+
+        Parameters
+        ----------
+        table : pandas.DataFrame
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            To be added to angles read on the wall; 0 where no roll was measured.
+        """
+        rolls = self.tables.get("rolls")
+        depth = table["depth_m"].to_numpy(dtype=np.float64)
+        total = np.zeros(len(table))
+        if rolls is None:
+            return total
+        holes = table["hole"].to_numpy(dtype=object)
+        for name, own in rolls.groupby("hole", sort=False):
+            rows = holes == name
+            total[rows] = roll_at(depth[rows], own["depth_m"], own["roll_deg"])
+        return total
+
+    def trace_points(self, table: pd.DataFrame) -> list[tuple[Array, Array, Array] | None]:
+        """Angle, depth and radius (mm) of the points of each row's trace; None where it has none.
+
+        Parameters
+        ----------
+        table : pandas.DataFrame
+            With columns hole and fracture.
+
+        Returns
+        -------
+        list of (ndarray, ndarray, ndarray) or None
+            Angles with the roll of the camera taken in.
+        """
+        traces = self.traces
+        if traces is None:
+            return [None] * len(table)
+        rows = grouped_rows(traces["hole"].to_numpy(object), traces["fracture"].to_numpy(object))
+        angle = (traces["angle_deg"].to_numpy(float) + self.roll_of(traces)) % 360.0
+        depth = traces["depth_m"].to_numpy(float)
+        by_hole = {hole.name: hole.diameter_mm or np.nan for hole in self.holes}
+        diameter = traces["hole"].map(by_hole).to_numpy(float)
+        if "diameter_mm" in traces:
+            caliper = traces["diameter_mm"].to_numpy(float)
+            diameter = np.where(np.isnan(caliper), diameter, caliper)
+        found = []
+        for key in zip(table["hole"], table["fracture"], strict=True):
+            at = rows.get((str(key[0]), str(key[1])))
+            found.append(None if at is None else (angle[at], depth[at], diameter[at] / 2.0))
+        return found
+
+    @classmethod
+    def from_frames(
+        cls,
+        holes: pd.DataFrame,
+        fractures: pd.DataFrame,
+        *,
+        surveys: pd.DataFrame | None = None,
+        logged: pd.DataFrame | None = None,
+        traces: pd.DataFrame | None = None,
+        rolls: pd.DataFrame | None = None,
+        settings: SiteSettings | None = None,
+        name: str = "site",
+    ) -> Site:
+        """A site from frames with the columns of the input tables, checked as files are.
+
+        Parameters
+        ----------
+        holes, fractures, surveys, logged, traces, rolls : pandas.DataFrame
+            Only the first two are required.
+        settings : SiteSettings or None
+        name : str
+
+        Returns
+        -------
+        Site
+
+        Raises
+        ------
+        SiteError
+            With every fault; rows are counted from 0.
+        """
+        frames = {
+            "holes": holes,
+            "surveys": surveys,
+            "rolls": rolls,
+            "logged": logged,
+            "traces": traces,
+            "fractures": fractures,
+        }
+        tables, faults, missing = {}, [], {}
+        for key, frame in frames.items():
+            if frame is None:
+                continue
+            table, found = table_of_frame(key, frame)
+            faults += found
+            if table is None:
+                missing[key] = key
+            else:
+                tables[key] = table
+        given = SettingsFile({"name": name}, file="settings", given=settings or SiteSettings())
+        return _site(assemble(name, tables, given, faults, missing))
+
+    def to_csv(self, folder: str | Path) -> Path:
+        """Write the tables and settings of the site; read again, they give the same site.
+
+        Parameters
+        ----------
+        folder : str or Path
+            Directory to write into; it is made if needed.
+
+        Returns
+        -------
+        Path
+            The directory.
+        """
+        from jointstats.borehole.write import write_csv
+
+        return write_csv(self, Path(folder))
+
+    def to_workbook(self, path: str | Path) -> Path:
+        """Write the site as one .xlsx workbook; read again, it gives the same site.
+
+        Parameters
+        ----------
+        path : str or Path
+            The file to write.
+
+        Returns
+        -------
+        Path
+            The file.
+
+        Raises
+        ------
+        InputError
+            If openpyxl, the extra ``xlsx``, is not installed.
+        """
+        from jointstats.borehole.workbook import write_workbook
+
+        return write_workbook(self, Path(path))
+
+
+def _site(parts: Parts) -> Site:
+    return Site(parts.name, parts.holes, parts.fractures, parts.settings, parts.notes, parts.tables)
+
 
 def read_site(path: str | Path) -> Site:
     """Read the tables of a site, and check every cell.
@@ -124,8 +277,9 @@ def read_site(path: str | Path) -> Site:
     Parameters
     ----------
     path : str or Path
-        Directory with holes.csv and fractures.csv, and perhaps surveys.csv, logged.csv and
-        site.toml.
+        Directory with holes.csv and fractures.csv, and perhaps surveys.csv, logged.csv,
+        traces.csv, rolls.csv and site.toml; or an .xlsx workbook with sheets of the same names
+        (needs the extra ``xlsx``); or an AGS4 file (.ags).
 
     Returns
     -------
@@ -146,17 +300,23 @@ def read_site(path: str | Path) -> Site:
     >>> len(read_site(folder).fractures)
     2
     """
-    folder = Path(path)
-    if not folder.is_dir():
-        found = "is a file" if folder.exists() else "does not exist"
-        rule = f"{found}; a site is a directory that holds holes.csv and fractures.csv"
+    source = Path(path)
+    if source.is_file() and source.suffix.lower() == ".xlsx":
+        from jointstats.borehole.workbook import workbook_parts
+
+        return _site(workbook_parts(source))
+    if source.is_file() and source.suffix.lower() == ".ags":
+        from jointstats.borehole.ags import ags_parts
+
+        return _site(ags_parts(source))
+    if not source.is_dir():
+        found = "is a file" if source.exists() else "does not exist"
+        rule = (
+            f"{found}; a site is a directory that holds holes.csv and fractures.csv, "
+            "an .xlsx workbook or an AGS4 file (.ags)"
+        )
         raise SiteError([Fault(str(path), None, None, "", rule)])
-    contents = {}
-    for name in (*TABLES, "site"):
-        file = _file_in(folder, name + (".toml" if name == "site" else ".csv"))
-        if file is not None:
-            contents[name] = (file.name, file.read_bytes())
-    return _read(contents, folder.resolve().name)
+    return _site(_folder_parts(source))
 
 
 def _file_in(folder: Path, name: str) -> Path | None:
@@ -168,124 +328,26 @@ def _file_in(folder: Path, name: str) -> Path | None:
     return close[0] if close else None
 
 
-def _read(contents: Mapping[str, tuple[str, bytes]], name: str) -> Site:
-    faults, tables, broken = [], {}, set()
-    settings_file = parse_settings(*contents["site"]) if "site" in contents else SettingsFile()
-    for table_name, columns in TABLES.items():
-        if table_name not in contents:
-            if table_name in ("holes", "fractures"):
+def _folder_parts(folder: Path) -> Parts:
+    faults: list[Fault] = []
+    tables: dict[str, Table] = {}
+    missing = {}
+    toml = _file_in(folder, "site.toml")
+    settings = parse_settings(toml.name, toml.read_bytes()) if toml else SettingsFile()
+    for key, columns in TABLES.items():
+        file = _file_in(folder, f"{key}.csv")
+        if file is None:
+            if key in REQUIRED:
+                missing[key] = f"{key}.csv"
                 rule = "the table is missing; every site has one"
-                faults.append(Fault(f"{table_name}.csv", None, None, "", rule))
+                faults.append(Fault(f"{key}.csv", None, None, "", rule))
             continue
         numbers = {column.name for column in columns if column.kind == "number"}
         keys = {column.name for column in columns if column.kind == "word"}
-        table, found = parse_table(*contents[table_name], numbers, keys)
-        if table is not None:
-            found += missing_columns(table, columns) + check_cells(table, columns)
-            tables[table_name] = table
-        if table is None or any(fault.row == table.header_line for fault in found):
-            broken.add(table_name)
+        table, found = parse_table(file.name, file.read_bytes(), numbers, keys)
         faults += found
-    return _assembled(name, tables, settings_file, faults, broken)
-
-
-def _assembled(
-    name: str,
-    tables: dict[str, Table],
-    settings_file: SettingsFile,
-    faults: list[Fault],
-    broken: set[str],
-) -> Site:
-    settings = settings_file.settings()
-    notes = _in_metres(tables, settings)
-    drilled, names = Drilled(), HoleNames({}, frozenset())
-    holes, fractures = tables.get("holes"), tables.get("fractures")
-    if fractures is not None:
-        faults += pair_faults(fractures)
-    if holes is not None and holes.has("hole"):
-        names, found = check_names(tables)
-        faults += found
-        usable = {key: table for key, table in tables.items() if key not in broken - {"holes"}}
-        drilled = drill(usable, names, settings, broken)
-        faults += drilled.faults
-        faults += _fracture_faults(usable, names, drilled, settings_file)
-    faults += settings_file.faults
-    if faults:
-        raise SiteError(_sorted(faults))
-    assert holes is not None and fractures is not None
-    if drilled.whole:
-        whole_holes(drilled, _methods(fractures, names))
-    site = Site(
-        name=settings_file.values.get("name", name),
-        holes=built(holes, names, drilled),
-        fractures=_plain(fractures.cells),
-        settings=settings,
-        notes=(*notes, *drilled.notes, *_reading_notes(fractures, names, drilled)),
-    )
-    return site
-
-
-def _fracture_faults(
-    tables: dict[str, Table], names: HoleNames, drilled: Drilled, settings_file: SettingsFile
-) -> list[Fault]:
-    faults, beyond = beyond_faults(drilled, tables, names)
-    fractures = tables.get("fractures")
-    if fractures is None or not fractures.has("hole", "depth_m"):
-        return faults
-    faults += logged_faults(fractures, names, drilled, beyond)
-    if not any(fault.column in ("reference", None) for fault in settings_file.faults):
-        faults += reference_faults(
-            fractures, tables["holes"], names, drilled, settings_file.settings()
-        )
-    return faults
-
-
-def _in_metres(tables: dict[str, Table], settings: SiteSettings) -> list[str]:
-    if settings.depth_unit == "m":
-        return []
-    for table in tables.values():
-        scaled = {name: table.numbers(name) * FOOT_M for name in DEPTH_COLUMNS if table.has(name)}
-        table.replace(scaled)
-    note = (
-        "Depths and lengths along the holes were given in feet (site.toml) and are in metres "
-        f"here: 1 ft = {FOOT_M} m."
-    )
-    return [note]
-
-
-def _sorted(faults: list[Fault]) -> list[Fault]:
-    order = {f"{name}.csv": place for place, name in enumerate(TABLES)}
-    return sorted(faults, key=lambda one: (order.get(one.file, len(order)), one.row or 0))
-
-
-def _methods(fractures: Table, names: HoleNames) -> dict[str, tuple[str, ...]]:
-    """How each hole was logged, as far as its fractures say."""
-    words = fractures.words("method")
-    everywhere = sorted({str(word) for word in words if word}, reverse=True) or ["image"]
-    found = {}
-    for hole, own in zip(names.row, fractures.rows_of(list(names.row)), strict=True):
-        used = sorted({str(word) for word in words[own] if word}, reverse=True)
-        found[hole] = tuple(used or everywhere)
-    return found
-
-
-def _reading_notes(fractures: Table, names: HoleNames, drilled: Drilled) -> list[str]:
-    notes = []
-    unlogged = [name for name in names.row if not drilled.intervals[name]]
-    if unlogged:
-        notes.append(f"No row in logged.csv, so nothing counts as logged: {', '.join(unlogged)}.")
-    alone = ~np.isnan(fractures.numbers("alpha_deg")) & np.isnan(fractures.numbers("dip_deg"))
-    alone &= ~core_rows(fractures)
-    if alone.any():
-        notes.append(f"{int(alone.sum())} fractures have alpha and no beta: counted, not oriented.")
-    return notes
-
-
-def _plain(cells: pd.DataFrame) -> pd.DataFrame:
-    """Known words as text, not as categories, and a plain row index."""
-    words = {
-        name: cells[name].cat.categories.astype("str").take(cells[name].cat.codes)
-        for name in cells
-        if isinstance(cells[name].dtype, pd.CategoricalDtype)
-    }
-    return cells.assign(**words)
+        if table is None:
+            missing[key] = file.name
+        else:
+            tables[key] = table
+    return assemble(folder.resolve().name, tables, settings, faults, missing)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.rows import codes_of, rows_of_holes
 from jointstats.errors import Fault
 
-__all__ = ["Table", "parse_table"]
+__all__ = ["Table", "parse_table", "table_of_frame"]
 
 NEWLINE, QUOTE = ord("\n"), ord('"')
 SEPARATORS = (",", ";", "\t")
@@ -34,8 +34,8 @@ class Table:
         Columns as parsed: numbers where a whole column is numbers, else text.
     lines : ndarray of int, shape (n,)
         Line of the file that each row starts on; the header is line 1.
-    header_line : int
-        Line of the header.
+    header_line : int or None
+        Line of the header; None for a table that is no file.
     decimal : str
         Mark before the decimals, "." or ",".
     bad : dict of str to ndarray of bool
@@ -51,7 +51,7 @@ class Table:
     file: str
     cells: pd.DataFrame
     lines: NDArray[np.int64]
-    header_line: int = 1
+    header_line: int | None = 1
     decimal: str = "."
     bad: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
     _kept: dict[Any, Any] = field(default_factory=dict, repr=False)
@@ -119,6 +119,36 @@ class Table:
         """A fault in one cell."""
         shown = f"{value:g}" if isinstance(value, float) else str(value)
         return Fault(self.file, int(self.lines[row]), column, shown, rule)
+
+
+def table_of_frame(name: str, frame: pd.DataFrame) -> tuple[Table | None, list[Fault]]:
+    """A table from a frame, its rows counted from 0.
+
+    Parameters
+    ----------
+    name : str
+        What the faults call it.
+    frame : pandas.DataFrame
+
+    Returns
+    -------
+    table : Table or None
+    faults : list of Fault
+
+    Examples
+    --------
+    >>> table_of_frame("holes", pd.DataFrame({"hole": ["B1"]}))[0].lines.tolist()
+    [0]
+    """
+    header = [str(column).strip() for column in frame.columns]
+    faults = _Shape(name, list(header), None, ",").header_faults()
+    if faults:
+        return None, faults
+    if not len(frame):
+        return None, [Fault(name, None, None, "", "the table has no rows")]
+    cells = frame.reset_index(drop=True)
+    cells.columns = pd.Index(header, dtype=object)
+    return Table(name, cells, np.arange(len(cells)), None), []
 
 
 def parse_table(
@@ -262,7 +292,7 @@ class _Shape:
 
     file: str
     header: list[str]
-    line: int
+    line: int | None
     separator: str
     decimal: str = "."
     spare: bool = False

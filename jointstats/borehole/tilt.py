@@ -107,9 +107,7 @@ def _unplunged(
     axis = np.broadcast_to(square, rows.shape)
     angle = np.broadcast_to(plunge, dip.shape)
     # The upward normal of a bed; past 90° of dip it points down: the bed is overturned.
-    up = np.column_stack(
-        [sindg(dip) * sindg(direction), sindg(dip) * cosdg(direction), cosdg(dip)]
-    )
+    up = np.column_stack([sindg(dip) * sindg(direction), sindg(dip) * cosdg(direction), cosdg(dip)])
     up = _turned(up, axis, angle)
     level = np.hypot(up[:, 0], up[:, 1])
     new_dip = np.degrees(np.arctan2(level, up[:, 2]))

@@ -20,7 +20,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import cosdg, sindg
 
-from jointstats.borehole.orient import reference_lines
+from jointstats.borehole.frame import reference_lines
 from jointstats.errors import InputError
 from jointstats.sphere.angles import check_degrees, dip_from_poles, lines_from_trend
 from jointstats.sphere.axes import lower_hemisphere
@@ -249,9 +249,7 @@ def _flags(
 ) -> list[str]:
     flags = []
     if degrees == 0 and pick_error_mm is None:
-        flags.append(
-            f"three points only: the error rests on {NOMINAL_PICK_ERROR_MM:g} mm a pick"
-        )
+        flags.append(f"three points only: the error rests on {NOMINAL_PICK_ERROR_MM:g} mm a pick")
     if off.any():
         flags.append(f"{int(off.sum())} of {len(off)} points fit no plane with the others")
     gap = _largest_gap_deg(angle_deg)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import jointstats as js
-from jointstats.borehole.orient import reference_lines
+from jointstats.borehole.frame import reference_lines
 from jointstats.errors import InputError
 from jointstats.sphere.axes import rotation_about
 from tests.references import APPARENT_TO_TRUE_DIP, PLANE_INTERSECTIONS, WALL_TRACE_DIP

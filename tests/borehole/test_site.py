@@ -522,7 +522,7 @@ def test_orienting_without_a_reference_is_refused() -> None:
     hole = js.Hole("B1", js.HolePath([0], [10], [60]), 30.0, None, None, ())
     table = pd.DataFrame({"hole": ["B1"], "depth_m": [3.0], "alpha_deg": [40.0], "beta_deg": [5.0]})
     site = js.Site("by hand", (hole,), table)
-    with pytest.raises(InputError, match="not where the reference line lies"):
+    with pytest.raises(InputError, match="not where their reference line lies"):
         js.orient_fractures(site)
 
 
