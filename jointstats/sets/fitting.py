@@ -25,7 +25,7 @@ __all__ = ["Fit", "Problem", "first_fit", "run_em", "settle"]
 Array = NDArray[np.float64]
 
 _NEWTON_STEPS = 12
-_NEAR = 1e-4  # gain per fracture at which Newton steps take over from EM
+_TURN = 8  # iterations of EM between attempts at Newton steps
 _SETTLED = 1e-8  # gain of log likelihood
 _FLATTEST = 1e-3  # information below which a direction is not settled by the data
 _LONGEST = 0.3  # of a step in any parameter
@@ -179,17 +179,27 @@ def settle(problem: Problem, start: SetParameters) -> Fit:
     """
     if problem.rows.shape[1] != 3:
         return run_em(problem, start)
-    fit = run_em(problem, start, tol=max(_NEAR, problem.tol))
+    parameters, spent = start, 0
+    while True:
+        fit = run_em(problem, parameters, max_iter=min(_TURN, problem.max_iter - spent))
+        spent += fit.n_iter
+        at_rest, fit = _climb(problem, fit)
+        if at_rest or fit.converged or spent >= problem.max_iter:
+            return fit._replace(n_iter=spent, converged=at_rest or fit.converged)
+        parameters = fit.parameters
+
+
+def _climb(problem: Problem, fit: Fit) -> tuple[bool, Fit]:
+    """Newton steps for as long as they raise the likelihood, and whether they came to rest."""
     for _ in range(_NEWTON_STEPS):
         better = _newton(problem, fit)
         if better is None:
-            # Not yet where the likelihood is concave, or as high as rounding lets it be.
-            return run_em(problem, fit.parameters)
+            return False, fit
         gain = better.log_likelihood - fit.log_likelihood
         fit = better
         if gain < _SETTLED:
-            break
-    return fit
+            return True, fit
+    return False, fit
 
 
 def _newton(problem: Problem, fit: Fit) -> Fit | None:
@@ -199,26 +209,33 @@ def _newton(problem: Problem, fit: Fit) -> Fit | None:
     score, information = score_and_information(
         rows, weights, fit.parameters, exposure, frames, problem.closed
     )
-    low, high = problem.kappa_bounds
-    free = np.ones(len(score), bool)
-    held = _held(problem, len(fit.parameters.kappas))
-    free[0:-1:4] = free[1:-1:4] = ~held
+    free = _free(problem, fit)
+    values, vectors = np.linalg.eigh(information[np.ix_(free, free)])
+    if not len(values):
+        return None
+    # A direction of positive curvature is climbed, not descended.
+    size = np.maximum(np.abs(values), _FLATTEST)
+    step = np.zeros(len(score))
+    step[free] = vectors @ ((vectors.T @ score[free]) / size)
+    step /= max(1.0, float(np.abs(step).max()) / _LONGEST)
+    moved = turned(fit.parameters, frames, step)
+    moved = moved._replace(kappas=np.clip(moved.kappas, *problem.kappa_bounds))
+    found = expectation(rows, weights, moved, problem.closed)
+    value = found.log_density - expected_count(moved, exposure)
+    if value <= fit.log_likelihood:
+        return None
+    return fit._replace(parameters=moved, found=found, log_likelihood=value)
+
+
+def _free(problem: Problem, fit: Fit) -> NDArray[np.bool_]:
+    """Which parameters a Newton step may move."""
+    sets, (low, high) = len(fit.parameters.kappas), problem.kappa_bounds
+    free = np.ones(4 * sets + 1, bool)
+    free[0:-1:4] = free[1:-1:4] = ~_held(problem, sets)
     free[2:-1:4] = (fit.parameters.kappas > low) & (fit.parameters.kappas < high)
     free[3::4] = fit.found.counts[:-1] > _HARDLY_THERE
     free[-1] = fit.found.counts[-1] > _HARDLY_THERE
-    values, vectors = np.linalg.eigh(information[np.ix_(free, free)])
-    if not len(values) or values[0] <= _FLATTEST:
-        return None
-    step = np.zeros(len(score))
-    step[free] = vectors @ ((vectors.T @ score[free]) / values)
-    step /= max(1.0, float(np.abs(step).max()) / _LONGEST)
-    moved = turned(fit.parameters, frames, step)
-    moved = moved._replace(kappas=np.clip(moved.kappas, low, high))
-    found = expectation(rows, weights, moved, problem.closed)
-    value = found.log_density - expected_count(moved, exposure)
-    return fit._replace(parameters=moved, found=found, log_likelihood=value) if (
-        value > fit.log_likelihood
-    ) else None
+    return free
 
 
 def first_fit(problem: Problem) -> Fit:
