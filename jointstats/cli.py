@@ -112,7 +112,49 @@ def _parser() -> argparse.ArgumentParser:
     _with_site(orient)
     orient.add_argument("--output", metavar="FILE.csv", required=True, help="file to write")
     orient.set_defaults(run=_orient)
+    _add_comparisons(commands)
     return parser
+
+
+def _add_comparisons(commands: argparse._SubParsersAction) -> None:
+    compare = commands.add_parser(
+        "compare", help="compare the holes of a site, or analyse many sites side by side"
+    )
+    compare.add_argument(
+        "site", metavar="SITE", nargs="+",
+        help="directory that holds the tables of a site; of several, each is analysed by itself",
+    )
+    compare.add_argument("--output", metavar="DIR", help="directory to write page and tables into")
+    compare.add_argument(
+        "--cut", metavar="HOLE=DEPTH", action="append", default=[], type=_cut,
+        help="cut a hole at a depth in metres, and compare the lengths (one site; repeatable)",
+    )
+    compare.add_argument(
+        "--jobs", metavar="N", type=int, help="sites at a time, -1 for all cores (several sites)"
+    )
+    compare.add_argument(
+        "--resume", metavar="FILE", help="keep results there, and go on from them (several sites)"
+    )
+    _with_fit(compare)
+    compare.set_defaults(run=_compare)
+    match = commands.add_parser("match", help="pair the core of a hole with its image")
+    _with_site(match)
+    match.add_argument("--hole", metavar="H", required=True, help="name of the hole")
+    match.add_argument("--output", metavar="DIR", help="directory to write page and tables into")
+    match.add_argument(
+        "--run-column", metavar="NAME", default="run", help="column that names the run of core"
+    )
+    match.set_defaults(run=_match)
+
+
+def _cut(text: str) -> tuple[str, float]:
+    hole, _, depth = text.rpartition("=")
+    try:
+        return hole, float(depth)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is not a hole and a depth, as in B1=35.5"
+        ) from None
 
 
 def _read(arguments: argparse.Namespace) -> Site:
@@ -185,6 +227,83 @@ def _orient(arguments: argparse.Namespace) -> None:
     write_whole(path.parent, {path.name: table.to_csv(index=False, lineterminator="\n")})
     oriented = int(table["pole_up"].notna().sum())
     print(f"{oriented} of {len(table)} fractures oriented; written to {path}")
+
+
+def _compare(arguments: argparse.Namespace) -> None:
+    if len(arguments.site) > 1:
+        _compare_many(arguments)
+        return
+    from jointstats.borehole.site import read_site
+    from jointstats.compare.holes import compare_holes
+
+    cuts: dict[str, list[float]] = {}
+    for hole, depth in arguments.cut:
+        cuts.setdefault(hole, []).append(depth)
+    found = compare_holes(
+        read_site(arguments.site[0]),
+        arguments.sets,
+        cuts_m=cuts,
+        blind_angle_deg=arguments.blind_angle,
+        confidence=arguments.confidence,
+        random_state=arguments.random_state,
+    )
+    print(found, end="\n\n")
+    columns = ["set", "part", "pvalue", "pvalue_holm", "holes"]
+    print(found.parts[columns].round(3).to_string(index=False), end="\n\n")
+    print(found.matrix().round(3).to_string())
+    if arguments.output is not None:
+        from jointstats.report.comparison import write_comparison
+
+        print(f"\ncomparison in {write_comparison(found, arguments.output)}")
+
+
+def _compare_many(arguments: argparse.Namespace) -> None:
+    from jointstats.compare.many import analyse_many
+
+    if arguments.cut:
+        raise InputError("--cut is for one site; leave it out, or give the site alone")
+    found = analyse_many(
+        arguments.site,
+        arguments.sets,
+        n_jobs=arguments.jobs,
+        resume=arguments.resume,
+        blind_angle_deg=arguments.blind_angle,
+        confidence=arguments.confidence,
+        random_state=arguments.random_state,
+    )
+    failed = found.failed.to_dict("records")
+    for row in failed:
+        for line in row["message"].splitlines():
+            print(f"{row['item']}: {line}", file=sys.stderr)
+    if len(failed) == len(found.items):
+        raise InputError("none of the sites could be analysed")
+    print(found.to_frame().to_csv(index=False), end="")
+    if arguments.output is not None:
+        from jointstats.report.page import write_whole
+
+        tables = {"sets.csv": found.to_frame(), "items.csv": found.items}
+        texts = {
+            name: table.to_csv(index=False, lineterminator="\n") for name, table in tables.items()
+        }
+        write_whole(Path(arguments.output), texts)
+
+
+def _match(arguments: argparse.Namespace) -> None:
+    from jointstats.compare.core_image import match_core_to_image
+
+    found = match_core_to_image(
+        _read(arguments), arguments.hole, run_column=arguments.run_column
+    )
+    print(found, end="\n\n")
+    columns = ["part", "n_core", "n_image", "n_both", "core_rate", "image_rate", "total"]
+    print(found.detection[columns].round(2).to_string(index=False), end="\n\n")
+    print(found.runs.round(2).to_string(index=False))
+    for note in found.notes:
+        print(f"note: {note}")
+    if arguments.output is not None:
+        from jointstats.report.comparison import write_match
+
+        print(f"match in {write_match(found, arguments.output)}")
 
 
 def main(argv: Sequence[str] | None = None) -> int:

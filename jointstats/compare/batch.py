@@ -1,4 +1,4 @@
-"""Many fits of one structure at once: the observed fractures and those of a bootstrap, side by side.
+"""Many fits of one structure at once: the observed log and those of a bootstrap, side by side.
 
 A batch holds B logs of one exposure. Each is fitted with the same K sets from the same start by EM,
 each stopped by its own gain, so a fit does not depend on the others in its batch and the statistic
@@ -211,7 +211,7 @@ def fit_logs(
     """
     step = max(1, _BLOCK // logs.rows.shape[1])
     blocks = [
-        _fit_block(Logs(logs.rows[i : i + step], logs.counts[i : i + step]), exposure, start, bounds)
+        _fit_block(Logs(*(values[i : i + step] for values in logs)), exposure, start, bounds)
         for i in range(0, len(logs.counts), step)
     ]
     return BatchFit(*(np.concatenate(parts) for parts in zip(*blocks, strict=True)))

@@ -31,7 +31,9 @@ class Detection(NamedTuple):
     total_interval: Interval
 
 
-def _rate(both: float, seen: float, doubt: float, confidence: float) -> tuple[float | None, Interval]:
+def _rate(
+    both: float, seen: float, doubt: float, confidence: float
+) -> tuple[float | None, Interval]:
     if seen <= 0:
         return None, (0.0, 1.0)
     share = min(both / seen, 1.0)
@@ -95,7 +97,8 @@ def detection_rates(
     >>> round(found.first_rate, 2), round(found.second_rate, 2), round(found.total)
     (0.63, 0.9, 111)
     """
-    first, second = check_number(n_first, "n_first", low=0), check_number(n_second, "n_second", low=0)
+    first = check_number(n_first, "n_first", low=0)
+    second = check_number(n_second, "n_second", low=0)
     both = check_number(n_both, "n_both", low=0)
     if both > min(first, second) + 1e-9:
         raise InputError(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,6 +26,7 @@ __all__ = ["CoreMatch", "match_core_to_image"]
 
 Array = NDArray[np.float64]
 
+_RUN_BETA = "run_beta_deg"
 _SURE_MIRRORED = 5.0  # log odds by which the mirrored reading must be better to be told of
 
 
@@ -135,14 +136,15 @@ def match_core_to_image(
     ----------
     site : Site
         With fractures of the methods "core" and "image" in that hole. Core fractures have
-        alpha_deg and beta_deg, or alpha_deg alone, or a true orientation.
+        alpha_deg and beta_deg, or alpha_deg alone, or a true orientation; on core that was spun,
+        alpha_deg, an empty beta_deg, and run_beta_deg: β from a line drawn on that run and no
+        more.
     hole : str
     run_column : str
         Column of the fracture table that names the run of core. Without it the core is taken in
         lengths of 3 m for the depths, and as one piece for its turn.
     find_rotation : bool or None
-        Whether each run has a turn of its own. None: where runs are named and β has no reference
-        line.
+        Whether each run has a turn of its own. None: where run_beta_deg is given.
     analysis : SiteAnalysis or None
         Its sets sort the detection rates.
     zone_m : float
@@ -156,7 +158,8 @@ def match_core_to_image(
     Raises
     ------
     InputError
-        If the hole has no fracture of one of the methods, or no length that both logged.
+        If the hole has no fracture of one of the methods, no length that both logged, or a
+        run_beta_deg out of range.
 
     Notes
     -----
@@ -164,15 +167,22 @@ def match_core_to_image(
 
     Examples
     --------
-    See `CoreMatch`.
+    Two logs of one hole, the core spun run by run, from which 30 in 100 are lost:
+
+    >>> import jointstats as js
+    >>> site = js.simulate_core_and_image(30.0, random_state=1)
+    >>> whole = js.match_core_to_image(site, "H1").detection.iloc[0]
+    >>> bool(whole["core_low"] < 0.7 < whole["core_high"])
+    True
     """
     level = check_confidence(confidence)
     if not zone_m > 0:
         raise InputError(f"zone_m must be more than 0; got {zone_m!r}")
     drilled = site.hole(hole)
     spans = _seen_by_both(drilled)
-    turned = _has_spun_runs(site, hole, run_column) if find_rotation is None else find_rotation
-    core, image, line = _logs(site, drilled, spans, spun=turned)
+    run_beta = _run_beta(site, hole)
+    turned = bool(np.isfinite(run_beta).any()) if find_rotation is None else find_rotation
+    core, image, line = _logs(site, drilled, spans, run_beta)
     runs, names = _runs(site, core, run_column)
     if turned and run_column not in site.fractures:
         runs, names = np.zeros(len(core.depth), dtype=np.intp), ["whole core"]
@@ -236,25 +246,28 @@ def _seen_by_both(hole: Hole) -> list[tuple[float, float]]:
     return sorted(spans)
 
 
-def _has_spun_runs(site: Site, hole: str, run_column: str) -> bool:
+def _run_beta(site: Site, hole: str) -> Array:
+    """β from the line drawn on each run of core, degrees; NaN where not given."""
     table = site.fractures
-    own = (table["hole"] == hole) & (table["method"] == "core")
-    if run_column not in table or "beta_deg" not in table or not own.any():
-        return False
-    with_beta = own & table["beta_deg"].notna()
-    return bool((site.references(table)[with_beta.to_numpy()] == "").any())
+    if _RUN_BETA not in table:
+        return np.full(len(table), np.nan)
+    cells = table[_RUN_BETA]
+    beta = pd.to_numeric(cells, errors="coerce").to_numpy(float)
+    own = ((table["hole"] == hole) & (table["method"] == "core")).to_numpy()
+    given = own & (cells.notna() & (cells.astype(str).str.strip() != "")).to_numpy()
+    wrong = np.flatnonzero(given & ~((beta >= 0) & (beta <= 360)))
+    if len(wrong):
+        raise InputError(
+            f"{_RUN_BETA} must lie between 0 and 360 degrees; fracture {wrong[0]} of the table has "
+            f"{cells.iloc[wrong[0]]!r}"
+        )
+    return np.where(own, beta, np.nan)
 
 
 def _logs(
-    site: Site, hole: Hole, spans: Sequence[tuple[float, float]], *, spun: bool
+    site: Site, hole: Hole, spans: Sequence[tuple[float, float]], run_beta: Array
 ) -> tuple[Log, Log, ReferenceLine]:
-    table = site.fractures
-    core = ((table["hole"] == hole.name) & (table["method"] == "core")).to_numpy()
-    oriented = table
-    if spun and "beta_deg" in table:
-        # β of a spun run is no true orientation; α alone is read from those rows.
-        oriented = table.assign(beta_deg=table["beta_deg"].where(~core))
-    oriented = orient_fractures(replace(site, fractures=oriented))
+    table, oriented = site.fractures, orient_fractures(site)
     line = _line_of(hole)
     logs = []
     for method in ("core", "image"):
@@ -268,10 +281,9 @@ def _logs(
                 f"hole {hole.name} has no {method} fracture in the lengths that both logged"
             )
         logs.append(_log(oriented, rows, hole, line))
-    if spun and "beta_deg" in table:
-        beta = np.radians(table["beta_deg"].to_numpy(float)[logs[0].index])
-        logs[0] = logs[0]._replace(beta=beta)
-    return logs[0], logs[1], line
+    core, image = logs
+    beta = np.radians(run_beta[core.index])
+    return core._replace(beta=np.where(np.isnan(beta), core.beta, beta)), image, line
 
 
 def _log(oriented: pd.DataFrame, rows: NDArray[np.intp], hole: Hole, line: ReferenceLine) -> Log:

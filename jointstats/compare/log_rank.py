@@ -1,4 +1,4 @@
-"""Do the spacings of a set follow one law in several holes? The log-rank test, cut ends included."""
+"""Do the spacings of a set follow one law in several holes? The log-rank test, ends included."""
 
 from __future__ import annotations
 

@@ -215,7 +215,8 @@ def _one(name: str, mark: str, item: Item, options: dict[str, object]) -> dict[s
             site = read_site(item) if isinstance(item, str) else item
             result = analyse(site, **options)  # type: ignore[arg-type]
     except Exception as error:  # noqa: BLE001  (whatever is wrong with one item, the rest go on)
-        message = str(error) if isinstance(error, InputError) else f"{type(error).__name__}: {error}"
+        kind = "" if isinstance(error, InputError) else f"{type(error).__name__}: "
+        message = f"{kind}{error}"
         return entry | {"status": "failed", "message": message, "sets": []}
     counts = result.counts
     return entry | {

@@ -62,7 +62,7 @@ def simulate_core_and_image(
         Fractures made by drilling, square to the core, as a share of the true ones on it.
     spun : bool
         Whether each run of core is turned by an angle of its own; β is then read from a line
-        without a reference.
+        drawn on the run, and stands in run_beta_deg.
     random_state : int, Generator or None
 
     Returns
@@ -85,7 +85,9 @@ def simulate_core_and_image(
     if not (0 < core_rate <= 1 and 0 < image_rate <= 1):
         raise InputError(f"rates must lie between 0 and 1; got {core_rate!r} and {image_rate!r}")
     if abs(plunge_deg) > 89:
-        raise InputError(f"the hole must not be vertical, so that it has a low side; got {plunge_deg!r}")
+        raise InputError(
+            f"the hole must not be vertical, so that it has a low side; got plunge {plunge_deg!r}"
+        )
     rng = np.random.default_rng(random_state)
     path = HolePath([0.0], [trend_deg], [plunge_deg])
     rock = [
@@ -100,14 +102,15 @@ def simulate_core_and_image(
     seen = rng.random(len(depth)) < image_rate
     image = _image_rows(depth[seen], poles[seen], np.flatnonzero(seen), image_error_deg, rng)
     kept = np.flatnonzero(rng.random(len(depth)) < core_rate)
-    core = _core_rows(path, depth[kept], poles[kept], kept, (run_m, core_error_deg, induced_share), spun, rng)
+    reading = (run_m, core_error_deg, induced_share)
+    core = _core_rows(path, depth[kept], poles[kept], kept, reading, spun, rng)
     core["depth_m"] = core["depth_m"] * (1 + stretch) + rng.normal(0, depth_noise_m, len(core))
     core["depth_m"] = core["depth_m"].clip(0.0, None)
     reach = (1 + stretch) * length_m + 1.0
     hole = Hole("H1", path, reach, 76.0, None,
                 (LoggedInterval(0.0, reach, "image"), LoggedInterval(0.0, reach, "core")))
     table = pd.concat([image, core], ignore_index=True).assign(hole="H1")
-    settings = SiteSettings(reference=None if spun else "low side")
+    settings = SiteSettings(reference="low side")
     return Site(name="core and image", holes=(hole,), fractures=table, settings=settings)
 
 
@@ -156,8 +159,9 @@ def _core_rows(
     alpha = np.degrees(np.arcsin(np.clip(np.abs(along), 0, 1)))
     back = poles_in_hole(alpha, beta, directions, low)
     assert np.allclose(np.abs((back * poles).sum(axis=1)), 1.0)
+    column = "run_beta_deg" if spun else "beta_deg"
     return pd.DataFrame(
         {"depth_m": depth, "method": "core", "alpha_deg": alpha,
-         "beta_deg": (beta - turn[runs]) % 360.0, "true_fracture": number,
+         column: (beta - turn[runs]) % 360.0, "true_fracture": number,
          "run": runs.astype(str), "true_rotation_deg": turn[runs]}
     ).sort_values("depth_m", kind="stable")
