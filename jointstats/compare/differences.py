@@ -245,8 +245,9 @@ def estimate_table(
     -------
     pandas.DataFrame
         hole, set, n (memberships), dip_deg, dip_direction_deg, cone_deg, kappa, kappa_low,
-        kappa_high, p32_per_m, p32_low_per_m, p32_high_per_m. Where the hole has less than one
-        fracture of the set only the P32 is given.
+        kappa_high, p32_per_m, p32_low_per_m, p32_high_per_m. κ is held within a factor of three
+        of that of all holes. Where the hole has less than one fracture of the set only the P32
+        is given.
 
     Examples
     --------

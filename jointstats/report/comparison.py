@@ -199,7 +199,8 @@ def comparison_html(comparison: HoleComparison) -> str:
             ),
             Block(
                 "Each set, hole by hole",
-                "Each hole by itself with its interval; band and line: the common fit.",
+                "Each hole by itself with its interval; band and line: the common fit. A hole's κ is "
+                "held within a factor of three of the common one.",
                 _forests(comparison), (_part_table(comparison), _count_table(comparison)),
             ),
             Block(
