@@ -308,7 +308,8 @@ def _check_words(table: Table, column: Column) -> tuple[pd.Categorical | None, l
         codes, names = pd.factorize(np.array([*plain, ""], dtype=object))
         each = codes[words.codes]  # a missing word has the code −1: the last, which is empty
         words = pd.Categorical.from_codes(each, categories=names)
-    unknown = np.array([bool(column.among) and name not in ("", *column.among) for name in names])
+    known = ("", *column.among)
+    unknown = np.array([bool(column.among) and name not in known for name in names], dtype=bool)
     wrong, blank = unknown[each], (names == "")[each] & column.required
     faults = [
         table.fault(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -268,7 +268,11 @@ class Site:
 
 
 def _site(parts: Parts) -> Site:
-    return Site(parts.name, parts.holes, parts.fractures, parts.settings, parts.notes, parts.tables)
+    from jointstats.borehole.mirror import check_core_sense
+
+    site = Site(parts.name, parts.holes, parts.fractures, parts.settings, parts.notes, parts.tables)
+    sense = check_core_sense(site)
+    return replace(site, notes=(*site.notes, sense.sentence)) if sense.clear else site
 
 
 def read_site(path: str | Path) -> Site:

@@ -156,11 +156,15 @@ def _points_off(design: Array, depth: Array, floor_m: float) -> NDArray[np.bool_
     n = len(depth)
     if n < ENOUGH_TO_REJECT:
         return np.zeros(n, dtype=bool)
+    # Iteratively reweighted least squares: weights of one over the residual give the least sum
+    # of absolute residuals.
+    scaled = design / np.abs(design).max(axis=0)
     weights = np.ones(n)
     scale = max(float(np.ptp(depth)), 1e-9)
-    for _ in range(50):
-        residual = depth - design @ _solve(design, depth, weights)
-        weights = 1.0 / np.maximum(np.abs(residual), 1e-9 * scale)
+    for _ in range(30):
+        moments = (scaled.T * weights) @ scaled
+        residual = depth - scaled @ np.linalg.solve(moments, (scaled.T * weights) @ depth)
+        weights = 1.0 / np.maximum(np.abs(residual), 1e-6 * scale)
     size = np.abs(residual)
     # Three of the residuals are zero in such a fit; the rest tell the spread.
     spread = 1.4826 * float(np.median(np.sort(size)[3:])) * np.sqrt(n / (n - 3.0))

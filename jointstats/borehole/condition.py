@@ -1,0 +1,244 @@
+"""Condition of fractures: free words brought to terms, numbers to classes, and both counted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import betaincinv
+
+from jointstats.errors import InputError
+
+__all__ = ["CLASSES", "WORDS", "condition_summary", "condition_terms"]
+
+#: Word in a table (lower case) → term, by column. A user may pass a table of his own.
+#: Roughness: ISRM (1978), three steps of shape by three of surface; from memory.
+WORDS: dict[str, dict[str, str]] = {
+    "oxidation": {
+        "no": "none",
+        "none": "none",
+        "fresh": "none",
+        "-": "none",
+        "weak": "slight",
+        "slight": "slight",
+        "stained": "slight",
+        "staining": "slight",
+        "moderate": "moderate",
+        "medium": "moderate",
+        "strong": "strong",
+        "high": "strong",
+        "heavy": "strong",
+        "complete": "complete",
+    },
+    "infilling": {
+        "no": "none",
+        "none": "none",
+        "clean": "none",
+        "-": "none",
+        "calcite": "calcite",
+        "carbonate": "calcite",
+        "quartz": "quartz",
+        "clay": "clay",
+        "gouge": "clay",
+        "silt": "silt",
+        "sand": "sand",
+        "iron oxide": "iron oxide",
+        "limonite": "iron oxide",
+        "chlorite": "chlorite",
+    },
+    "roughness": {
+        f"{surface}{joint}{shape}": f"{surface} {shape}"
+        for surface in ("rough", "smooth", "slickensided")
+        for shape in ("stepped", "undulating", "planar")
+        for joint in (" ", ", ", " and ", "/")
+    }
+    | {one: one for one in ("rough", "smooth", "slickensided", "stepped", "undulating", "planar")},
+}
+
+#: Upper end of each class and its term, by column; a value at an end belongs to the class above.
+#: Aperture: ISRM (1978), from memory. Persistence: ISRM (1978), in Brady & Brown p. 54.
+CLASSES: dict[str, tuple[tuple[float, str], ...]] = {
+    "aperture_mm": (
+        (0.1, "very tight"),
+        (0.25, "tight"),
+        (0.5, "partly open"),
+        (2.5, "open"),
+        (10.0, "moderately wide"),
+        (100.0, "very wide"),
+        (1000.0, "extremely wide"),
+        (np.inf, "cavernous"),
+    ),
+    "persistence_m": (
+        (1.0, "very low"),
+        (3.0, "low"),
+        (10.0, "medium"),
+        (20.0, "high"),
+        (np.inf, "very high"),
+    ),
+}
+
+
+def condition_terms(
+    values: ArrayLike,
+    column: str,
+    *,
+    words: Mapping[str, str] | None = None,
+) -> NDArray[np.object_]:
+    """Terms for what is written in a column of the table of fractures.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        Words or numbers.
+    column : str
+        "oxidation", "infilling", "roughness", "aperture_mm", "persistence_m", or any other.
+    words : dict of str to str, or None
+        Word → term, in place of the built-in table of the column.
+
+    Returns
+    -------
+    ndarray of str, shape (n,)
+        Empty where the cell is; a word that the table does not have stays as it is, in lower
+        case, so that nothing is lost.
+
+    Raises
+    ------
+    InputError
+        If a column of numbers holds a word.
+
+    Examples
+    --------
+    >>> condition_terms(["Clean", "clay", "red dust", ""], "infilling").tolist()
+    ['none', 'clay', 'red dust', '']
+    >>> condition_terms([0.05, 2.5], "aperture_mm").tolist()
+    ['very tight', 'moderately wide']
+    """
+    if column in CLASSES and words is None:
+        return _classed(values, column)
+    table = WORDS.get(column, {}) if words is None else words
+    table = {key.strip().lower(): term for key, term in table.items()}
+    plain = [
+        "" if pd.isna(one) else " ".join(str(one).strip().lower().split())
+        for one in np.asarray(values, dtype=object)
+    ]
+    return np.array([table.get(word, word) for word in plain], dtype=object)
+
+
+def _classed(values: ArrayLike, column: str) -> NDArray[np.object_]:
+    try:
+        numbers = np.asarray(values, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InputError(f"{column} must hold numbers or empty cells") from None
+    ends = np.array([end for end, _ in CLASSES[column]])
+    terms = np.array([term for _, term in CLASSES[column]] + [""], dtype=object)
+    # A missing number sorts behind infinity, to the empty term.
+    place = np.searchsorted(ends, numbers, side="right")
+    return terms[np.where(np.isnan(numbers), len(ends), np.minimum(place, len(ends) - 1))]
+
+
+def share_interval(count: int, n: int, confidence: float) -> tuple[float, float]:
+    """Exact interval for a share (Clopper & Pearson 1934, Biometrika 26:404-413; from memory).
+
+    Parameters
+    ----------
+    count, n : int
+    confidence : float
+
+    Returns
+    -------
+    low, high : float
+
+    Examples
+    --------
+    >>> [round(one, 4) for one in share_interval(0, 10, 0.95)]
+    [0.0, 0.3085]
+    """
+    tail = 0.5 * (1.0 - confidence)
+    low = 0.0 if count == 0 else float(betaincinv(count, n - count + 1, tail))
+    high = 1.0 if count == n else float(betaincinv(count + 1, n - count, 1.0 - tail))
+    return low, high
+
+
+def condition_summary(
+    fractures: pd.DataFrame,
+    columns: Sequence[str] = (
+        "oxidation",
+        "infilling",
+        "roughness",
+        "aperture_mm",
+        "persistence_m",
+    ),
+    *,
+    by: str = "set",
+    words: Mapping[str, Mapping[str, str]] | None = None,
+    confidence: float = 0.95,
+) -> pd.DataFrame:
+    """How often each term of condition stands in each set.
+
+    Parameters
+    ----------
+    fractures : pandas.DataFrame
+        One row a fracture.
+    columns : sequence of str
+        Columns of condition; those that the table does not have are left out.
+    by : str
+        Column that names the set.
+    words : dict, or None
+        Column → (word → term), in place of the built-in tables.
+    confidence : float
+        Level of the intervals.
+
+    Returns
+    -------
+    pandas.DataFrame
+        set, property, term, count, described (fractures of the set with a word there), total,
+        share (count over described), low, high. Sets in their own order, the most frequent term
+        first.
+
+    Raises
+    ------
+    InputError
+        If the table has no column `by`, or the level is not between 0 and 1.
+
+    Examples
+    --------
+    >>> table = pd.DataFrame({"set": ["J1", "J1", "J1"], "infilling": ["clay", "clean", "Clay"]})
+    >>> condition_summary(table)[["term", "count", "share"]].round(2).values.tolist()
+    [['clay', 2, 0.67], ['none', 1, 0.33]]
+    """
+    if by not in fractures:
+        raise InputError(f"the table has no column {by!r}; orient and analyse the site first")
+    if not 0 < confidence < 1:
+        raise InputError(f"confidence must lie between 0 and 1; got {confidence}")
+    rows = []
+    sets = fractures[by].fillna("").astype(str).to_numpy(dtype=object)
+    for column in (one for one in columns if one in fractures):
+        table = None if words is None else words.get(column)
+        terms = condition_terms(fractures[column].to_numpy(dtype=object), column, words=table)
+        for name in sorted(set(sets) - {""}):
+            own = terms[sets == name]
+            described = own[own != ""]
+            for term, count in pd.Series(described, dtype=object).value_counts().items():
+                low, high = share_interval(int(count), len(described), confidence)
+                rows.append(
+                    {
+                        by: name,
+                        "property": column.removesuffix("_mm").removesuffix("_m"),
+                        "term": term,
+                        "count": int(count),
+                        "described": len(described),
+                        "total": len(own),
+                        "share": count / len(described),
+                        "low": low,
+                        "high": high,
+                    }
+                )
+    names = [by, "property", "term", "count", "described", "total", "share", "low", "high"]
+    return pd.DataFrame(rows, columns=names).sort_values(
+        [by, "property", "count", "term"],
+        ascending=[True, True, False, True],
+        kind="stable",
+        ignore_index=True,
+    )
