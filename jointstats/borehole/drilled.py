@@ -82,6 +82,8 @@ def drill(
     {'B1': 30.0}
     """
     drilled = Drilled()
+    given = tables["holes"].numbers("length_m")
+    drilled.lengths = {name: float(given[at]) for name, at in names.row.items()}
     _set_paths(drilled, tables, names, settings, broken)
     _set_logged(drilled, tables, names, broken)
     _set_lengths(drilled, tables, names, broken)
@@ -133,10 +135,10 @@ def _set_paths(
             continue
         stations = [(0.0, *collars[name])] if collars[name] is not None else []
         if len(own):
-            stations = _surveyed(drilled, surveys, own, stations, settings)
+            stations = _surveyed(drilled, surveys, own, stations, settings, drilled.lengths[name])
         elif stations:
             straight.append(name)
-        elif "surveys" not in broken | names.unknown_in:
+        elif "surveys" not in broken | names.unknown_in and not _nameless(surveys):
             _no_direction(drilled, holes, names, name)
         if stations:
             _set_path(drilled, name, stations, tables, own)
@@ -145,6 +147,11 @@ def _set_paths(
             f"No survey, so taken as straight along the direction of the collar: "
             f"{', '.join(straight)}."
         )
+
+
+def _nameless(table: Table | None) -> bool:
+    """Whether a row lacks the name of its hole, so that any hole may be the one it is about."""
+    return table is not None and bool(table.wrong("hole").any())
 
 
 def _no_direction(drilled: Drilled, holes: Table, names: HoleNames, name: str) -> None:
@@ -165,10 +172,12 @@ def _surveyed(
     own: NDArray[np.intp],
     collar: list[tuple[float, float, float]],
     settings: SiteSettings,
+    length: float,
 ) -> list[tuple[float, float, float]]:
     """Stations of a survey, the collar's own before them; none where depths do not rise."""
     depth = surveys.numbers("depth_m")[own]
-    for step in np.flatnonzero(np.diff(depth) <= 0):
+    # A station beyond the end of the hole is a fault of its own.
+    for step in np.flatnonzero((np.diff(depth) <= 0) & ~(depth[:-1] > length + SAME_DEPTH_M)):
         rule = (
             "depths of a hole rise from station to station; the one before, in row "
             f"{surveys.lines[own[step]]}, stands at {depth[step]:g}"
@@ -212,7 +221,7 @@ def _set_logged(
         return
     start, end = logged.numbers("from_m"), logged.numbers("to_m")
     method, wrong = logged.words("method"), logged.wrong()
-    if logged.wrong("hole").any():
+    if _nameless(logged):
         drilled.unsure = set(names.row)
     known = list(names.row)
     for name, own in zip(known, logged.rows_of(known), strict=True):
@@ -224,7 +233,7 @@ def _set_logged(
                 drilled.faults.append(logged.fault(int(row), "to_m", end[row], rule))
                 drilled.unsure.add(name)
         fine = own[~wrong[own] & (start[own] < end[own])]
-        for row in _overlapping(drilled, logged, fine):
+        for row in _overlapping(drilled, logged, fine, drilled.lengths[name]):
             drilled.unsure.add(name)
             fine = fine[fine != row]
         drilled.intervals[name] = sorted(
@@ -233,7 +242,9 @@ def _set_logged(
         )
 
 
-def _overlapping(drilled: Drilled, logged: Table, own: NDArray[np.intp]) -> list[int]:
+def _overlapping(
+    drilled: Drilled, logged: Table, own: NDArray[np.intp], length: float
+) -> list[int]:
     """Rows of one hole that overlap an earlier length of their method."""
     start, end = logged.numbers("from_m"), logged.numbers("to_m")
     method = logged.words("method")
@@ -244,7 +255,9 @@ def _overlapping(drilled: Drilled, logged: Table, own: NDArray[np.intp]) -> list
         deepest = rows[:1]
         for row in rows[1:]:
             before = int(deepest[0])
-            if start[row] < end[before] - SAME_DEPTH_M:
+            if end[before] > length + SAME_DEPTH_M:
+                deepest = np.array([row])  # a fault of its own
+            elif start[row] < end[before] - SAME_DEPTH_M:
                 rule = (
                     f"the length overlaps that of row {logged.lines[before]} "
                     f"({start[before]:g} to {end[before]:g}, {one})"

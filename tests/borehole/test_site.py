@@ -106,6 +106,22 @@ def test_junk_in_any_one_cell_is_one_clear_line(name: str, tmp_path: Path) -> No
                 assert "\n" not in faults[0]
 
 
+@pytest.mark.parametrize("name", ["holes.csv", "surveys.csv", "logged.csv"])
+def test_no_one_cell_makes_a_cascade(name: str, tmp_path: Path) -> None:
+    """A cell that is emptied, or holds a number far too large, is one fault at the most."""
+    rows = list(csv.reader(io.StringIO(TABLES[name])))
+    write_tables(tmp_path)
+    for row in range(1, len(rows)):
+        for place in range(len(rows[0])):
+            for junk in ("", "9999"):
+                broken = [list(one) for one in rows]
+                broken[row][place] = junk
+                out = io.StringIO()
+                csv.writer(out, lineterminator="\n").writerows(broken)
+                (tmp_path / name).write_text(out.getvalue())
+                assert len(faults_of(tmp_path)) <= 1, (row, rows[0][place], junk)
+
+
 @pytest.mark.parametrize("name", [name for name in TABLES if name.endswith(".csv")])
 def test_junk_in_a_header_is_one_line_or_an_unknown_column(name: str, tmp_path: Path) -> None:
     """A renamed column that was needed is one fault; one that was not is carried along."""
