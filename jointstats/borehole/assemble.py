@@ -215,15 +215,15 @@ def _reading_notes(fractures: Table, names: HoleNames, drilled: Drilled) -> list
 def _as_given(table: Table) -> pd.DataFrame:
     """The cells of a table without the trend and plunge that were worked out for it."""
     cells = _plain(table.cells)
-    worked_out = ["trend_deg", "plunge_deg"] if table.has("azimuth_deg") else []
-    return cells.drop(columns=worked_out, errors="ignore")
+    worked_out = table.has("azimuth_deg", "trend_deg")
+    return cells.drop(columns=["trend_deg", "plunge_deg"]) if worked_out else cells
 
 
 def _plain(cells: pd.DataFrame) -> pd.DataFrame:
     """Known words as text, not as categories, and a plain row index."""
-    words = {
-        name: cells[name].cat.categories.astype("str").take(cells[name].cat.codes)
-        for name in cells
-        if isinstance(cells[name].dtype, pd.CategoricalDtype)
-    }
+    words = {}
+    for name in cells:
+        column = cells[name].array
+        if isinstance(column, pd.Categorical):
+            words[name] = column.categories.astype("str").take(column.codes)
     return cells.assign(**words)
