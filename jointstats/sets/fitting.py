@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -20,7 +20,7 @@ from jointstats.sets.likelihood import (
 )
 from jointstats.sets.maximise import maximise
 
-__all__ = ["Fit", "Problem", "first_fit", "run_em", "settle"]
+__all__ = ["Fit", "Problem", "first_fit", "run_em", "settle", "thinned"]
 
 Array = NDArray[np.float64]
 
@@ -80,6 +80,33 @@ class Problem:
     def n_given(self) -> int:
         """Number of sets the analyst gave; they come first and are never dropped."""
         return 0 if self.given is None else len(self.given.kappas)
+
+
+def thinned(problem: Problem, random_state: np.random.Generator, most: int) -> Problem:
+    """The same problem on a random part of the rows, which stand for all of them.
+
+    Parameters
+    ----------
+    problem : Problem
+    random_state : numpy.random.Generator
+    most : int
+        Rows to keep.
+
+    Returns
+    -------
+    Problem
+        The problem itself if it has no more rows; else weights are scaled to the same sum.
+    """
+    if len(problem.rows) <= most:
+        return problem
+    keep = np.sort(random_state.choice(len(problem.rows), most, replace=False))
+    weights = problem.weights[keep]
+    return replace(
+        problem,
+        rows=problem.rows[keep],
+        weights=weights * (problem.weights.sum() / weights.sum()),
+        closed=None if problem.closed is None else problem.closed[keep],
+    )
 
 
 class Fit(NamedTuple):

@@ -14,7 +14,7 @@ from sklearn.utils.validation import check_is_fitted, validate_data
 from jointstats.errors import InputError
 from jointstats.sets.arrangement import given_start, in_order, labels_of
 from jointstats.sets.certainty import Certainty
-from jointstats.sets.fitting import Fit, Problem
+from jointstats.sets.fitting import Fit, Problem, run_em, thinned
 from jointstats.sets.likelihood import Closed, Exposure
 from jointstats.sets.oval import sample as draw_oval
 from jointstats.sets.oval_fit import OvalFit
@@ -26,6 +26,9 @@ from jointstats.sphere.axes import as_weights, lower_hemisphere
 __all__ = ["JointSetMixture"]
 
 Array = NDArray[np.float64]
+
+#: Rows in which the sets are looked for; more of them only settle what was found.
+_MOST_SEARCHED = 20_000
 
 
 class JointSetMixture(DensityMixin, BaseEstimator):
@@ -69,7 +72,8 @@ class JointSetMixture(DensityMixin, BaseEstimator):
     confidence : float
         Level of the intervals.
     random_state : int, RandomState or None
-        Chooses the places to look where there are more than 1500 fractures.
+        Chooses the places to look where there are more than 1500 fractures, and the part of the
+        fractures in which the sets are looked for where there are more than 20,000.
 
     Attributes
     ----------
@@ -197,10 +201,14 @@ class JointSetMixture(DensityMixin, BaseEstimator):
             rows[used], weights[used], exposure, None if closed is None else closed[used]
         )
         random = check_random_state(self.random_state)
+        part = thinned(problem, random, _MOST_SEARCHED)
         if self.n_sets == "auto":
-            fit, trials = search(problem, self.max_sets, random)
+            fit, trials = search(part, self.max_sets, random)
         else:
-            fit, trials = fit_sets(problem, self.n_sets, random), []
+            fit, trials = fit_sets(part, self.n_sets, random), []
+        if part is not problem:
+            # The part is large enough to find the sets; all rows then settle where they lie.
+            fit = run_em(problem, fit.parameters)
         fit, self.elongation_ = shaped(problem, fit, self.shape, self.n_sets == "auto")
         self._keep(problem, fit, trials)
         self.labels_ = labels_of(rows, self._parameters, self._shut(closed))

@@ -56,7 +56,7 @@ class Candidates:
             used = np.sort(random_state.choice(used, _MOST_CANDIDATES, replace=False))
         self.rows = problem.rows[used]
         self._closed = None if problem.closed is None else problem.closed[used]
-        # A sample stands for all rows.
+        # The candidates stand for all rows.
         self.weights = problem.weights[used] * (
             problem.weights.sum() / max(float(problem.weights[used].sum()), _TINY)
         )
