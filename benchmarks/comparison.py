@@ -246,8 +246,7 @@ def many(holes: int) -> None:
     """Speed on two cores against one, and memory, over holes of 200 fractures."""
     print(f"\n## Many: {holes} holes of about 200 fractures\n")
     print(f"Load of the machine at the start: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores.")
-    print("Wall-clock times mean little where others use the cores; processor seconds of all")
-    print("workers show what running in parallel costs.\n")
+    print("Wall-clock times mean little where others use the cores.\n")
 
     def sites() -> object:
         for seed in range(holes):
