@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from difflib import SequenceMatcher
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -78,7 +80,24 @@ def pair_faults(table: Table) -> list[Fault]:
             faults.append(Fault(table.file, table.header_line, absent, "", rule))
         elif there:
             faults += _half_given(table, *pair)
-    return faults
+    return faults or _renamed(table, unknown)
+
+
+def _renamed(table: Table, unknown: list[str]) -> list[Fault]:
+    """A fault where no column gives an orientation, and one has nearly the name of one."""
+    names = [name for pair in PAIRS for name in pair]
+    if table.has("fracture") or any(table.has(name) for name in names):
+        return []
+    likeness = [
+        (SequenceMatcher(None, name, one.lower()).ratio(), name, one)
+        for name in names
+        for one in unknown
+    ]
+    close, name, found = max(likeness, default=(0.0, "", ""))
+    if close < 0.6:
+        return []
+    rule = f"no column gives an orientation, and this one is nearly {name}; rename it"
+    return [Fault(table.file, table.header_line, found, found, rule)]
 
 
 def _half_given(table: Table, first: str, second: str) -> list[Fault]:

@@ -346,6 +346,18 @@ def test_missing_tables_and_folders_are_named(tmp_path: Path) -> None:
     assert faults_of(tmp_path) == ["fractures.csv: the table has a header and no rows"]
 
 
+def test_orientations_under_other_names_are_not_passed_over(tmp_path: Path) -> None:
+    """Where both columns of a pair are misnamed, nothing would be oriented: that is a fault."""
+    table = "hole,depth_m,dip,dip_direction,type\nB1,3,45,120,joint\n"
+    write_tables(tmp_path, fractures_csv=table)
+    assert faults_of(tmp_path) == [
+        "fractures.csv, row 1, column dip_direction: 'dip_direction': no column gives an "
+        "orientation, and this one is nearly dip_direction_deg; rename it"
+    ]
+    write_tables(tmp_path, fractures_csv="hole,depth_m,type\nB1,3,joint\n")
+    assert len(js.read_site(tmp_path).fractures) == 1
+
+
 def test_a_reference_line_that_is_not_stated_is_asked_for(tmp_path: Path) -> None:
     """Readings round the core without a stated reference line are not oriented by a guess."""
     write_tables(tmp_path, site_toml=None)
