@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from jointstats.report.drilled import gaps_of, hole_lines
 from jointstats.report.judgement import SMALL_P, chance_of_clusters
 from jointstats.report.wording import listed, number, within
-from jointstats.sphere.axes import align_axes, axis_angles_deg
+from jointstats.sphere.axes import axis_angles_deg
 
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
@@ -130,21 +130,11 @@ def _of_numbers(one: JointSet) -> Iterator[Caution]:
 
 def _of_shape(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
     """A Fisher set is round; a set that is drawn out needs another description."""
-    poles = _poles_of(result, one.name)
-    if len(poles) < 20:
-        return
-    gaps = align_axes(poles, one.mean)
-    gaps = gaps - (gaps @ one.mean)[:, np.newaxis] * one.mean
-    spread = np.linalg.eigvalsh(gaps.T @ gaps / len(gaps))[1:]
-    # Likelihood ratio of one variance against two in the tangent plane, 2 degrees of freedom:
-    # P(χ² > x) = e^(−x/2). Mardia, Kent & Bibby 1979, Multivariate Analysis, ch. 5.4 (from memory).
-    statistic = -len(gaps) * np.log(4.0 * spread[0] * spread[1] / spread.sum() ** 2)
-    ratio = float(np.sqrt(spread[1] / spread[0]))
-    if np.exp(-0.5 * statistic) < SMALL_P and ratio > 1.4:
+    if one.elongation.elongated:
         yield Caution(
             one.name,
-            f"Its poles are drawn out (spread {ratio:.1f} to 1), where the model takes them as "
-            "round: the cone is too narrow along the long axis and too wide across it.",
+            f"{one.elongation.sentence} The model takes it as round: the cone is too narrow along "
+            "the long axis and too wide across it.",
         )
 
 

@@ -18,6 +18,7 @@ from jointstats.borehole.sampling import (
     was_sampled,
 )
 from jointstats.errors import InputError
+from jointstats.sets.elongation import elongation_test
 from jointstats.sets.figures import POLE_COLUMNS, Basis, hole_table, joint_set
 from jointstats.sets.given_set import GivenSet, allowed_rows
 from jointstats.sets.mixture import JointSetMixture
@@ -139,7 +140,10 @@ def _result(
     settings: dict[str, object],
 ) -> SiteAnalysis:
     """Gather what the fit says of each set, hole and fracture."""
-    basis = Basis(site, fractures, model, exposure, lengths)
+    fitted = fractures["status"].isin(["in a set", "unassigned"]).to_numpy()
+    poles = fractures.loc[fitted, POLE_COLUMNS].to_numpy()
+    elongations = elongation_test(model, poles, exposure=exposure) if names else ()
+    basis = Basis(site, fractures, model, exposure, lengths, elongations)
     return SiteAnalysis(
         site=site,
         sets=tuple(joint_set(basis, k, name) for k, name in enumerate(names)),

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.exposure import LineExposure, terzaghi_weights
 from jointstats.borehole.sampling import SampledLength, site_exposure, unlogged_lengths
 from jointstats.borehole.site import Site
+from jointstats.sets.elongation import Elongation
 from jointstats.sets.frequency import poisson_interval
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.mixture import JointSetMixture
@@ -34,6 +35,7 @@ class Basis(NamedTuple):
     model: JointSetMixture
     exposure: LineExposure
     lengths: tuple[SampledLength, ...]
+    elongations: tuple[Elongation, ...]
 
 
 def hole_table(basis: Basis) -> pd.DataFrame:
@@ -89,7 +91,7 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     -------
     JointSet
     """
-    site, fractures, model, exposure, lengths = basis
+    site, fractures, model, exposure, lengths, elongations = basis
     mean, kappa = model.means_[k], float(model.kappas_[k])
     own = fractures[(fractures["set"] == name) & (fractures["status"] != "other method")]
     fitted = own[own["status"] == "in a set"]
@@ -117,6 +119,7 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
             own[POLE_COLUMNS].to_numpy() if len(own) else mean, confidence=model.confidence
         ),
         spacing=spacing,
+        elongation=elongations[k],
         holes=holes,
         confidence=model.confidence,
     )
@@ -157,7 +160,7 @@ def _along_holes(
     basis: Basis, own: pd.DataFrame, k: int
 ) -> tuple[SpacingStatistics, pd.DataFrame]:
     """Spacing pooled over the holes, and a row of figures for each hole."""
-    site, _, model, exposure, lengths = basis
+    site, _, model, exposure, lengths, _ = basis
     mean, kappa = model.means_[k], float(model.kappas_[k])
     spacings, rows = [], []
     for hole in site.holes:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.sets.elongation import Elongation
 from jointstats.sets.spacing import SpacingStatistics
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.axial_fisher import AxialFisher
@@ -60,6 +61,8 @@ class JointSet:
         Of the assigned fractures as observed, unweighted.
     spacing : SpacingStatistics
         Along the mean normal, all holes pooled.
+    elongation : Elongation
+        Test of the set against a round one, the exposure taken into account.
     holes : pandas.DataFrame
         One row a hole: n, expected n, logged metres, P10 with interval, angle, mean spacing.
     confidence : float
@@ -90,6 +93,7 @@ class JointSet:
     p32_weighted_per_m: float
     statistics: FisherStatistics
     spacing: SpacingStatistics
+    elongation: Elongation
     holes: pd.DataFrame = field(repr=False)
     confidence: float = 0.95
 
@@ -145,6 +149,9 @@ class JointSet:
             "spacing_median_m": self.spacing.median_m,
             "spacing_n": self.spacing.n,
             "spacing_term": self.spacing_term,
+            "elongation_pvalue": self.elongation.pvalue,
+            "elongation_width_ratio": self.elongation.width_ratio,
+            "elongated": self.elongation.elongated,
         }
 
     def to_frame(self) -> pd.DataFrame:

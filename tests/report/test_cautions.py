@@ -54,21 +54,14 @@ def test_single_and_parallel_holes_are_told(vertical: SiteAnalysis) -> None:
     assert "All holes lie within 5° of one another" in _texts(parallel)
 
 
-def test_drawn_out_set_is_told(result: SiteAnalysis) -> None:
-    """Poles stretched threefold along one direction are no longer a round set."""
+def test_elongated_set_is_told(result: SiteAnalysis) -> None:
+    """A set that the test finds elongated carries the finding and what it does to the cone."""
     first = result.sets[0]
-    fractures = result.fractures.copy()
-    mine = (fractures["set"] == "J1") & (fractures["status"] == "in a set")
-    columns = ["pole_east", "pole_north", "pole_up"]
-    rng = np.random.default_rng(2)
-    side = np.cross(first.mean, [0, 0, 1.0])
-    side /= np.linalg.norm(side)
-    other = np.cross(first.mean, side)
-    n = int(mine.sum())
-    rows = first.mean + rng.normal(0, 0.24, (n, 1)) * side + rng.normal(0, 0.08, (n, 1)) * other
-    fractures.loc[mine, columns] = rows / np.linalg.norm(rows, axis=1, keepdims=True)
-    assert "drawn out" not in _texts(result, "J1")
-    assert "drawn out" in _texts(replace(result, fractures=fractures), "J1")
+    drawn = replace(first, elongation=replace(first.elongation, elongated=True, pvalue=1e-5))
+    assert "takes it as round" not in _texts(result, "J1")
+    said = _texts(replace(result, sets=(drawn, *result.sets[1:])), "J1")
+    assert "Elongated: a round set is contradicted (p < 0.001" in said
+    assert "takes it as round" in said
 
 
 def test_uneven_counts_are_told(result: SiteAnalysis) -> None:
