@@ -86,7 +86,7 @@ def test_a_place_that_cannot_be_written_is_named(tmp_path: Path, capsys: pytest.
     """Where the disk refuses, one line names the place."""
     blocked = tmp_path / "file"
     blocked.write_text("", encoding="utf-8")
-    assert main(["report", str(DEMO), "--output", str(blocked / "out")]) == 2
+    assert main(["orient", str(DEMO), "--output", str(blocked / "out.csv")]) == 2
     assert len(capsys.readouterr().err.splitlines()) == 1
 
 
