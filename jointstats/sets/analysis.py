@@ -22,6 +22,7 @@ from jointstats.sets.elongation import elongation_test
 from jointstats.sets.figures import POLE_COLUMNS, Basis, hole_table, joint_set
 from jointstats.sets.given_set import GivenSet, allowed_rows
 from jointstats.sets.mixture import JointSetMixture
+from jointstats.sets.reading_error import common_error_deg
 from jointstats.sets.result import FractureCounts, SiteAnalysis
 
 if TYPE_CHECKING:
@@ -143,7 +144,8 @@ def _result(
     fitted = fractures["status"].isin(["in a set", "unassigned"]).to_numpy()
     poles = fractures.loc[fitted, POLE_COLUMNS].to_numpy()
     elongations = elongation_test(model, poles, exposure=exposure) if names else ()
-    basis = Basis(site, fractures, model, exposure, lengths, elongations)
+    common = common_error_deg(site, fractures)
+    basis = Basis(site, fractures, model, exposure, lengths, elongations, common)
     return SiteAnalysis(
         site=site,
         sets=tuple(joint_set(basis, k, name) for k, name in enumerate(names)),

@@ -16,6 +16,7 @@ from jointstats.sets.frequency import poisson_interval
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.mixture import JointSetMixture
 from jointstats.sets.quality import rqd_from_frequency
+from jointstats.sets.reading_error import reading_error, rock_kappa, widened_cone_deg
 from jointstats.sets.spacing import SpacingStatistics, pool_spacings, set_spacing
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.fisher import fisher_statistics
@@ -36,6 +37,7 @@ class Basis(NamedTuple):
     exposure: LineExposure
     lengths: tuple[SampledLength, ...]
     elongations: tuple[Elongation, ...]
+    common_error_deg: Array
 
 
 def hole_table(basis: Basis) -> pd.DataFrame:
@@ -91,10 +93,12 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     -------
     JointSet
     """
-    site, fractures, model, exposure, lengths, elongations = basis
+    site, fractures, model, exposure, lengths, elongations, common = basis
     mean, kappa = model.means_[k], float(model.kappas_[k])
     own = fractures[(fractures["set"] == name) & (fractures["status"] != "other method")]
     fitted = own[own["status"] == "in a set"]
+    in_set = ((fractures["set"] == name) & (fractures["status"] == "in a set")).to_numpy()
+    reading = reading_error(fitted, common[in_set])
     spacing, holes = _along_holes(basis, own, k)
     certainty = model.certainty_
     blind = exposure.blind_angle_deg
@@ -102,9 +106,11 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     return JointSet(
         name=name,
         mean=mean,
-        cone_deg=certainty.cone_deg(k),
+        cone_deg=widened_cone_deg(certainty.cone_deg(k), reading.mean_deg, model.confidence),
         kappa=kappa,
         kappa_interval=certainty.kappa_interval(k),
+        kappa_rock=None if reading.total_deg is None else rock_kappa(kappa, reading.scatter),
+        reading_error_deg=reading.total_deg,
         p32_per_m=float(model.intensities_[k]),
         p32_interval=certainty.intensity_interval(k),
         n=len(fitted),
@@ -160,7 +166,7 @@ def _along_holes(
     basis: Basis, own: pd.DataFrame, k: int
 ) -> tuple[SpacingStatistics, pd.DataFrame]:
     """Spacing pooled over the holes, and a row of figures for each hole."""
-    site, _, model, exposure, lengths, _ = basis
+    site, _, model, exposure, lengths, *_ = basis
     mean, kappa = model.means_[k], float(model.kappas_[k])
     spacings, rows = [], []
     for hole in site.holes:

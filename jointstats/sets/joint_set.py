@@ -34,10 +34,20 @@ class JointSet:
     mean : ndarray, shape (3,)
         Mean pole, lower hemisphere, from the likelihood with the exposure in it.
     cone_deg : float
-        Half-angle of the confidence cone of the mean, degrees.
+        Half-angle of the confidence cone of the mean, degrees. Random errors of reading are in the
+        scatter it rests on; it is widened by the stated errors of survey and roll, which turn all
+        fractures of a hole together.
     kappa : float
-        Fisher concentration of the set in the rock (the sampling taken out).
+        Fisher concentration of the set as read (the sampling taken out, reading errors left in).
     kappa_interval : (float, float)
+        Of `kappa`.
+    kappa_rock : float or None
+        κ with the stated reading errors taken out too, from `kappa`; at least `kappa`. None where
+        an error is not stated for every fracture of the set, or where the errors explain all of
+        the scatter (`reading_error_deg` tells which).
+    reading_error_deg : float or None
+        Root mean square angle between the poles as read and the true ones, from the stated
+        errors; None where one is not stated for every fracture of the set.
     p32_per_m : float
         Fracture area per volume of rock, 1/m.
     p32_interval : (float, float)
@@ -81,6 +91,8 @@ class JointSet:
     cone_deg: float
     kappa: float
     kappa_interval: Interval
+    kappa_rock: float | None
+    reading_error_deg: float | None
     p32_per_m: float
     p32_interval: Interval
     n: int
@@ -132,6 +144,8 @@ class JointSet:
             "kappa": self.kappa,
             "kappa_low": self.kappa_interval[0],
             "kappa_high": self.kappa_interval[1],
+            "kappa_rock": self.kappa_rock,
+            "reading_error_deg": self.reading_error_deg,
             "variability_deg": self.variability_deg,
             "p32_per_m": self.p32_per_m,
             "p32_low_per_m": self.p32_interval[0],

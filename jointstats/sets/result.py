@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from jointstats.sets.joint_set import JointSet
+from jointstats.sets.set_condition import condition_of_sets
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -101,6 +102,15 @@ class SiteAnalysis:
     mixture: JointSetMixture
     settings: dict[str, object]
     notes: tuple[str, ...]
+
+    @property
+    def condition(self) -> pd.DataFrame:
+        """How often each term of condition stands in each set, as `condition_of_sets` counts it.
+
+        Columns set, column, term, n, described, total, share, low, high; "unassigned" has its own
+        rows; no row where the tables describe nothing.
+        """
+        return condition_of_sets(self.fractures, float(self.settings["confidence"]))
 
     def to_frame(self) -> pd.DataFrame:
         """One row a set, under plain column names with their units."""

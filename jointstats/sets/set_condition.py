@@ -1,0 +1,50 @@
+"""Condition of the fractures of each set of an analysis."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from jointstats.borehole.condition import CLASSES, condition_summary
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["condition_of_sets"]
+
+
+def condition_of_sets(fractures: pd.DataFrame, confidence: float = 0.95) -> pd.DataFrame:
+    """Oxidation, infilling, roughness, aperture and persistence of each set, where they stand.
+
+    Parameters
+    ----------
+    fractures : pandas.DataFrame
+        Of a `SiteAnalysis`. Fractures that a second method saw again do not count.
+    confidence : float
+        Level of the intervals.
+
+    Returns
+    -------
+    pandas.DataFrame
+        set, column, term, n, described, total, share (n over described), low, high. No row where
+        nothing is described. Apertures and persistences that are not all numbers count as words.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> table = pd.DataFrame({"set": "J1", "status": "in a set", "persistence_m": ["4", "0.5", ""]})
+    >>> condition_of_sets(table)[["column", "term", "n", "described"]].values.tolist()
+    [['persistence', 'medium', 1, 2], ['persistence', 'very low', 1, 2]]
+    """
+    import pandas as pd
+
+    counted = fractures[fractures["status"] != "other method"]
+    words: dict[str, dict[str, str]] = {}
+    for column in (one for one in CLASSES if one in counted):
+        numbers = pd.to_numeric(counted[column], errors="coerce")
+        empty = counted[column].isna() | (counted[column].astype(str).str.strip() == "")
+        if (numbers.isna() & ~empty).any():
+            words[column] = {}
+        else:
+            counted = counted.assign(**{column: numbers})
+    found = condition_summary(counted, words=words, confidence=confidence)
+    return found.rename(columns={"property": "column", "count": "n"})
