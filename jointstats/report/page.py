@@ -15,6 +15,7 @@ from jointstats.report.judgement import SURENESS_RULE, USE_RULE, how_sure
 from jointstats.report.palette import DARK, LIGHT
 from jointstats.report.tables import (
     account_table,
+    condition_table,
     hole_table,
     set_rows,
     spacing_table,
@@ -181,6 +182,7 @@ def _context(result: SiteAnalysis) -> dict[str, object]:
         "holes": hole_table(result),
         "account": account_table(result),
         "spacing": spacing_table(result),
+        "condition": condition_table(result),
         "directions": sections.direction_pictures(result),
         "fits": sections.fit_pictures(result),
         "spacing_pictures": sections.spacing_pictures(result),

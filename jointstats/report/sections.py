@@ -41,8 +41,9 @@ DEFINITIONS = (
      "set that stands upright shows at both sides of the net."),
     ("Confidence cone", "Cone about the mean pole that covers the true mean at the stated "
      "confidence. It tells how well the mean is known, not how far single fractures stray."),
-    ("Kappa (κ)", "Fisher concentration of the set in the rock. About 95 % of its poles lie within "
-     "140°/√κ of the mean: 31° for κ 20, 20° for κ 50."),
+    ("Kappa (κ)", "Fisher concentration of the set as read, the bias of sampling taken out. About 95 % "
+     "of its poles lie within 140°/√κ of the mean: 31° for κ 20, 20° for κ 50. “Without reading "
+     "errors” takes the stated errors of reading out too."),
     ("P32", "Fracture area per volume of rock, m²/m³. It does not depend on the direction of the "
      "hole."),
     ("P10", "Fractures per metre along a hole. It depends on the direction of the hole."),
@@ -69,6 +70,8 @@ SOURCES = (
     "Sci. 13: 135–148. Theoretical RQD.",
     "ISRM (1978). Suggested methods for the quantitative description of discontinuities in rock "
     "masses. Int. J. Rock Mech. Min. Sci. 15: 319–368. Terms of spacing.",
+    "Mardia, K. V. & Jupp, P. E. (2000). Directional Statistics. Wiley. Product of mean "
+    "resultants of a set and of its errors of reading.",
     "Schwarz, G. (1978). Estimating the dimension of a model. Ann. Stat. 6: 461–464. "
     "The criterion for the number of sets.",
 )
@@ -387,7 +390,7 @@ def method_paragraphs(result: SiteAnalysis) -> list[str]:
     --------
     >>> import jointstats as js
     >>> len(method_paragraphs(js.analyse(js.simulate_site(random_state=1), n_sets=3)))
-    5
+    6
     """
     settings, site = result.settings, result.site
     blind = result.exposure.blind_angle_deg
@@ -411,6 +414,7 @@ def method_paragraphs(result: SiteAnalysis) -> list[str]:
         f"Every interval is at {level} confidence, from the observed information of the "
         "likelihood, for sets that are even throughout the rock; P10 intervals are those of a "
         "Poisson count. Spacing intervals take the fractures as placed at random along the line.",
+        _reading(result),
         f"Fractures are assigned to the set of the largest membership. Computed with jointstats "
         f"{__version__}, random state {settings['random_state']}; the same input gives the same "
         "report, byte for byte.",
@@ -431,6 +435,47 @@ def _north(settings: SiteSettings) -> str:
     return (
         f"Directions refer to true north; those of the tables refer to {settings.north} north and "
         f"were turned by {turn:.1f}°."
+    )
+
+
+def _reading(result: SiteAnalysis) -> str:
+    """What was done about errors of reading."""
+    if result.fractures["angular_error_deg"].isna().all():
+        return (
+            "No error of reading is stated for any fracture, so none is taken out of κ, and the "
+            "cones hold only what shows as scatter: errors common to a hole (its survey, its "
+            "reference line) are not in them."
+        )
+    each = [
+        f"{one.name} {number(one.reading_error_deg, 2)}°"
+        for one in result.sets
+        if one.reading_error_deg is not None
+    ]
+    without = [one.name for one in result.sets if one.reading_error_deg is None]
+    stated = f"Stated errors of reading, root mean square: {listed(each)}. " if each else ""
+    lacking = (
+        f"For {listed(without)} an error is not stated for every fracture: κ keeps its reading "
+        "errors. "
+        if without
+        else ""
+    )
+    return (
+        f"{stated}{lacking}κ without reading errors follows from the product of mean resultants, "
+        "A(κ) = A(κ without) · A(κ of the errors), A(κ) = coth κ − 1/κ. Random errors of reading "
+        "are in the observed scatter and so in the cones; " + _common_errors(result)
+    )
+
+
+def _common_errors(result: SiteAnalysis) -> str:
+    errors = result.site.settings.errors
+    if errors.survey_deg or errors.roll_deg:
+        return (
+            "the stated errors of survey and roll, taken as common to each hole and independent "
+            "from hole to hole, widen the cones of sets read relative to their holes."
+        )
+    return (
+        "no error of survey or roll is stated, so the cones do not hold what turns all fractures "
+        "of a hole together."
     )
 
 

@@ -21,6 +21,7 @@ __all__ = [
     "SetRow",
     "Table",
     "account_table",
+    "condition_table",
     "hole_table",
     "set_rows",
     "spacing_table",
@@ -36,7 +37,7 @@ class SetRow:
     ----------
     name, slot, marker : str, int, str
         Name, number of its colour, path of its marker.
-    dip, direction, cone, kappa, kappa_within, p32, p32_within : str
+    dip, direction, cone, kappa, kappa_within, kappa_rock, p32, p32_within : str
     spacing, spacing_within, term, n, seen, sure : str
     uses : tuple of Use
         Orientation, frequency, spacing.
@@ -55,6 +56,7 @@ class SetRow:
     cone: str
     kappa: str
     kappa_within: str
+    kappa_rock: str
     p32: str
     p32_within: str
     spacing: str
@@ -135,6 +137,7 @@ def _set_row(position: int, one: JointSet) -> SetRow:
         cone=f"{one.cone_deg:.1f}°",
         kappa=number(one.kappa, 2),
         kappa_within=within(one.kappa_interval, 2),
+        kappa_rock=_kappa_rock(one),
         p32=number(one.p32_per_m),
         p32_within=within(one.p32_interval),
         spacing=f"{number(spacing.mean_censored_m, 2)} m" if spacing.n else "not known",
@@ -145,6 +148,14 @@ def _set_row(position: int, one: JointSet) -> SetRow:
         sure=how_sure(one),
         uses=uses_of(one),
     )
+
+
+def _kappa_rock(one: JointSet) -> str:
+    if one.reading_error_deg is None:
+        return ""
+    if one.kappa_rock is None:
+        return "reading errors explain all of the scatter"
+    return f"without reading errors {number(one.kappa_rock, 2)}"
 
 
 def _spacing_within(one: JointSet) -> str:
@@ -297,6 +308,54 @@ def account_table(result: SiteAnalysis) -> Table:
     ]
     return Table("Every fracture, counted once", ("Fractures", "Number", "What it means"),
                  tuple(rows), frozenset({2}))
+
+
+# Terms of one set and one column that are named; the rest are summed.
+_MOST_TERMS = 5
+
+
+def condition_table(result: SiteAnalysis) -> Table | None:
+    """Condition of the fractures of each set, a row for each column of the tables that has words.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    Table or None
+        None if the tables describe no condition.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> condition_table(js.analyse(js.simulate_site(random_state=1), n_sets=3)) is None
+    True
+    """
+    found = result.condition
+    if found.empty:
+        return None
+    rows = []
+    for (name, column), own in found.groupby(["set", "column"], sort=False):
+        terms = [
+            f"{row['term']} {row['n']} ({100 * row['share']:.0f} %, "
+            f"{100 * row['low']:.0f} to {100 * row['high']:.0f} %)"
+            for row in own.head(_MOST_TERMS).to_dict("records")
+        ]
+        rest = own.iloc[_MOST_TERMS:]
+        if len(rest):
+            terms.append(
+                f"{len(rest)} other {'term' if len(rest) == 1 else 'terms'} {rest['n'].sum()} "
+                f"({100 * rest['share'].sum():.0f} %)"
+            )
+        described = f"{own['described'].iloc[0]} of {own['total'].iloc[0]}"
+        rows.append((str(name), str(column).capitalize(), described, "; ".join(terms)))
+    return Table(
+        "Condition of the fractures of each set: number, share of those described, interval",
+        ("Set", "Property", "Described", "Terms"),
+        tuple(rows),
+        frozenset({1, 3}),
+    )
 
 
 def trial_table(result: SiteAnalysis) -> Table | None:
