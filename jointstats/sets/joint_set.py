@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.sets.draws import draw_set
 from jointstats.sets.elongation import Elongation
 from jointstats.sets.spacing import SpacingStatistics
 from jointstats.sphere.angles import dip_from_poles
@@ -133,6 +134,56 @@ class JointSet:
     def spacing_term(self) -> str:
         """ISRM term of the mean normal spacing, or "not known"."""
         return self.spacing.term or "not known"
+
+    def sample(
+        self,
+        n: int,
+        random_state: int | np.random.Generator | None = None,
+        *,
+        uncertain: bool = False,
+    ) -> pd.DataFrame:
+        """Draw orientations and spacings for Monte Carlo stability design.
+
+        Parameters
+        ----------
+        n : int
+            Number of draws, zero or more.
+        random_state : int, Generator or None
+            Seed or source of random numbers.
+        uncertain : bool
+            Whether each draw first draws the set itself from its intervals.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row a draw: dip_deg, dip_direction_deg, pole_east, pole_north, pole_up (unit pole,
+            lower hemisphere) and spacing_m.
+
+        Raises
+        ------
+        InputError
+            If `n` is not a whole number of zero or more, if P32 is not above zero, or if
+            `uncertain` and an interval is not positive and finite.
+
+        Notes
+        -----
+        Orientations are of the round axial Fisher set about the mean; an elongated set scatters
+        more one way. Spacings are exponential with mean 1 / P32, the mean normal spacing of
+        parallel persistent joints placed at random, whatever the law of the spacings logged.
+
+        With `uncertain`, the mean comes from an isotropic normal in the tangent plane that puts
+        `confidence` of the means inside the cone; κ and P32 each from a lognormal whose tails are
+        the ends of the interval (its median is their geometric mean, near the estimate but not
+        equal to it). The three are drawn independently of each other and of the other sets.
+
+        Examples
+        --------
+        >>> import jointstats as js
+        >>> result = js.analyse(js.simulate_site(random_state=1))
+        >>> result.sets[0].sample(3, random_state=0).shape
+        (3, 6)
+        """
+        return draw_set(self, n, random_state, uncertain=uncertain)
 
     def to_row(self) -> dict[str, object]:
         """The figures of the set under plain column names with their units."""
