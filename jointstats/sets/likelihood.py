@@ -147,21 +147,23 @@ def _block_expectation(
     closed: Closed,
 ) -> tuple[Array, Array, float]:
     means, kappas, _, background = parameters
-    along = rows @ means.T
-    size = np.abs(along)
-    exponent = kappas * (size - 1.0) + scale
+    # A row a set: sums over the sets then run along memory.
+    along = means @ rows.T
+    size, kappa = np.abs(along), kappas[:, np.newaxis]
+    exponent = kappa * (size - 1.0) + scale[:, np.newaxis]
     if closed is not None:
-        exponent[:, : closed.shape[1]][closed] = -np.inf
-    shift = exponent.max(axis=1, initial=uniform if background > 0 else -np.inf)
-    main = np.exp(exponent - shift[:, np.newaxis])
-    other = main * np.exp(-2.0 * kappas * size)  # the far end of the axis
+        exponent[: closed.shape[1]][closed.T] = -np.inf
+    shift = exponent.max(axis=0, initial=uniform if background > 0 else -np.inf)
+    main = np.exp(exponent - shift)
+    other = main * np.exp(-2.0 * kappa * size)  # the far end of the axis
     rest = np.exp(uniform - shift) if background > 0 else np.zeros(len(rows))
-    total = (main + other).sum(axis=1) + rest
+    both = main + other
+    total = both.sum(axis=0) + rest
     share = weights / total
-    counts = np.append(share @ (main + other), share @ rest)
+    counts = np.append(both @ share, share @ rest)
     # r tanh(κ μ·n) = r (main − other) / (main + other), with the sign of μ·n.
-    signed = np.copysign(main - other, along) * share[:, np.newaxis]
-    return counts, signed.T @ rows, float(weights @ (np.log(total) + shift))
+    signed = np.copysign(main - other, along) * share
+    return counts, signed @ rows, float(weights @ (np.log(total) + shift))
 
 
 def expectation(
