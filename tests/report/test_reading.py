@@ -1,0 +1,79 @@
+"""What the page says of errors of reading, and of the condition of the fractures."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from jointstats.borehole.settings import ReadingErrors
+from jointstats.report.page import page_html
+from jointstats.report.sections import method_paragraphs
+from jointstats.report.tables import condition_table, set_rows
+from jointstats.sets.result import SiteAnalysis
+
+
+def _stated(result: SiteAnalysis, **of_first: object) -> SiteAnalysis:
+    """The result as if errors had been stated, with figures of its first set changed."""
+    first, *others = result.sets
+    return replace(
+        result,
+        sets=(replace(first, **of_first), *others),
+        fractures=result.fractures.assign(angular_error_deg=5.0),
+    )
+
+
+def test_errors_not_stated_are_told(result: SiteAnalysis) -> None:
+    """Without stated errors the method says so, and no κ without errors is shown."""
+    assert "No error of reading is stated for any fracture" in " ".join(method_paragraphs(result))
+    assert {row.kappa_rock for row in set_rows(result)} == {""}
+
+
+def test_stated_errors_are_told_set_by_set(result: SiteAnalysis) -> None:
+    """The method names the sets with an error, those without, and what the cones hold."""
+    stated = _stated(result, reading_error_deg=6.5, kappa_rock=61.2)
+    text = " ".join(method_paragraphs(stated))
+    assert f"root mean square: {result.sets[0].name} 6.5°." in text
+    assert f"For {result.sets[1].name} and {result.sets[2].name} an error is not stated" in text
+    assert "the cones do not hold what turns all fractures of a hole together" in text
+    settings = replace(result.site.settings, errors=ReadingErrors(roll_deg=3.0))
+    rolled = replace(stated, site=replace(result.site, settings=settings))
+    assert "widen the cones" in " ".join(method_paragraphs(rolled))
+
+
+@pytest.mark.parametrize(
+    ("kappa", "words"),
+    [(61.2, "without reading errors 61"), (None, "reading errors explain all of the scatter")],
+)
+def test_kappa_without_errors_stands_in_the_first_table(
+    result: SiteAnalysis, kappa: float | None, words: str
+) -> None:
+    """κ with the errors taken out stands under κ, or that nothing is left."""
+    stated = _stated(result, reading_error_deg=6.5, kappa_rock=kappa)
+    assert words in page_html(stated)
+    assert words not in page_html(result)
+
+
+def test_condition_stands_in_the_page_and_is_escaped(result: SiteAnalysis) -> None:
+    """Words of the tables are shown as written; many terms are summed, none is dropped."""
+    number = range(len(result.fractures))
+    table = result.fractures.assign(
+        infilling=["<i>x</i>"] * len(number), oxidation=[f"kind {i % 8}" for i in number]
+    )
+    described = replace(result, fractures=table)
+    html = page_html(described)
+    assert 'id="condition"' in html
+    assert "&lt;i&gt;x&lt;/i&gt;" in html
+    assert "<i>x" not in html
+    rows = condition_table(described).rows
+    one = next(row for row in rows if row[:2] == (result.sets[0].name, "Oxidation"))
+    assert "3 other terms" in one[3]
+    shown = [int(part.split(" (")[0].split()[-1]) for part in one[3].split("; ")]
+    assert sum(shown) == int(one[2].split(" of ")[0])
+
+
+def test_no_condition_no_section(result: SiteAnalysis, empty: SiteAnalysis) -> None:
+    """Where the tables describe nothing the page has no such section."""
+    assert condition_table(result) is None
+    assert 'id="condition"' not in page_html(result)
+    assert 'id="condition"' not in page_html(empty)
