@@ -17,6 +17,7 @@ from jointstats.sets.likelihood import (
     component_log_densities,
     expectation,
     expected_count,
+    log_prior,
 )
 from jointstats.sets.maximise import maximise
 
@@ -167,7 +168,8 @@ def run_em(
     goal = (problem.tol if tol is None else tol) * max(total, 1.0)
     parameters, converged, iteration = start, False, 0
     found = expectation(problem.rows, problem.weights, parameters, problem.closed)
-    value = found.log_density - expected_count(parameters, problem.exposure)
+    likelihood = found.log_density - expected_count(parameters, problem.exposure)
+    value = likelihood + log_prior(parameters, problem.exposure)
     while iteration < limit and not converged:
         iteration += 1
         parameters = maximise(
@@ -179,9 +181,10 @@ def run_em(
         )
         found = expectation(problem.rows, problem.weights, parameters, problem.closed)
         # After an M step the expected count is the number of fractures.
-        before, value = value, found.log_density - total
+        likelihood = found.log_density - total
+        before, value = value, likelihood + log_prior(parameters, problem.exposure)
         converged = value - before < goal
-    return Fit(parameters, found, value, iteration, converged)
+    return Fit(parameters, found, likelihood, iteration, converged)
 
 
 def _held(problem: Problem, sets: int) -> NDArray[np.bool_]:
@@ -222,7 +225,7 @@ def _climb(problem: Problem, fit: Fit) -> tuple[bool, Fit]:
         better = _newton(problem, fit)
         if better is None:
             return False, fit
-        gain = better.log_likelihood - fit.log_likelihood
+        gain = _objective(problem, better) - _objective(problem, fit)
         fit = better
         if gain < _SETTLED:
             return True, fit
@@ -249,9 +252,12 @@ def _newton(problem: Problem, fit: Fit) -> Fit | None:
     moved = moved._replace(kappas=np.clip(moved.kappas, *problem.kappa_bounds))
     found = expectation(rows, weights, moved, problem.closed)
     value = found.log_density - expected_count(moved, exposure)
-    if value <= fit.log_likelihood:
-        return None
-    return fit._replace(parameters=moved, found=found, log_likelihood=value)
+    better = fit._replace(parameters=moved, found=found, log_likelihood=value)
+    return better if _objective(problem, better) > _objective(problem, fit) else None
+
+
+def _objective(problem: Problem, fit: Fit) -> float:
+    return fit.log_likelihood + log_prior(fit.parameters, problem.exposure)
 
 
 def _free(problem: Problem, fit: Fit) -> NDArray[np.bool_]:

@@ -1,4 +1,4 @@
-"""Score and observed information of the likelihood, exact, in one pass over the fractures.
+"""Score and observed information of what is maximised, exact, in one pass over the fractures.
 
 For a row n of set k, with t = μ·n, T = tanh κt and v the components of n in the frame of μ, the log
 of λ f has the slope  s = (κ T v, κ (T t − A), 1)  in (two tangents, log κ, log λ). With memberships
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from jointstats.sets.likelihood import (
     BLOCK,
+    PRIOR,
     Closed,
     Exposure,
     SetParameters,
@@ -25,6 +26,8 @@ from jointstats.sphere.axes import frames_about
 __all__ = ["score_and_information", "tangent_frames", "turned"]
 
 Array = NDArray[np.float64]
+
+_TINY = float(np.finfo(float).tiny)
 
 
 def tangent_frames(means: Array) -> Array:
@@ -113,7 +116,7 @@ def score_and_information(
     frames: Array,
     closed: Closed = None,
 ) -> tuple[Array, Array]:
-    """Gradient of the log likelihood, and minus its second derivatives.
+    """Gradient of log likelihood and log prior, and minus their second derivatives.
 
     Parameters
     ----------
@@ -143,9 +146,14 @@ def score_and_information(
     expected, curves = _of_exposure(parameters, exposure, frames)
     met = 1.0 if exposure is None else exposure.of_uniform()
     score -= np.append(expected.ravel(), parameters.background * met)
-    for k, curve in enumerate(curves):
-        own = slice(4 * k, 4 * k + 4)
+    for k, (gradient, curve) in enumerate(zip(expected, curves, strict=True)):
+        own, place = slice(4 * k, 4 * k + 4), slice(4 * k, 4 * k + 3)
         information[own, own] += curve
+        # The prior ½ log E: by log λ the slope of λ E is λ E itself.
+        slope = gradient[:3] / max(gradient[3], _TINY)
+        score[place] += PRIOR * slope
+        bend = curve[:3, :3] / max(gradient[3], _TINY) - np.outer(slope, slope)
+        information[place, place] -= PRIOR * bend
     information[-1, -1] += parameters.background * met
     return score, information
 

@@ -1,8 +1,9 @@
 """M step: the mean and concentration of one set, given its expected count and sum.
 
 With N fractures of sum S (each taken on the near side, weighted by tanh κ μ·n), and λ = N / E, a
-set maximises  Q(μ, κ) = N log c(κ) + κ (μ·S − N) − N log E(μ, κ).  Where E is the same for every
-set the answer is the classical one: μ along S, and κ from the mean resultant length.
+set maximises  Q(μ, κ) = N log c(κ) + κ (μ·S − N) − (N − ½) log E(μ, κ), the half being that of the
+prior.  Where E is the same for every set the answer is the classical one: μ along S, and κ from the
+mean resultant length.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import ive
 
 from jointstats.sets.likelihood import (
+    PRIOR,
     Expectation,
     Exposure,
     SetExposures,
@@ -60,21 +62,22 @@ def kappa_of_resultant(resultant: float, columns: int, bounds: tuple[float, floa
     return float(np.clip(kappa, low, high))
 
 
-def _score(means: Array, kappas: Array, met: Array, sums: Array) -> Array:
-    """Q / N of each set; `sums` are per fracture."""
+def _score(means: Array, kappas: Array, met: Array, sums: Array, weight: Array) -> Array:
+    """Q / N of each set; `sums` are per fracture, `weight` is that of log E."""
     pull = kappas * ((means * sums).sum(axis=1) - 1.0)
-    return log_scale(kappas, 3) + pull - np.log(np.maximum(met, _TINY))
+    return log_scale(kappas, 3) + pull - weight * np.log(np.maximum(met, _TINY))
 
 
 def _derivatives(
-    means: Array, kappas: Array, met: SetExposures, sums: Array, frames: Array
+    means: Array, kappas: Array, met: SetExposures, sums: Array, frames: Array, weight: Array
 ) -> tuple[Array, Array]:
     """Gradient (K, 3) and Hessian (K, 3, 3) of Q / N in (two tangents, log κ)."""
     whole = np.maximum(met.value, _TINY)
     toward, by_kappa = met.by_mean / whole[:, np.newaxis], met.by_kappa / whole
     a = 1.0 / np.tanh(kappas) - 1.0 / kappas
-    pull = kappas[:, np.newaxis] * sums - toward
-    slope = (means * sums).sum(axis=1) - a - by_kappa
+    column, matrix = weight[:, np.newaxis], weight[:, np.newaxis, np.newaxis]
+    pull = kappas[:, np.newaxis] * sums - column * toward
+    slope = (means * sums).sum(axis=1) - a - weight * by_kappa
     gradient = np.empty((len(kappas), 3))
     gradient[:, :2] = np.einsum("kai,ki->ka", frames, pull)
     gradient[:, 2] = kappas * slope
@@ -84,13 +87,14 @@ def _derivatives(
     )
     # Along the sphere: the second derivative of the extension less the pull outward.
     outward = (means * pull).sum(axis=1)
-    hessian[:, :2, :2] = np.einsum("kai,kij,kbj->kab", frames, bend, frames)
+    hessian[:, :2, :2] = np.einsum("kai,kij,kbj->kab", frames, matrix * bend, frames)
     hessian[:, [0, 1], [0, 1]] -= outward[:, np.newaxis]
-    mixed = sums - met.by_mean_and_kappa / whole[:, np.newaxis] + toward * by_kappa[:, np.newaxis]
+    both = met.by_mean_and_kappa / whole[:, np.newaxis] - toward * by_kappa[:, np.newaxis]
+    mixed = sums - column * both
     across = kappas[:, np.newaxis] * np.einsum("kai,ki->ka", frames, mixed)
     hessian[:, :2, 2] = hessian[:, 2, :2] = across
     a_slope = 1.0 - a * a - 2.0 * a / kappas
-    curve = by_kappa**2 - a_slope - met.by_kappa_twice / whole
+    curve = weight * (by_kappa**2 - met.by_kappa_twice / whole) - a_slope
     hessian[:, 2, 2] = kappas**2 * curve + kappas * slope
     return gradient, hessian
 
@@ -120,6 +124,7 @@ def _climb(
     means: Array,
     kappas: Array,
     sums: Array,
+    weight: Array,
     exposure: Exposure,
     bounds: tuple[float, float],
     held: NDArray[np.bool_],
@@ -127,16 +132,16 @@ def _climb(
     """One safeguarded Newton step for every set: no set's objective falls."""
     frames = frames_about(means)[:, :2]
     met = exposure.of_sets_slopes(means, kappas)
-    gradient, hessian = _derivatives(means, kappas, met, sums, frames)
+    gradient, hessian = _derivatives(means, kappas, met, sums, frames, weight)
     stuck = (kappas >= bounds[1]) & (gradient[:, 2] > 0)
     stuck |= (kappas <= bounds[0]) & (gradient[:, 2] < 0)
     steps = _newton_steps(gradient, hessian, ~np.column_stack([held, held, stuck]))
-    before = _score(means, kappas, met.value, sums)
+    before = _score(means, kappas, met.value, sums, weight)
     for _ in range(_HALVINGS):
         new_means = _moved(means, np.einsum("ka,kai->ki", steps[:, :2], frames))
         new_kappas = np.clip(kappas * np.exp(steps[:, 2]), *bounds)
         new_met = exposure.of_sets(new_means, new_kappas)
-        worse = _score(new_means, new_kappas, new_met, sums) < before
+        worse = _score(new_means, new_kappas, new_met, sums, weight) < before
         if not worse.any():
             return new_means, new_kappas, new_met
         steps[worse] *= 0.5
@@ -196,8 +201,10 @@ def maximise(
         if exposure is None:
             means, kappas = _classical(means, sums, kappa_bounds, held)
         else:
+            # N log E of the likelihood less the prior's share of it.
+            weight = np.maximum(1.0 - PRIOR / np.maximum(found.counts[:-1], _TINY), 0.0)
             means, kappas, exposures[:-1] = _climb(
-                means, kappas, sums, exposure, kappa_bounds, held
+                means, kappas, sums, weight, exposure, kappa_bounds, held
             )
     if exposure is not None:
         exposures[-1] = exposure.of_uniform()

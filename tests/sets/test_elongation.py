@@ -92,7 +92,8 @@ def test_round_sets_have_the_likelihood_of_the_round_model() -> None:
     expected = log_likelihood(ROWS, DATA.weights, plain, HOLES)
     assert slopes_of(DATA, as_oval(plain)).log_likelihood == pytest.approx(expected, abs=1e-5)
     fit = fit_oval(DATA, as_oval(plain), np.zeros(2, bool))
-    assert fit.log_likelihood == pytest.approx(model.log_likelihood_, abs=1e-4)
+    # The round fit maximises the likelihood with its prior, so it may lie a little below.
+    assert 0 <= fit.log_likelihood - model.log_likelihood_ + 1e-6 < 0.01
 
 
 def test_fit_is_a_maximum_and_never_below_the_round_one(model: js.JointSetMixture) -> None:

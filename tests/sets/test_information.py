@@ -7,7 +7,7 @@ import pytest
 
 import jointstats as js
 from jointstats.sets.information import score_and_information, tangent_frames, turned
-from jointstats.sets.likelihood import SetParameters, log_likelihood
+from jointstats.sets.likelihood import SetParameters, log_likelihood, log_prior
 
 PARAMETERS = SetParameters(
     js.poles_from_dip([62, 80, 15], [135, 20, 300]),
@@ -33,10 +33,11 @@ WEIGHTS = np.random.default_rng(4).uniform(0.2, 2.0, 90)
     ids=["none", "two holes"],
 )
 def test_score_and_information_are_derivatives(rows: np.ndarray, exposure: object) -> None:
-    """The score is the slope of the likelihood, the information minus the slope of the score."""
+    """The score is the slope of likelihood and prior, the information minus that of the score."""
 
     def value(change: np.ndarray) -> float:
-        return log_likelihood(rows, WEIGHTS, turned(PARAMETERS, FRAMES, change), exposure)
+        moved = turned(PARAMETERS, FRAMES, change)
+        return log_likelihood(rows, WEIGHTS, moved, exposure) + log_prior(moved, exposure)
 
     score, information = score_and_information(rows, WEIGHTS, PARAMETERS, exposure, FRAMES)
     size, h = len(score), 2e-3

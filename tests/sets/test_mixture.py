@@ -12,7 +12,7 @@ from sklearn.utils.estimator_checks import parametrize_with_checks
 
 import jointstats as js
 from jointstats.errors import InputError
-from jointstats.sets.likelihood import log_likelihood
+from jointstats.sets.likelihood import SetParameters, log_likelihood, log_prior
 from jointstats.sphere.axes import rotation_about
 
 HOLES = js.lines_from_trend([0, 315, 200], [90, 55, 50])
@@ -81,10 +81,14 @@ def test_expected_number_is_the_number_seen(model: js.JointSetMixture) -> None:
 
 
 def test_no_small_step_is_more_likely(model: js.JointSetMixture) -> None:
-    """The likelihood at the fit is a maximum: steps of every parameter lower it."""
+    """Likelihood and prior are at a maximum: steps of every parameter lower them."""
     parameters = model._parameters
-    weights = np.ones(len(POLES))
-    best = log_likelihood(POLES, weights, parameters, EXPOSURE)
+
+    def objective(moved: SetParameters) -> float:
+        likelihood = log_likelihood(POLES, np.ones(len(POLES)), moved, EXPOSURE)
+        return likelihood + log_prior(moved, EXPOSURE)
+
+    best = objective(parameters)
     for factor in (0.98, 1.02):
         for k in range(3):
             kappas, intensities = parameters.kappas.copy(), parameters.intensities.copy()
@@ -95,12 +99,12 @@ def test_no_small_step_is_more_likely(model: js.JointSetMixture) -> None:
                 parameters._replace(intensities=intensities),
                 parameters._replace(background=parameters.background * factor),
             ):
-                assert log_likelihood(POLES, weights, moved, EXPOSURE) < best
+                assert objective(moved) < best
     for axis in np.eye(3):
         for turn in (-0.02, 0.02):
             means = parameters.means @ rotation_about(axis, turn).T
             moved = parameters._replace(means=means)
-            assert log_likelihood(POLES, weights, moved, EXPOSURE) < best
+            assert objective(moved) < best
 
 
 def test_one_set_without_exposure_is_the_fisher_mean() -> None:
