@@ -153,9 +153,13 @@ def _set_row(position: int, one: JointSet) -> SetRow:
 def _kappa_rock(one: JointSet) -> str:
     if one.reading_error_deg is None:
         return ""
+    low, high = one.kappa_rock_interval
+    over = "" if low is None else f"over {number(low, 2)}"
     if one.kappa_rock is None:
-        return "reading errors explain all of the scatter"
-    return f"without reading errors {number(one.kappa_rock, 2)}"
+        told = "reading errors explain all of the scatter"
+        return f"{told}; without them {over}" if over else told
+    between = within((low, high), 2) if low is not None and high is not None else over
+    return f"without reading errors {number(one.kappa_rock, 2)} ({between})"
 
 
 def _spacing_within(one: JointSet) -> str:

@@ -16,7 +16,7 @@ from jointstats.sets.frequency import poisson_interval
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.mixture import JointSetMixture
 from jointstats.sets.quality import rqd_from_frequency
-from jointstats.sets.reading_error import reading_error, rock_kappa, widened_cone_deg
+from jointstats.sets.reading_error import reading_error, widened_cone_deg
 from jointstats.sets.spacing import SpacingStatistics, pool_spacings, set_spacing
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.fisher import fisher_statistics
@@ -101,6 +101,8 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     reading = reading_error(fitted, common[in_set])
     spacing, holes = _along_holes(basis, own, k)
     certainty = model.certainty_
+    between = certainty.kappa_interval(k)
+    rock, low, high = (reading.rock_kappa(one) for one in (kappa, *between))
     blind = exposure.blind_angle_deg
     angle = np.degrees(np.arcsin(np.clip(np.abs(exposure.directions @ mean), 0.0, 1.0)))
     return JointSet(
@@ -108,8 +110,9 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
         mean=mean,
         cone_deg=widened_cone_deg(certainty.cone_deg(k), reading.mean_deg, model.confidence),
         kappa=kappa,
-        kappa_interval=certainty.kappa_interval(k),
-        kappa_rock=None if reading.total_deg is None else rock_kappa(kappa, reading.scatter),
+        kappa_interval=between,
+        kappa_rock=rock,
+        kappa_rock_interval=(low, high),
         reading_error_deg=reading.total_deg,
         p32_per_m=float(model.intensities_[k]),
         p32_interval=certainty.intensity_interval(k),

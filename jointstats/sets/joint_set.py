@@ -46,6 +46,9 @@ class JointSet:
         κ with the stated reading errors taken out too, from `kappa`; at least `kappa`. None where
         an error is not stated for every fracture of the set, or where the errors explain all of
         the scatter (`reading_error_deg` tells which).
+    kappa_rock_interval : (float or None, float or None)
+        The ends of `kappa_interval` with the errors taken out, the stated errors taken as true; an
+        upper end of None is open, a lower end of None is not known.
     reading_error_deg : float or None
         Root mean square angle between the poles as read and the true ones, from the stated
         errors; None where one is not stated for every fracture of the set.
@@ -93,6 +96,7 @@ class JointSet:
     kappa: float
     kappa_interval: Interval
     kappa_rock: float | None
+    kappa_rock_interval: tuple[float | None, float | None]
     reading_error_deg: float | None
     p32_per_m: float
     p32_interval: Interval
@@ -196,6 +200,8 @@ class JointSet:
             "kappa_low": self.kappa_interval[0],
             "kappa_high": self.kappa_interval[1],
             "kappa_rock": self.kappa_rock,
+            "kappa_rock_low": self.kappa_rock_interval[0],
+            "kappa_rock_high": self.kappa_rock_interval[1],
             "reading_error_deg": self.reading_error_deg,
             "variability_deg": self.variability_deg,
             "p32_per_m": self.p32_per_m,

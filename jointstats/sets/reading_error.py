@@ -52,6 +52,10 @@ class ReadingError:
     scatter: Array
     mean_deg: float
 
+    def rock_kappa(self, kappa: float) -> float | None:
+        """κ with these errors taken out; None if they are not known or explain all of it."""
+        return None if self.total_deg is None else rock_kappa(kappa, self.scatter)
+
 
 def common_error_deg(site: Site, fractures: pd.DataFrame) -> Array:
     """The part of each fracture's angular error that it shares with its hole.

@@ -31,7 +31,9 @@ def test_errors_not_stated_are_told(result: SiteAnalysis) -> None:
 
 def test_stated_errors_are_told_set_by_set(result: SiteAnalysis) -> None:
     """The method names the sets with an error, those without, and what the cones hold."""
-    stated = _stated(result, reading_error_deg=6.5, kappa_rock=61.2)
+    stated = _stated(
+        result, reading_error_deg=6.5, kappa_rock=61.2, kappa_rock_interval=(50.4, None)
+    )
     text = " ".join(method_paragraphs(stated))
     assert f"root mean square: {result.sets[0].name} 6.5°." in text
     assert f"For {result.sets[1].name} and {result.sets[2].name} an error is not stated" in text
@@ -42,14 +44,24 @@ def test_stated_errors_are_told_set_by_set(result: SiteAnalysis) -> None:
 
 
 @pytest.mark.parametrize(
-    ("kappa", "words"),
-    [(61.2, "without reading errors 61"), (None, "reading errors explain all of the scatter")],
+    ("kappa", "interval", "words"),
+    [
+        (61.2, (50.4, 80.3), "without reading errors 61 (50 to 80)"),
+        (61.2, (50.4, None), "without reading errors 61 (over 50)"),
+        (None, (50.4, None), "reading errors explain all of the scatter; without them over 50"),
+        (None, (None, None), "reading errors explain all of the scatter<"),
+    ],
 )
 def test_kappa_without_errors_stands_in_the_first_table(
-    result: SiteAnalysis, kappa: float | None, words: str
+    result: SiteAnalysis,
+    kappa: float | None,
+    interval: tuple[float | None, float | None],
+    words: str,
 ) -> None:
     """κ with the errors taken out stands under κ, or that nothing is left."""
-    stated = _stated(result, reading_error_deg=6.5, kappa_rock=kappa)
+    stated = _stated(
+        result, reading_error_deg=6.5, kappa_rock=kappa, kappa_rock_interval=interval
+    )
     assert words in page_html(stated)
     assert words not in page_html(result)
 

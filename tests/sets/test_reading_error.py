@@ -138,6 +138,8 @@ def test_analysis_carries_the_errors_to_each_set() -> None:
     mean_error = rock.std(ddof=1) / np.sqrt(len(rock))
     assert abs(rock.mean() - 60.0) < 3.0 * max(mean_error, 1.0)
     assert read.mean() < 50.0
+    inside = [one.kappa_rock_interval[0] < 60.0 < one.kappa_rock_interval[1] for one in found]
+    assert sum(inside) >= 4
     assert 5.0 < found[0].reading_error_deg < 5.0 * np.sqrt(2.0)
 
 
@@ -146,5 +148,6 @@ def test_nothing_stated_nothing_taken_out() -> None:
     result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     for k, one in enumerate(result.sets):
         assert one.kappa_rock is None
+        assert one.kappa_rock_interval == (None, None)
         assert one.reading_error_deg is None
         assert one.cone_deg == result.mixture.certainty_.cone_deg(k)
