@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -84,25 +85,24 @@ def _sides(low: Array, high: Array, truth: float) -> str:
     return f"{1 - below - above:.1%} ({below:.1%} / {above:.1%})"
 
 
-def table(simulations: int) -> str:
-    """Coverage of each interval in each case."""
-    lines = [
+def rows_of_table(simulations: int) -> Iterator[str]:
+    """Coverage of each interval in each case, a row as soon as it is known."""
+    yield from (
         "| case | fractures a set | mean pole | κ (too low / too high) "
         + "| P32 (too low / too high) | median κ | median P32 / truth |",
         "|---|---|---|---|---|---|---|",
-    ]
+    )
     for seed, (name, geometry) in enumerate(GEOMETRIES.items()):
         for number in NUMBERS:
             rock, rows = simulate(geometry, number, simulations, seed * 1000 + number)
             rows = rows[np.isfinite(rows).all(axis=1)]
             truth = float(rock.p32[0])
-            lines.append(
+            yield (
                 f"| {name} | {number} | {np.mean(rows[:, 0] <= rows[:, 1]):.1%} "
                 f"| {_sides(rows[:, 3], rows[:, 4], KAPPA)} "
                 f"| {_sides(rows[:, 6], rows[:, 7], truth)} "
                 f"| {np.median(rows[:, 2]):.1f} | {np.median(rows[:, 5]) / truth:.3f} |"
             )
-    return "\n".join(lines)
 
 
 def main() -> None:
@@ -112,7 +112,8 @@ def main() -> None:
     print("# Coverage of 95% intervals of a joint set\n")
     print(f"{simulations} simulations a row, so ± {error:.1%}; κ {KAPPA:g}, a second set of as")
     print("many fractures and a background of a tenth of all P32; number of sets given.\n")
-    print(table(simulations))
+    for row in rows_of_table(simulations):
+        print(row, flush=True)
 
 
 if __name__ == "__main__":
