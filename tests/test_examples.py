@@ -108,4 +108,73 @@ def test_the_wedge_check_keeps_the_textbook_conditions() -> None:
     assert check["wedge_share"](a, b, face=(40.0, 10.0), friction_deg=30.0) == 0
     assert check["wedge_share"](a, b, face=(60.0, 190.0), friction_deg=30.0) == 0
     # Along a section 60 degrees off its dip the face is as steep as atan(tan 60 cos 60) = 40.9.
-    assert check["apparent_dip_deg"](60.0, 10.0, np.array([70.0])) == pytest.approx(40.893, abs=1e-3)
+    section = check["apparent_dip_deg"](60.0, 10.0, np.array([70.0]))
+    assert section == pytest.approx(40.893, abs=1e-3)
+
+
+@pytest.fixture
+def examples(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder to write in, with the examples and the demo in their places."""
+    target = tmp_path / "examples"
+    skip = shutil.ignore_patterns("__pycache__", "*.png")
+    shutil.copytree(ROOT / "examples", target, ignore=skip)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "dont_write_bytecode", True)
+    return target
+
+
+def test_the_tutorial_runs(examples: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The blocks of the tutorial run in order in one namespace; each says something, all agree."""
+    text = (examples / "tutorial.md").read_text("utf-8")
+    blocks = re.findall(r"```python\n(.*?)```", text, flags=re.S)
+    assert len(blocks) == 8
+    names: dict = {}
+    for block in blocks:
+        exec(compile(block, "tutorial.md", "exec"), names)
+        assert capsys.readouterr().out.strip(), block
+    assert names["result"].counts.total == len(names["site"].fractures)
+    expected = 1 / names["last"].p32_per_m
+    assert names["plain"]["spacing_m"].mean() == pytest.approx(expected, rel=4 / 5000**0.5)
+
+
+def test_the_notebook_runs(examples: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The code cells of the notebook run in order; less friction never holds more planes."""
+    notebook = json.loads((examples / "stability.ipynb").read_text("utf-8"))
+    assert notebook["nbformat"] == 4
+    assert len({cell["id"] for cell in notebook["cells"]}) == len(notebook["cells"])
+    monkeypatch.chdir(examples)
+    monkeypatch.syspath_prepend(str(examples))
+    names: dict = {}
+    try:
+        for cell in notebook["cells"]:
+            if cell["cell_type"] == "code":
+                assert cell["outputs"] == []
+                exec(compile("".join(cell["source"]), "stability.ipynb", "exec"), names)
+    finally:
+        sys.modules.pop("wedge_check", None)
+    shares = names["planar"].to_numpy()
+    assert (np.diff(shares, axis=0) <= 0).all()
+    assert shares[0].max() > 0.5  # J1 dips out of the face
+    assert names["wedge"].to_numpy().min() >= 0
+    assert len(names["lines"]) == 3
+
+
+def test_the_figures_of_the_theory_are_what_their_script_makes(
+    examples: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The script gives the kept figures again, small, and the finding that the page tells."""
+    runpy.run_path(str(examples / "make_theory_figures.py"), run_name="__main__")
+    printed = capsys.readouterr().out
+    text = (examples / "theory.md").read_text("utf-8")
+    for name in ("theory_exposure.svg", "theory_p32.svg"):
+        made, kept = (folder / name for folder in (examples, ROOT / "examples"))
+        assert f"({name})" in text
+        assert made.stat().st_size < 200_000
+        # Coordinates may turn in the last digit with the platform, words and colours may not.
+        numbers = re.compile(r"-?\d+\.?\d*(e-?\d+)?")
+        assert numbers.sub("", made.read_text("utf-8")) == numbers.sub("", kept.read_text("utf-8"))
+    medians = dict(line.split(" {") for line in printed.splitlines() if "{" in line)
+    at_83 = {key: float(re.search(r"83\.0: ([\d.]+)", row)[1]) for key, row in medians.items()}
+    # Simulated with P32 1.2 per m.
+    assert at_83["combined exposure"] < at_83["weights"] < 0.9
+    assert at_83["likelihood"] == pytest.approx(1.2, abs=0.2)
