@@ -194,9 +194,11 @@ def core(repetitions: int) -> None:
     """Matching of core to image from a known truth."""
     print(f"\n## Core and image: {repetitions} holes of 60 m a row; 30 % lost, 5 cm, 2 %, runs of")
     print("1.5 m spun, planes read with the error named (root-mean-square angle)\n")
-    print("| P32 times, error | pairs right, % | unambiguous right, % | shared pairs found, % | "
-          "runs ≥ 3 shared (mean shared) | turn within 5°, % | the same given the true pairs, % | "
-          "turn within 2 errors, % | core rate held | image rate held | mirrored told wrongly |")
+    print(
+        "| P32 times, error | pairs right, % | unambiguous right, % | shared pairs found, % | "
+        "runs ≥ 3 shared (mean shared) | turn within 5°, % | the same given the true pairs, % | "
+        "turn within 2 errors, % | core rate held | image rate held | mirrored told wrongly |"
+    )
     print("|---" * 11 + "|")
     for factor, error in ((1.5, 10.0), (1.5, 5.0), (4.0, 10.0)):
         rows = [_one_core(seed, factor, error) for seed in range(repetitions)]
@@ -262,12 +264,15 @@ def many(holes: int) -> None:
         frames.append(js.analyse_many(sites(), n_jobs=jobs).to_frame())
         walls.append(time.perf_counter() - start)
         print(f"| {jobs} | {walls[-1]:.1f} | {_resident_mb():.0f} |", flush=True)
-    print(f"\nTwo workers: {walls[0] / walls[1]:.2f} times as fast; frames equal bit for bit: "
-          f"{frames[0].equals(frames[1])}.")
+    print(
+        f"\nTwo workers: {walls[0] / walls[1]:.2f} times as fast; frames equal bit for bit: "
+        f"{frames[0].equals(frames[1])}."
+    )
     for count in (holes // 4, holes // 2, holes):
         js.analyse_many((site for site, _ in zip(sites(), range(count), strict=False)), n_jobs=1)
-        print(f"Memory of one worker after {count} more holes: {_resident_mb():.0f} MB.",
-              flush=True)
+        print(
+            f"Memory of one worker after {count} more holes: {_resident_mb():.0f} MB.", flush=True
+        )
 
 
 SECTIONS = {

@@ -1,6 +1,6 @@
 """Coverage of the intervals of a joint set: mean pole, κ and P32, by simulation.
 
-    python benchmarks/joint_set_coverage.py [simulations]    prints joint_set_coverage.md
+python benchmarks/joint_set_coverage.py [simulations]    prints joint_set_coverage.md
 """
 
 from __future__ import annotations

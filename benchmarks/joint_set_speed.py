@@ -1,6 +1,6 @@
 """Time and memory of a fit, beside scikit-learn's GaussianMixture in the same run.
 
-    python benchmarks/joint_set_speed.py [poles]    prints joint_set_speed.md
+python benchmarks/joint_set_speed.py [poles]    prints joint_set_speed.md
 """
 
 from __future__ import annotations
@@ -63,9 +63,7 @@ def _times(log: Log) -> list[float]:
 def small_table() -> str:
     """About 300 fractures, number of sets unknown."""
     _times(investigation(FIRST_SEED - 1)[1])  # tables and thread pools are made once
-    times = [
-        _times(investigation(seed)[1]) for seed in range(FIRST_SEED, FIRST_SEED + DATA_SETS)
-    ]
+    times = [_times(investigation(seed)[1]) for seed in range(FIRST_SEED, FIRST_SEED + DATA_SETS)]
     table = np.array(times)
     middle = np.median(table, axis=0)
     ratio = np.median(table / table[:, 2:3], axis=0)
@@ -86,9 +84,7 @@ def many_poles(n: int, thinned: bool) -> tuple[Array, js.LineExposure]:
     holes = js.lines_from_trend([0, 315, 200], [90, 55, 50])
     share = rock.rates() / rock.rates().sum()
     factor = 2.5 if thinned else 1.0
-    poles = np.vstack(
-        [rock.draw(k, int(factor * n * one), rng) for k, one in enumerate(share)]
-    )
+    poles = np.vstack([rock.draw(k, int(factor * n * one), rng) for k, one in enumerate(share)])
     if thinned:
         cosine = np.abs((poles * holes[rng.integers(0, 3, len(poles))]).sum(axis=1))
         poles = poles[(rng.random(len(poles)) < cosine) & (cosine >= np.sin(np.radians(10)))]
@@ -111,7 +107,9 @@ def large_table(n: int) -> str:
             GaussianMixture(4, max_iter=1000, random_state=0).fit(poles)
 
         a, b = seconds(ours), seconds(theirs)
-        lines.append(f"| {len(poles):,} poles {name} | {a:.1f} | {a / b:.2f} | {peak_mb(ours):.0f} |")
+        lines.append(
+            f"| {len(poles):,} poles {name} | {a:.1f} | {a / b:.2f} | {peak_mb(ours):.0f} |"
+        )
         lines.append(f"| GaussianMixture(4) on the same | {b:.1f} | 1 | {peak_mb(theirs):.0f} |")
     return "\n".join(lines)
 

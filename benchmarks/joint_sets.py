@@ -121,9 +121,7 @@ def met_per_metre(rock: Rock, directions: Array, rng: np.random.Generator) -> Ar
     return np.array(rows)
 
 
-def log_holes(
-    rock: Rock, directions: Array, lengths_m: Array, rng: np.random.Generator
-) -> Log:
+def log_holes(rock: Rock, directions: Array, lengths_m: Array, rng: np.random.Generator) -> Log:
     """Meet fractures by thinning candidates along each hole."""
     poles, holes, truth = [], [], []
     for hole, (direction, length) in enumerate(zip(directions, lengths_m, strict=True)):

@@ -1,6 +1,6 @@
 """Compare the four holes of the invented dam site: do they see one rock?
 
-    python examples/compare_holes.py
+python examples/compare_holes.py
 """
 
 from __future__ import annotations

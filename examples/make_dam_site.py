@@ -112,7 +112,9 @@ def fractures_of(name: str, rng: np.random.Generator) -> pd.DataFrame:
     table["depth_m"] = table["depth_m"].round(2)
     table = condition(read_with_error(table, rng), rng)
     if method == "core":
-        table = table.join(as_core_angles(table, path)).drop(columns=["dip_deg", "dip_direction_deg"])
+        table = table.join(as_core_angles(table, path)).drop(
+            columns=["dip_deg", "dip_direction_deg"]
+        )
     unread = rng.uniform(size=len(table)) < 0.05
     angles = [name for name in table if name.endswith("_deg")]
     table.loc[unread, angles] = np.nan
@@ -126,12 +128,29 @@ def write_tables() -> None:
     rng = np.random.default_rng(SEED)
     HERE.mkdir(exist_ok=True)
     fractures = pd.concat([fractures_of(name, rng) for name in HOLES], ignore_index=True)
-    columns = ["hole", "depth_m", "method", "dip_deg", "dip_direction_deg", "alpha_deg", "beta_deg",
-               "aperture_mm", "infilling", "oxidation", "remark"]
+    columns = [
+        "hole",
+        "depth_m",
+        "method",
+        "dip_deg",
+        "dip_direction_deg",
+        "alpha_deg",
+        "beta_deg",
+        "aperture_mm",
+        "infilling",
+        "oxidation",
+        "remark",
+    ]
     holes = pd.DataFrame(
         [
-            dict(hole=name, easting_m=collar[0], northing_m=collar[1], elevation_m=collar[2],
-                 length_m=length, diameter_mm=diameter)
+            dict(
+                hole=name,
+                easting_m=collar[0],
+                northing_m=collar[1],
+                elevation_m=collar[2],
+                length_m=length,
+                diameter_mm=diameter,
+            )
             for name, (collar, length, diameter, *_) in HOLES.items()
         ]
     )

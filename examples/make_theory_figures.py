@@ -45,13 +45,31 @@ def draw_exposure() -> None:
     ax.plot(dip, two.at(poles), color=LIGHT.sets[1], label="with 60 m toward 270, plunge 60")
     ax.plot(dip, one.at(poles), color=LIGHT.sets[0], linestyle="--", label="100 m, vertical")
     set_mean = [one.of_set(pole, KAPPA) for pole in poles[::30]]
-    ax.plot(dip[::30], set_mean, "o", markersize=3.5, color=LIGHT.sets[0],
-            label=f"vertical, mean over a set of κ {KAPPA:.0f}")
+    ax.plot(
+        dip[::30],
+        set_mean,
+        "o",
+        markersize=3.5,
+        color=LIGHT.sets[0],
+        label=f"vertical, mean over a set of κ {KAPPA:.0f}",
+    )
     ax.axvspan(80.0, 90.0, color=LIGHT.blind, alpha=0.15, linewidth=0)
-    ax.text(79.3, 152.0, "blind zone of\nthe vertical hole", color=LIGHT.blind, ha="right",
-            va="top", fontsize=8)
-    ax.set(xlabel="dip of a plane that dips east, degrees", ylabel="exposure E(n), m",
-           xlim=(0, 90), ylim=(0, 160), title="What the holes sample of each orientation")
+    ax.text(
+        79.3,
+        152.0,
+        "blind zone of\nthe vertical hole",
+        color=LIGHT.blind,
+        ha="right",
+        va="top",
+        fontsize=8,
+    )
+    ax.set(
+        xlabel="dip of a plane that dips east, degrees",
+        ylabel="exposure E(n), m",
+        xlim=(0, 90),
+        ylim=(0, 160),
+        title="What the holes sample of each orientation",
+    )
     ax.legend(frameon=False, loc="lower left", fontsize=8)
     _write(figure, "theory_exposure.svg")
 
@@ -83,12 +101,25 @@ def draw_p32(found: dict[str, Array]) -> None:
     ax = figure.add_subplot()
     for shift, (key, label, tone, marker) in zip((-0.8, 0.0, 0.8), LOOK, strict=True):
         low, middle, high = np.quantile(found[key], [0.0, 0.5, 1.0], axis=1)
-        ax.errorbar(np.array(DIPS_DEG) + shift, middle, [middle - low, high - middle],
-                    color=LIGHT.sets[tone], fmt=marker, markersize=4.5, linewidth=1.2, label=label)
+        ax.errorbar(
+            np.array(DIPS_DEG) + shift,
+            middle,
+            [middle - low, high - middle],
+            color=LIGHT.sets[tone],
+            fmt=marker,
+            markersize=4.5,
+            linewidth=1.2,
+            label=label,
+        )
     ax.axhline(TRUE_P32, color=LIGHT.quiet, linewidth=1)
     ax.text(23.5, TRUE_P32 + 0.03, "truth", color=LIGHT.quiet, fontsize=8)
-    ax.set(xlabel="dip of the set, degrees", ylabel="P32, 1/m", xlim=(23, 93), ylim=(0, 2.2),
-           title=f"One vertical hole of 400 m: median and range of {REPEATS} simulated logs")
+    ax.set(
+        xlabel="dip of the set, degrees",
+        ylabel="P32, 1/m",
+        xlim=(23, 93),
+        ylim=(0, 2.2),
+        title=f"One vertical hole of 400 m: median and range of {REPEATS} simulated logs",
+    )
     ax.legend(frameon=False, loc="lower left", fontsize=8)
     _write(figure, "theory_p32.svg")
 

@@ -16,8 +16,10 @@ result = js.analyse(site, random_state=0)
 
 for one in result.sets:
     low, high = one.p32_interval
-    print(f"{one.name}: {one.dip_deg:.0f}/{one.dip_direction_deg:03.0f} within {one.cone_deg:.0f} deg, "
-          f"P32 {one.p32_per_m:.2f} ({low:.2f} to {high:.2f}) per m, spacing {one.spacing_term}")
+    print(
+        f"{one.name}: {one.dip_deg:.0f}/{one.dip_direction_deg:03.0f} within {one.cone_deg:.0f} deg, "
+        f"P32 {one.p32_per_m:.2f} ({low:.2f} to {high:.2f}) per m, spacing {one.spacing_term}"
+    )
 
 tunnel = js.lines_from_trend([0, 45, 90, 135], 0)
 for trend, met in zip([0, 45, 90, 135], js.frequency_along(result.sets, tunnel), strict=True):
@@ -27,5 +29,7 @@ for trend, met in zip([0, 45, 90, 135], js.frequency_along(result.sets, tunnel),
 # Mean normal spacing of parallel, persistent joints is the reciprocal of P32.
 spacings = [1.0 / one.p32_per_m for one in result.sets[:3]]
 normals = [one.mean for one in result.sets[:3]]
-print(f"block of the first three sets: {js.block_volume(spacings, normals):.1f} m3, "
-      f"volumetric joint count {js.volumetric_joint_count(spacings):.1f} per m3")
+print(
+    f"block of the first three sets: {js.block_volume(spacings, normals):.1f} m3, "
+    f"volumetric joint count {js.volumetric_joint_count(spacings):.1f} per m3"
+)

@@ -74,8 +74,10 @@ def main() -> None:
         one.name: one.sample(DRAWS, generator, uncertain=True)[columns].to_numpy()
         for one in result.sets
     }
-    print(f"Face {FACE_DIP_DEG:.0f}/{FACE_DIP_DIRECTION_DEG:03.0f}, "
-          f"friction {FRICTION_DEG:.0f} deg, {DRAWS} draws a set\n")
+    print(
+        f"Face {FACE_DIP_DEG:.0f}/{FACE_DIP_DIRECTION_DEG:03.0f}, "
+        f"friction {FRICTION_DEG:.0f} deg, {DRAWS} draws a set\n"
+    )
     print(f"Planar sliding (dip direction within {LATERAL_LIMIT_DEG:.0f} deg of the face's):")
     for name, poles in drawn.items():
         print(f"  {name}: {100 * planar_share(poles):.1f} % of planes free to slide")
@@ -83,9 +85,11 @@ def main() -> None:
     for a, b in combinations(result.sets, 2):
         line = js.intersection_lines(a, b, n=DRAWS, random_state=generator, uncertain=True)
         share = wedge_share(drawn[a.name], drawn[b.name])
-        print(f"  {a.name} x {b.name} (mean {line.trend_deg:03.0f}/{line.plunge_deg:02.0f}, "
-              f"95 % within {line.half_angle_95_deg:.0f} deg): "
-              f"{100 * share:.1f} % of lines free to slide")
+        print(
+            f"  {a.name} x {b.name} (mean {line.trend_deg:03.0f}/{line.plunge_deg:02.0f}, "
+            f"95 % within {line.half_angle_95_deg:.0f} deg): "
+            f"{100 * share:.1f} % of lines free to slide"
+        )
     print(f"\n{ASSUMPTIONS}")
 
 

@@ -45,9 +45,7 @@ def _between(low: float, high: float, what: str) -> Callable[[str], float]:
         except ValueError:
             value = float("nan")
         if not low < value < high:
-            raise argparse.ArgumentTypeError(
-                f"{text!r} is not {what} between {low:g} and {high:g}"
-            )
+            raise argparse.ArgumentTypeError(f"{text!r} is not {what} between {low:g} and {high:g}")
         return value
 
     return parse
@@ -121,12 +119,18 @@ def _add_comparisons(commands: argparse._SubParsersAction) -> None:
         "compare", help="compare the holes of a site, or analyse many sites side by side"
     )
     compare.add_argument(
-        "site", metavar="SITE", nargs="+",
+        "site",
+        metavar="SITE",
+        nargs="+",
         help="directory that holds the tables of a site; of several, each is analysed by itself",
     )
     compare.add_argument("--output", metavar="DIR", help="directory to write page and tables into")
     compare.add_argument(
-        "--cut", metavar="HOLE=DEPTH", action="append", default=[], type=_cut,
+        "--cut",
+        metavar="HOLE=DEPTH",
+        action="append",
+        default=[],
+        type=_cut,
         help="cut a hole at a depth in metres, and compare the lengths (one site; repeatable)",
     )
     compare.add_argument(
@@ -291,9 +295,7 @@ def _compare_many(arguments: argparse.Namespace) -> None:
 def _match(arguments: argparse.Namespace) -> None:
     from jointstats.compare.core_image import match_core_to_image
 
-    found = match_core_to_image(
-        _read(arguments), arguments.hole, run_column=arguments.run_column
-    )
+    found = match_core_to_image(_read(arguments), arguments.hole, run_column=arguments.run_column)
     print(found, end="\n\n")
     columns = ["part", "n_core", "n_image", "n_both", "core_rate", "image_rate", "total"]
     print(found.detection[columns].round(2).to_string(index=False), end="\n\n")

@@ -78,8 +78,14 @@ MINIMUM_CURVATURE_STEP = Reference(
 
 SPACINGS_NEEDED = (
     # (confidence, precision) and the number printed
-    ((0.80, 0.2), Reference(41.0, "spacings", 1.0, "Priest & Hudson 1981, in Brady & Brown, p. 64")),
-    ((0.90, 0.1), Reference(271.0, "spacings", 1.0, "Priest & Hudson 1981, in Brady & Brown, p. 64")),
+    (
+        (0.80, 0.2),
+        Reference(41.0, "spacings", 1.0, "Priest & Hudson 1981, in Brady & Brown, p. 64"),
+    ),
+    (
+        (0.90, 0.1),
+        Reference(271.0, "spacings", 1.0, "Priest & Hudson 1981, in Brady & Brown, p. 64"),
+    ),
 )
 SPACINGS_NEEDED_ROUNDED_UP = (
     ((0.90, 0.1), Reference(271.0, "spacings", 1.0, "Harrison & Hudson 2000, A7.2, p. 103")),

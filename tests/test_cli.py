@@ -16,7 +16,15 @@ from jointstats.cli import main
 
 DEMO = Path(__file__).resolve().parents[1] / "examples" / "dam_site"
 FREE_TEXT = {"infilling", "oxidation", "remark"}
-OPTIONAL = {"easting_m", "northing_m", "elevation_m", "diameter_mm", "aperture_mm", "length_m", "method"}
+OPTIONAL = {
+    "easting_m",
+    "northing_m",
+    "elevation_m",
+    "diameter_mm",
+    "aperture_mm",
+    "length_m",
+    "method",
+}
 
 
 def test_report_writes_page_and_tables(tmp_path: Path, capsys: pytest.CaptureFixture) -> None:
@@ -82,7 +90,9 @@ def test_an_output_that_is_a_file_is_refused(tmp_path: Path, capsys: pytest.Capt
     assert target.read_text(encoding="utf-8") == "mine"
 
 
-def test_a_place_that_cannot_be_written_is_named(tmp_path: Path, capsys: pytest.CaptureFixture) -> None:
+def test_a_place_that_cannot_be_written_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture
+) -> None:
     """Where the disk refuses, one line names the place."""
     blocked = tmp_path / "file"
     blocked.write_text("", encoding="utf-8")
@@ -94,8 +104,8 @@ def test_a_place_that_cannot_be_written_is_named(tmp_path: Path, capsys: pytest.
     ("arguments", "said"),
     [
         (["report", "x"], "the following arguments are required: --output"),
-        (["sets", "x", "--sets", "many"], '\'many\' is not "auto" or a whole number'),
-        (["sets", "x", "--sets", "99"], "is not \"auto\" or a whole number from 0 to 50"),
+        (["sets", "x", "--sets", "many"], "'many' is not \"auto\" or a whole number"),
+        (["sets", "x", "--sets", "99"], 'is not "auto" or a whole number from 0 to 50'),
         (["sets", "x", "--confidence", "95"], "'95' is not a level between 0 and 1"),
         (["sets", "x", "--blind-angle", "x"], "'x' is not an angle in degrees between"),
         (["nothing"], "invalid choice: 'nothing'"),

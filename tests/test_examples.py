@@ -70,7 +70,10 @@ def test_example_scripts_run(name: str, tmp_path: Path) -> None:
     if name == "make_theory_figures.py":
         pytest.skip("held by test_the_figures_of_the_theory_are_what_their_script_makes")
     done = subprocess.run(
-        [sys.executable, str(ROOT / "examples" / name)], cwd=tmp_path, capture_output=True, text=True
+        [sys.executable, str(ROOT / "examples" / name)],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout
@@ -94,9 +97,14 @@ def test_the_wedge_check_keeps_the_textbook_conditions() -> None:
     check = runpy.run_path(str(ROOT / "examples" / "wedge_check.py"))
     slope = {"face": (60.0, 10.0), "friction_deg": 30.0}
     for dip, direction, share in [
-        (45, 10, 1), (45, 29, 1), (45, 351, 1),  # within 20 degrees of the face's dip direction
-        (45, 31, 0), (45, 349, 0), (45, 190, 0),
-        (29, 10, 0), (61, 10, 0),  # flatter than friction; steeper than the face
+        (45, 10, 1),
+        (45, 29, 1),
+        (45, 351, 1),  # within 20 degrees of the face's dip direction
+        (45, 31, 0),
+        (45, 349, 0),
+        (45, 190, 0),
+        (29, 10, 0),
+        (61, 10, 0),  # flatter than friction; steeper than the face
     ]:
         poles = js.poles_from_dip(dip, direction)
         assert check["planar_share"](poles, **slope) == share, (dip, direction)

@@ -99,16 +99,24 @@ def align(
     """
     both = _SHARE * min(len(core.depth), len(image.depth))
     rates = (both, max(len(core.depth) - both, 1.0), max(len(image.depth) - both, 1.0))
-    reading = Reading(**_START, **dict(zip(
-        ("both", "core_only", "image_only"), (rate / length_m for rate in rates), strict=True
-    )))
+    reading = Reading(
+        **_START,
+        **dict(
+            zip(
+                ("both", "core_only", "image_only"),
+                (rate / length_m for rate in rates),
+                strict=True,
+            )
+        ),
+    )
     likeness = condition_odds(core, image)
     odds_alpha = alpha_odds(core, image, reading.kappa) + likeness
     stretch, shift = _whole_log(core.depth, image.depth, odds_alpha)
     depth = core.depth * (1.0 + stretch) + shift
     shifts, turns = _by_run(core, image, depth, runs, likeness, reading, find_turns)
-    return _refined(core, image, depth, runs, (shifts, turns), likeness, reading, length_m,
-                    find_turns)
+    return _refined(
+        core, image, depth, runs, (shifts, turns), likeness, reading, length_m, find_turns
+    )
 
 
 def _whole_log(core: Array, image: Array, odds: Array) -> tuple[float, float]:
@@ -229,8 +237,14 @@ def _refined(
     number = len(shift)
     middles = np.array([depth[runs == r].mean() for r in range(number)])
     state = _State(
-        depth + shift[runs], shift, np.zeros(number), turn, np.full(number, np.pi), reading,
-        np.zeros((len(depth), len(image.depth))), 0.0,
+        depth + shift[runs],
+        shift,
+        np.zeros(number),
+        turn,
+        np.full(number, np.pi),
+        reading,
+        np.zeros((len(depth), len(image.depth))),
+        0.0,
     )
     for _ in range(_ROUNDS):
         state = _chances(core, image, state, runs, likeness, find_turns)

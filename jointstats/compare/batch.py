@@ -277,9 +277,7 @@ def _maximised(
 ) -> tuple[Array, Array, Array, Array]:
     """M step of every log in one call: the sets of all logs share the exposure."""
     batch, sets = fit.kappas.shape
-    flat = SetParameters(
-        fit.means.reshape(-1, 3), fit.kappas.ravel(), fit.intensities.ravel(), 0.0
-    )
+    flat = SetParameters(fit.means.reshape(-1, 3), fit.kappas.ravel(), fit.intensities.ravel(), 0.0)
     found = Expectation(np.append(members[:, :-1].ravel(), 0.0), sums.reshape(-1, 3), 0.0)
     limits = tuple(np.tile(one, batch) for one in bounds)
     moved = maximise(found, flat, exposure, kappa_bounds=limits)

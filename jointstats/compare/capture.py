@@ -113,7 +113,14 @@ def detection_rates(
     low = max(total - np.hypot(total - min(low, total), apart), first + second - both)
     high = total + np.hypot(max(high, total) - total, apart)
     return Detection(
-        first, second, both, first_rate, first_interval, second_rate, second_interval, total,
+        first,
+        second,
+        both,
+        first_rate,
+        first_interval,
+        second_rate,
+        second_interval,
+        total,
         (float(low), float(high)),
     )
 

@@ -98,9 +98,10 @@ class CoreMatch:
         ]
         columns = ["found", "core_row", "image_row", "core_depth_m", "image_depth_m", "angle_deg"]
         columns += ["chance", "ambiguous", "chance_alone", "reading"]
-        whole = pd.concat([one.reindex(columns=columns) for one in parts if len(one)] or [
-            pd.DataFrame(columns=columns)
-        ])
+        whole = pd.concat(
+            [one.reindex(columns=columns) for one in parts if len(one)]
+            or [pd.DataFrame(columns=columns)]
+        )
         whole = whole.astype({"core_row": "Int64", "image_row": "Int64", "ambiguous": "boolean"})
         return whole.sort_values("image_depth_m", kind="stable", ignore_index=True)
 
@@ -204,8 +205,13 @@ def match_core_to_image(
         oriented=oriented,
         agreement=agreement,
         detection=detection_table(matched, analysis, spans, zone_m, level),
-        settings={"run_column": run_column, "find_rotation": turned, "line": line.name,
-                  "zone_m": zone_m, "confidence": level},
+        settings={
+            "run_column": run_column,
+            "find_rotation": turned,
+            "line": line.name,
+            "zone_m": zone_m,
+            "confidence": level,
+        },
         notes=_notes(agreement, run_table, found, turned),
     )
 

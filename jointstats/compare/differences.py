@@ -95,8 +95,10 @@ def count_table(
     for g, one in enumerate(groups):
         for k in range(len(rock.kappas) + 1):
             background = k == len(rock.kappas)
-            shape = (np.array([0.0, 0.0, 1.0]), 0.0) if background else (
-                rock.means[k], float(rock.kappas[k])
+            shape = (
+                (np.array([0.0, 0.0, 1.0]), 0.0)
+                if background
+                else (rock.means[k], float(rock.kappas[k]))
             )
             apart = counts[g, k] - expected[g, k]
             rows.append(

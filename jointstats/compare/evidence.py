@@ -109,9 +109,7 @@ def _log_fisher(cosine: Array, kappa: float) -> Array:
     return scale + kappa * (size - 1.0) + np.log1p(np.exp(-2.0 * kappa * size))
 
 
-def orientation_odds(
-    core: Log, image: Log, turns: Array, kappa: float
-) -> tuple[Array, Array]:
+def orientation_odds(core: Log, image: Log, turns: Array, kappa: float) -> tuple[Array, Array]:
     """Odds of the orientation of each pair, for core turned by each of several angles.
 
     Parameters

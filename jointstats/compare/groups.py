@@ -108,9 +108,7 @@ def groups_of(
     return tuple(groups)
 
 
-def _checked_cuts(
-    site: Site, cuts_m: Mapping[str, Sequence[float]]
-) -> dict[str, list[float]]:
+def _checked_cuts(site: Site, cuts_m: Mapping[str, Sequence[float]]) -> dict[str, list[float]]:
     cuts = {}
     for name, depths in cuts_m.items():
         length = site.hole(name).length_m

@@ -284,9 +284,7 @@ def _named(grouping: Grouping, groups: Sequence[SampledGroup]) -> tuple[tuple[st
     return tuple(tuple(groups[g].name for g in block) for block in grouping.domains)
 
 
-def _grouping_table(
-    groupings: Sequence[Grouping], groups: Sequence[SampledGroup]
-) -> pd.DataFrame:
+def _grouping_table(groupings: Sequence[Grouping], groups: Sequence[SampledGroup]) -> pd.DataFrame:
     rows = [
         {
             "domains": " | ".join(", ".join(one) for one in _named(grouping, groups)),

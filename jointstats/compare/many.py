@@ -85,9 +85,7 @@ class ManyAnalyses:
 
     def __repr__(self) -> str:
         failed = len(self.failed)
-        return (
-            f"ManyAnalyses({len(self.items)} items, {len(self.sets)} sets, {failed} failed)"
-        )
+        return f"ManyAnalyses({len(self.items)} items, {len(self.sets)} sets, {failed} failed)"
 
     def _repr_html_(self) -> str:
         return self.to_frame().round(2).to_html(index=False, border=0)

@@ -98,10 +98,20 @@ def pair_tables(
     )
     return (
         pairs.sort_values("image_depth_m", kind="stable", ignore_index=True),
-        _alone(core, found.depth, found.chances.sum(axis=1), i,
-               "on the core alone: made by drilling, closed, or missed by the image"),
-        _alone(image, image.depth, found.chances.sum(axis=0), j,
-               "on the image alone: lost in drilling, or missed on the core"),
+        _alone(
+            core,
+            found.depth,
+            found.chances.sum(axis=1),
+            i,
+            "on the core alone: made by drilling, closed, or missed by the image",
+        ),
+        _alone(
+            image,
+            image.depth,
+            found.chances.sum(axis=0),
+            j,
+            "on the image alone: lost in drilling, or missed on the core",
+        ),
         _run_table(matched),
         _oriented(matched, here),
     )
@@ -278,8 +288,7 @@ def _by_set(
     i, j = matched.taken
     labels[0][i] = np.where(labels[1][j] >= -1, labels[1][j], labels[0][i])
     return [
-        (one.name, inside & (labels[0] == k), labels[1] == k)
-        for k, one in enumerate(analysis.sets)
+        (one.name, inside & (labels[0] == k), labels[1] == k) for k, one in enumerate(analysis.sets)
     ]
 
 

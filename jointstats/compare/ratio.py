@@ -110,8 +110,7 @@ def ratio_test(
         rows = [drawn.rows[b, :n] for b, n in enumerate(drawn.counts)]
         logs.append(as_logs([one.poles, *rows]))
     alone = tuple(
-        fit_logs(log, one.exposure, common, bounds)
-        for log, one in zip(logs, groups, strict=True)
+        fit_logs(log, one.exposure, common, bounds) for log, one in zip(logs, groups, strict=True)
     )
     together = fit_logs(joined_logs(logs), whole, common, bounds)
     gain = 2.0 * (sum(one.log_likelihood for one in alone) - together.log_likelihood)

@@ -21,7 +21,6 @@ __all__ = ["simulate_core_and_image"]
 Array = NDArray[np.float64]
 
 
-
 def simulate_core_and_image(
     length_m: float = 60.0,
     *,
@@ -107,8 +106,14 @@ def simulate_core_and_image(
     core["depth_m"] = core["depth_m"] * (1 + stretch) + rng.normal(0, depth_noise_m, len(core))
     core["depth_m"] = core["depth_m"].clip(0.0, None)
     reach = (1 + stretch) * length_m + 1.0
-    hole = Hole("H1", path, reach, 76.0, None,
-                (LoggedInterval(0.0, reach, "image"), LoggedInterval(0.0, reach, "core")))
+    hole = Hole(
+        "H1",
+        path,
+        reach,
+        76.0,
+        None,
+        (LoggedInterval(0.0, reach, "image"), LoggedInterval(0.0, reach, "core")),
+    )
     table = pd.concat([image, core], ignore_index=True).assign(hole="H1")
     settings = SiteSettings(reference="low side")
     return Site(name="core and image", holes=(hole,), fractures=table, settings=settings)
@@ -125,8 +130,14 @@ def _image_rows(
 ) -> pd.DataFrame:
     dip, direction = dip_from_poles(_read(poles, error_deg, rng))
     return pd.DataFrame(
-        {"depth_m": depth, "method": "image", "dip_deg": dip, "dip_direction_deg": direction,
-         "true_fracture": number, "run": ""}
+        {
+            "depth_m": depth,
+            "method": "image",
+            "dip_deg": dip,
+            "dip_direction_deg": direction,
+            "true_fracture": number,
+            "run": "",
+        }
     )
 
 
@@ -161,7 +172,13 @@ def _core_rows(
     assert np.allclose(np.abs((back * poles).sum(axis=1)), 1.0)
     column = "run_beta_deg" if spun else "beta_deg"
     return pd.DataFrame(
-        {"depth_m": depth, "method": "core", "alpha_deg": alpha,
-         column: (beta - turn[runs]) % 360.0, "true_fracture": number,
-         "run": runs.astype(str), "true_rotation_deg": turn[runs]}
+        {
+            "depth_m": depth,
+            "method": "core",
+            "alpha_deg": alpha,
+            column: (beta - turn[runs]) % 360.0,
+            "true_fracture": number,
+            "run": runs.astype(str),
+            "true_rotation_deg": turn[runs],
+        }
     ).sort_values("depth_m", kind="stable")

@@ -162,7 +162,8 @@ def _page(**context: object) -> str:
     )
     style = (_HERE / "page.css").read_text(encoding="utf-8")
     return environment.get_template("comparison.html.j2").render(
-        style=Markup(_colours() + style), **context  # noqa: S704 (our own file)
+        style=Markup(_colours() + style),
+        **context,  # noqa: S704 (our own file)
     )
 
 
@@ -190,22 +191,24 @@ def comparison_html(comparison: HoleComparison) -> str:
                 "The holes on one net each",
                 "Poles by the sets of all holes, whose mean planes are the arcs. Rings: cones of "
                 "the means that the hole by itself gives. Cross: direction of the hole.",
-                _nets(comparison), (), "quarters",
+                _nets(comparison),
+                (),
+                "quarters",
             ),
             Block(
                 "Pairs and domains",
                 "p-values of every pair of holes, corrected for their number; filled: below 0.05.",
-                (_matrix(comparison),), (_grouping_table(comparison),),
+                (_matrix(comparison),),
+                (_grouping_table(comparison),),
             ),
             Block(
                 "Each set, hole by hole",
                 "Each hole by itself with its interval; band and line: the common fit. A hole's κ is "
                 "held within a factor of three of the common one.",
-                _forests(comparison), (_part_table(comparison), _count_table(comparison)),
+                _forests(comparison),
+                (_part_table(comparison), _count_table(comparison)),
             ),
-            Block(
-                "Sets found in each hole by itself", "", (), (_match_table(comparison),)
-            ),
+            Block("Sets found in each hole by itself", "", (), (_match_table(comparison),)),
         ],
         notes=[*comparison.notes, f"Assumed in the test: {comparison.overall.assumptions}."],
     )
@@ -224,15 +227,19 @@ def _answer(comparison: HoleComparison) -> list[str]:
         sentences.append(f"The next best grouping stands {gap:.0f} higher in the criterion.")
     differing = comparison.parts[comparison.parts["pvalue_holm"] < 0.05]
     named = [f"{row['part']} of {row['set']}" for row in differing.to_dict("records")]
-    sentences.append(f"They differ in {listed(named)}." if named else
-                     "No single part differs once the number of tests is allowed for.")
+    sentences.append(
+        f"They differ in {listed(named)}."
+        if named
+        else "No single part differs once the number of tests is allowed for."
+    )
     return sentences
 
 
 def _nets(comparison: HoleComparison) -> tuple[Picture, ...]:
     return tuple(
         picture(
-            f"net{i}", (2.9, 2.9),
+            f"net{i}",
+            (2.9, 2.9),
             lambda figure, name=one.name: group_net(comparison, name, net_axes(figure)),
             finding=f"Poles of {one.name}: {one.n} fractures in the fit.",
             caption=f"{one.name}: {one.n} fractures, {one.exposure.total_m:.0f} m",
@@ -245,7 +252,8 @@ def _matrix(comparison: HoleComparison) -> Picture:
     side = 1.2 + 0.62 * len(comparison.groups)
     low = comparison.pairs.loc[comparison.pairs["pvalue_holm"].idxmin()]
     return picture(
-        "pairs", (side, side),
+        "pairs",
+        (side, side),
         lambda figure: pair_matrix(comparison, figure.add_subplot()),
         finding=f"The pair that differs most is {low['hole_a']} and {low['hole_b']} "
         f"(corrected p = {low['pvalue_holm']:.2g}).",
@@ -256,7 +264,8 @@ def _forests(comparison: HoleComparison) -> tuple[Picture, ...]:
     tall = 0.9 + 0.3 * len(comparison.groups)
     return tuple(
         picture(
-            f"forest-{one.name}-{figure}", (4.2, tall),
+            f"forest-{one.name}-{figure}",
+            (4.2, tall),
             lambda drawn, name=one.name, what=figure: estimate_forest(
                 comparison, name, what, drawn.add_subplot()
             ),
@@ -273,31 +282,52 @@ def _chance(value: float) -> str:
 
 def _part_table(comparison: HoleComparison) -> Table:
     rows = [
-        (row["set"], row["part"], _chance(row["pvalue"]), _chance(row["pvalue_holm"]),
-         row["holes"], row["n"], row["method"])
+        (
+            row["set"],
+            row["part"],
+            _chance(row["pvalue"]),
+            _chance(row["pvalue_holm"]),
+            row["holes"],
+            row["n"],
+            row["method"],
+        )
         for row in comparison.parts.to_dict("records")
     ]
     return Table(
-        "Every part of every set", ("Set", "Part", "p", "p corrected", "Holes", "n", "How"),
-        tuple(rows), frozenset({1, 4, 5, 6}),
+        "Every part of every set",
+        ("Set", "Part", "p", "p corrected", "Holes", "n", "How"),
+        tuple(rows),
+        frozenset({1, 4, 5, 6}),
     )
 
 
 def _count_table(comparison: HoleComparison) -> Table:
     rows = [
-        (row["hole"], row["set"], f"{row['n']}", number(row["n_expected"]),
-         f"{row['residual']:+.1f}", number(row["exposure_m"]), f"{100 * row['seen_share']:.0f} %")
+        (
+            row["hole"],
+            row["set"],
+            f"{row['n']}",
+            number(row["n_expected"]),
+            f"{row['residual']:+.1f}",
+            number(row["exposure_m"]),
+            f"{100 * row['seen_share']:.0f} %",
+        )
         for row in comparison.counts.to_dict("records")
     ]
     columns = ("Hole", "Set", "n", "Expected", "Residual", "Exposure, m", "Seen")
-    return Table("Counted and expected, given what each hole could see", columns, tuple(rows),
-                 frozenset({1}))
+    return Table(
+        "Counted and expected, given what each hole could see", columns, tuple(rows), frozenset({1})
+    )
 
 
 def _grouping_table(comparison: HoleComparison) -> Table:
     rows = [
-        (row["domains"].replace(" | ", " / "), f"{row['n_domains']}", f"{row['parameters']}",
-         f"{row['bic_above_best']:.1f}")
+        (
+            row["domains"].replace(" | ", " / "),
+            f"{row['n_domains']}",
+            f"{row['parameters']}",
+            f"{row['bic_above_best']:.1f}",
+        )
         for row in comparison.groupings.head(5).to_dict("records")
     ]
     columns = ("Domains", "Number", "Parameters", "Criterion above the best")
@@ -306,8 +336,14 @@ def _grouping_table(comparison: HoleComparison) -> Table:
 
 def _match_table(comparison: HoleComparison) -> Table:
     rows = [
-        (row["hole"], row["set"] or "–", f"{row['n_own']}", number(row["n_expected"]),
-         number(row["angle_deg"], 2), row["finding"])
+        (
+            row["hole"],
+            row["set"] or "–",
+            f"{row['n_own']}",
+            number(row["n_expected"]),
+            number(row["angle_deg"], 2),
+            row["finding"],
+        )
         for row in comparison.matches.to_dict("records")
     ]
     columns = ("Hole", "Set", "n alone", "Expected", "Angle between means, °", "Finding")
@@ -331,7 +367,8 @@ def match_html(match: CoreMatch) -> str:
     """
     reach = float(match.runs["to_m"].max() - match.runs["from_m"].min())
     log = picture(
-        "log", (4.6, min(max(4.0, 0.28 * reach), 40.0)),
+        "log",
+        (4.6, min(max(4.0, 0.28 * reach), 40.0)),
         lambda figure: match_log(match, figure.add_subplot()),
         finding=repr(match),
         caption="Orange: on one log alone. Dashed: ambiguous. Ticks at the left: runs of core.",
@@ -341,8 +378,12 @@ def match_html(match: CoreMatch) -> str:
         kind="Core beside image",
         answer=_match_answer(match),
         blocks=[
-            Block("What each method sees", "Rates with their intervals; the total counts what "
-                  "neither saw.", (), (_detection_table(match),)),
+            Block(
+                "What each method sees",
+                "Rates with their intervals; the total counts what neither saw.",
+                (),
+                (_detection_table(match),),
+            ),
             Block("Core and image", "", (log,), ()),
             Block("Runs of core", "", (), (_run_table(match),)),
         ],
@@ -372,12 +413,21 @@ def _detection_table(match: CoreMatch) -> Table:
         rates = [
             f"{100 * row[f'{name}_rate']:.0f} % "
             f"({within((100 * row[f'{name}_low'], 100 * row[f'{name}_high']), 2)})"
-            if row[f"{name}_rate"] == row[f"{name}_rate"] else "–"
+            if row[f"{name}_rate"] == row[f"{name}_rate"]
+            else "–"
             for name in ("core", "image")
         ]
         total = f"{row['total']:.0f} ({within((row['total_low'], row['total_high']))})"
-        rows.append((row["part"], f"{row['n_core']}", f"{row['n_image']}",
-                     f"{row['n_both']:.0f}", *rates, total))
+        rows.append(
+            (
+                row["part"],
+                f"{row['n_core']}",
+                f"{row['n_image']}",
+                f"{row['n_both']:.0f}",
+                *rates,
+                total,
+            )
+        )
     columns = ("Part", "Core", "Image", "Both", "Core's rate", "Image's rate", "All there are")
     return Table("Detection", columns, tuple(rows))
 
@@ -387,7 +437,15 @@ def _run_table(match: CoreMatch) -> Table:
     for row in match.runs.to_dict("records"):
         error = number(row["rotation_error_deg"], 2)
         turn = f"{row['rotation_deg']:.0f} ± {error}" if error != "–" else "–"
-        rows.append((str(row["run"]), f"{row['from_m']:.2f} to {row['to_m']:.2f}", f"{row['n']}",
-                     f"{row['n_pairs']}", f"{row['shift_m']:+.2f}", turn))
+        rows.append(
+            (
+                str(row["run"]),
+                f"{row['from_m']:.2f} to {row['to_m']:.2f}",
+                f"{row['n']}",
+                f"{row['n_pairs']}",
+                f"{row['shift_m']:+.2f}",
+                turn,
+            )
+        )
     columns = ("Run", "Depths on core, m", "n", "Pairs", "Shift, m", "Turn to add to β, °")
     return Table("Runs of core, and the turn of each", columns, tuple(rows))

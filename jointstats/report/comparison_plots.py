@@ -71,8 +71,14 @@ def group_net(comparison: HoleComparison, name: str, ax: Axes | None = None) -> 
             style = set_style(position)
             own = table[table["set"] == one.name]
             if len(own):
-                net.points(own[_POLE], s=12, color=style.colour, marker=style.marker,
-                           linewidths=0, zorder=4)
+                net.points(
+                    own[_POLE],
+                    s=12,
+                    color=style.colour,
+                    marker=style.marker,
+                    linewidths=0,
+                    zorder=4,
+                )
             net.plane(one.mean, color=style.colour, linewidth=1.0, zorder=2)
         _draw_own_means(net, comparison, name)
         net.points(group.exposure.directions, s=26, marker="x", color=INK.ink, zorder=6)
@@ -141,8 +147,15 @@ def estimate_forest(
         ax.axvline(middle, color=style.colour, linewidth=1.2)
         for row, hole in enumerate(own.to_dict("records")):
             ax.plot([hole[low], hole[high]], [row, row], color=style.colour, linewidth=2.0)
-            ax.plot(hole[value], row, marker=style.marker, color=style.colour, markersize=6.5,
-                    markeredgecolor=INK.paper, markeredgewidth=0.6)
+            ax.plot(
+                hole[value],
+                row,
+                marker=style.marker,
+                color=style.colour,
+                markersize=6.5,
+                markeredgecolor=INK.paper,
+                markeredgewidth=0.6,
+            )
         ax.set_yticks(range(len(own)), list(own["hole"]))
         ax.set(ylim=(len(own) - 0.4, -0.6), xlabel=f"{label} of {set_name}")
         ax.set_xlim(0.0, None)
@@ -188,13 +201,23 @@ def pair_matrix(comparison: HoleComparison, ax: Axes | None = None) -> Axes:
         for i, j in zip(*np.nonzero(~np.eye(len(names), dtype=bool)), strict=True):
             apart = square[i, j] < 0.05
             box = matplotlib.patches.Rectangle(
-                (j - 0.5, i - 0.5), 1, 1, facecolor=INK.warning if apart else INK.paper,
+                (j - 0.5, i - 0.5),
+                1,
+                1,
+                facecolor=INK.warning if apart else INK.paper,
                 edgecolor=INK.faint,
             )
             ax.add_patch(box)
             text = "<0.001" if square[i, j] < 0.001 else f"{square[i, j]:.2g}"
-            ax.text(j, i, text, ha="center", va="center", fontsize=9.0,
-                    color=INK.paper if apart else INK.ink)
+            ax.text(
+                j,
+                i,
+                text,
+                ha="center",
+                va="center",
+                fontsize=9.0,
+                color=INK.paper if apart else INK.ink,
+            )
         ax.set_xticks(range(len(names)), names, rotation=30, ha="right")
         ax.set_yticks(range(len(names)), names)
         ax.set(xlim=(-0.5, len(names) - 0.5), ylim=(len(names) - 0.5, -0.5))
@@ -241,9 +264,7 @@ def match_log(match: CoreMatch, ax: Axes | None = None) -> Axes:
             ends = zip(own["core_depth_m"], own["image_depth_m"], strict=True)
             lines = [[(0.6, a), (1.6, b)] for a, b in ends]
             tone, dashes = (INK.blind, "dashed") if doubtful else (INK.quiet, "solid")
-            ax.add_collection(
-                LineCollection(lines, colors=tone, linewidths=0.8, linestyles=dashes)
-            )
+            ax.add_collection(LineCollection(lines, colors=tone, linewidths=0.8, linestyles=dashes))
         for start in match.runs["from_m"]:
             ax.plot([-0.08, 0.0], [start, start], color=INK.quiet, linewidth=0.8)
         ax.set_xticks([0.3, 1.9], ["core", "image"])

@@ -73,9 +73,7 @@ def strike_rose(
     if not sectors or abs(sectors * sector_deg - 180.0) > 1e-9:
         raise InputError(f"sector_deg must divide 180 without a rest; got {sector_deg}")
     if ax is not None and ax.name != "polar":
-        raise InputError(
-            'ax must be polar; make it with figure.add_subplot(projection="polar")'
-        )
+        raise InputError('ax must be polar; make it with figure.add_subplot(projection="polar")')
     with matplotlib.rc_context(style_settings()):
         if ax is None:
             from matplotlib import pyplot
@@ -99,9 +97,7 @@ def _strikes(result: SiteAnalysis, sectors: int, least_dip_deg: float) -> Array:
     return np.array(counts, dtype=float)
 
 
-def _draw_sectors(
-    ax: Axes, result: SiteAnalysis, counts: Array, sector_deg: float
-) -> None:
+def _draw_sectors(ax: Axes, result: SiteAnalysis, counts: Array, sector_deg: float) -> None:
     width = np.radians(sector_deg)
     middle = np.radians((np.arange(counts.shape[1]) + 0.5) * sector_deg)
     both = np.concatenate([middle, middle + np.pi])
@@ -111,28 +107,45 @@ def _draw_sectors(
         colour = INK.unassigned if last else set_style(position).colour
         # Equal areas for equal counts: the radius goes with the root of the count within.
         low, high = np.sqrt(inner), np.sqrt(inner + row)
-        ax.bar(both, np.tile(high - low, 2), width, np.tile(low, 2), color=colour,
-               edgecolor=INK.paper, linewidth=0.5, zorder=2)
+        ax.bar(
+            both,
+            np.tile(high - low, 2),
+            width,
+            np.tile(low, 2),
+            color=colour,
+            edgecolor=INK.paper,
+            linewidth=0.5,
+            zorder=2,
+        )
         inner = inner + row
     level = float(result.settings["confidence"])
     for angle, total in zip(middle, inner, strict=True):
         if total:
             low, high = poisson_interval(int(total), level)
             for end in (angle, angle + np.pi):
-                ax.plot([end, end], [np.sqrt(low), np.sqrt(high)], color=INK.ink, linewidth=0.9,
-                        zorder=3)
+                ax.plot(
+                    [end, end],
+                    [np.sqrt(low), np.sqrt(high)],
+                    color=INK.ink,
+                    linewidth=0.9,
+                    zorder=3,
+                )
 
 
 def _draw_rose_frame(ax: Axes, largest: float) -> None:
     ax.set_theta_zero_location("N")
     ax.set_theta_direction(-1)
-    ax.set_thetagrids(range(0, 360, 30), ["N", "030", "060", "E", "120", "150", "S", "210", "240",
-                                          "W", "300", "330"], fontsize=9.0)
+    ax.set_thetagrids(
+        range(0, 360, 30),
+        ["N", "030", "060", "E", "120", "150", "S", "210", "240", "W", "300", "330"],
+        fontsize=9.0,
+    )
     top = largest + 2.0 * np.sqrt(largest) + 1.0
     step = next(n for n in (1, 2, 5, 10, 20, 50, 100, 500, 1000, 10000) if top / n <= 4 or n == 1e4)
     marks = np.arange(step, top, step)
-    ax.set_rgrids(np.sqrt(marks), [f"{mark:g}" for mark in marks], angle=7.0, fontsize=8.5,
-                  color=INK.quiet)
+    ax.set_rgrids(
+        np.sqrt(marks), [f"{mark:g}" for mark in marks], angle=7.0, fontsize=8.5, color=INK.quiet
+    )
     ax.set_ylim(0.0, np.sqrt(top))
     ax.grid(color=INK.faint)
     ax.spines["polar"].set_color(INK.quiet)

@@ -30,9 +30,7 @@ OXIDATION = {"": 0.0, "none": 0.0, "fresh": 0.0, "slight": 1.0, "moderate": 2.0,
 _NO_DIP = -9.0
 
 
-def hole_log(
-    result: SiteAnalysis, hole: str, ax: Axes | None = None, *, key: bool = False
-) -> Axes:
+def hole_log(result: SiteAnalysis, hole: str, ax: Axes | None = None, *, key: bool = False) -> Axes:
     """Log down one hole: dip and dip direction by set, frequency, oxidation, lengths not logged.
 
     Each fracture stands at its depth and dip; its tick points toward the dip direction, north
@@ -126,18 +124,31 @@ def _draw_frame(ax: Axes, hole: Hole) -> None:
     for start, end in gaps_of(hole):
         _shade(ax, start, end)
         if end - start > 0.035 * hole.length_m:
-            ax.text(45.0, 0.5 * (start + end), "not logged", ha="center", va="center",
-                    fontsize=8.5, color=INK.quiet, zorder=4)
+            ax.text(
+                45.0,
+                0.5 * (start + end),
+                "not logged",
+                ha="center",
+                va="center",
+                fontsize=8.5,
+                color=INK.quiet,
+                zorder=4,
+            )
 
 
 def _shade(ax: Axes, start: float, end: float) -> None:
-    ax.axhspan(start, end, facecolor=INK.lost, edgecolor=INK.faint, hatch="\\\\\\",
-               linewidth=0.0, zorder=0.4)
+    ax.axhspan(
+        start,
+        end,
+        facecolor=INK.lost,
+        edgecolor=INK.faint,
+        hatch="\\\\\\",
+        linewidth=0.0,
+        zorder=0.4,
+    )
 
 
-def _draw_fractures(
-    ax: Axes, fractures: pd.DataFrame, names: list[str], hole: Hole
-) -> None:
+def _draw_fractures(ax: Axes, fractures: pd.DataFrame, names: list[str], hole: Hole) -> None:
     raster = len(fractures) > RASTERISE_ABOVE
     depth = fractures["depth_m"].to_numpy(float)
     dip = fractures["true_dip_deg"].to_numpy(float)
@@ -151,11 +162,27 @@ def _draw_fractures(
             continue
         _draw_ticks(ax, fractures[mine], colour, hole.length_m, raster=raster)
         for which, fill in ((mine & full, colour), (mine & ~full, INK.paper)):
-            ax.scatter(dip[which], depth[which], marker=style.marker if name in names else "o",
-                       s=16, facecolors=fill, edgecolors=colour, linewidths=0.8,
-                       zorder=3, rasterized=raster)
-    ax.scatter(np.full((~oriented).sum(), _NO_DIP), depth[~oriented], marker="_", s=60,
-               color=INK.ink, linewidths=1.0, zorder=3, rasterized=raster)
+            ax.scatter(
+                dip[which],
+                depth[which],
+                marker=style.marker if name in names else "o",
+                s=16,
+                facecolors=fill,
+                edgecolors=colour,
+                linewidths=0.8,
+                zorder=3,
+                rasterized=raster,
+            )
+    ax.scatter(
+        np.full((~oriented).sum(), _NO_DIP),
+        depth[~oriented],
+        marker="_",
+        s=60,
+        color=INK.ink,
+        linewidths=1.0,
+        zorder=3,
+        rasterized=raster,
+    )
 
 
 def _draw_ticks(
@@ -188,10 +215,12 @@ def _draw_frequency(ax: Axes, fractures: pd.DataFrame, hole: Hole) -> None:
     """Fractures a metre over equal steps, counting logged metres only."""
     strip = ax.inset_axes([1.04, 0.0, 0.30, 1.0], sharey=ax)
     edges, rate = step_frequency(fractures["depth_m"].to_numpy(float), hole)
-    strip.stairs(rate, edges, orientation="horizontal", fill=True, color=INK.density[-1],
-                 baseline=0.0)
-    strip.stairs(rate, edges, orientation="horizontal", color=INK.quiet, linewidth=0.8,
-                 baseline=None)
+    strip.stairs(
+        rate, edges, orientation="horizontal", fill=True, color=INK.density[-1], baseline=0.0
+    )
+    strip.stairs(
+        rate, edges, orientation="horizontal", color=INK.quiet, linewidth=0.8, baseline=None
+    )
     for start, end in gaps_of(hole):
         _shade(strip, start, end)
     top = max(1.0, float(np.nanmax(rate, initial=0.0)))
@@ -212,8 +241,14 @@ def _draw_zones(strip: Axes, depth: Array, hole: Hole) -> None:
         return
     for zone in frequency_zones(depth[inside], spans).zones:
         if zone.p10_per_m is not None:
-            strip.plot([zone.p10_per_m] * 2, [zone.from_m, zone.to_m], color=INK.ink,
-                       linewidth=1.6, solid_capstyle="butt", zorder=4)
+            strip.plot(
+                [zone.p10_per_m] * 2,
+                [zone.from_m, zone.to_m],
+                color=INK.ink,
+                linewidth=1.6,
+                solid_capstyle="butt",
+                zorder=4,
+            )
 
 
 def _draw_oxidation(ax: Axes, fractures: pd.DataFrame) -> None:
@@ -225,8 +260,15 @@ def _draw_oxidation(ax: Axes, fractures: pd.DataFrame) -> None:
     strong = np.nan_to_num(level) > 0
     strip.hlines(depth[strong], 0.0, level[strong], color=INK.blind, linewidth=1.4)
     other = np.isnan(level)
-    strip.plot(np.full(other.sum(), 1.5), depth[other], marker="o", markersize=3.5,
-               linestyle="none", color=INK.blind, markerfacecolor="none")
+    strip.plot(
+        np.full(other.sum(), 1.5),
+        depth[other],
+        marker="o",
+        markersize=3.5,
+        linestyle="none",
+        color=INK.blind,
+        markerfacecolor="none",
+    )
     strip.set(xlim=(0.0, 3.2), xlabel="oxidation")
     strip.set_xticks([1, 2, 3], ["", "", ""])
     strip.tick_params(labelleft=False)
@@ -256,8 +298,11 @@ def step_frequency(depth_m: Array, hole: Hole) -> tuple[Array, Array]:
     >>> step_frequency(np.array([0.5, 0.7]), hole)[1]
     array([ 2.,  0., nan, nan])
     """
-    step = next(size for size in (1.0, 2.0, 5.0, 10.0, 50.0, 500.0, np.inf)
-                if hole.length_m / size <= 60 or size == np.inf)
+    step = next(
+        size
+        for size in (1.0, 2.0, 5.0, 10.0, 50.0, 500.0, np.inf)
+        if hole.length_m / size <= 60 or size == np.inf
+    )
     step = min(step, hole.length_m)
     edges = np.append(np.arange(0.0, hole.length_m - 1e-9, step), hole.length_m)
     logged = np.zeros(len(edges) - 1)
@@ -276,9 +321,34 @@ def _draw_key(ax: Axes, result: SiteAnalysis) -> None:
     entries = []
     for position, one in enumerate(result.sets):
         style = set_style(position)
-        entries.append(Line2D([], [], color=style.colour, marker=style.marker, label=one.name,
-                              linestyle="none", markersize=5))
-    entries.append(Line2D([], [], color=INK.unassigned, marker="o", linestyle="none",
-                          label="unassigned", markersize=5))
-    ax.legend(handles=entries, loc="upper left", bbox_to_anchor=(-0.1, -0.12), ncols=3,
-              fontsize=8.5, handletextpad=0.2, columnspacing=1.0)
+        entries.append(
+            Line2D(
+                [],
+                [],
+                color=style.colour,
+                marker=style.marker,
+                label=one.name,
+                linestyle="none",
+                markersize=5,
+            )
+        )
+    entries.append(
+        Line2D(
+            [],
+            [],
+            color=INK.unassigned,
+            marker="o",
+            linestyle="none",
+            label="unassigned",
+            markersize=5,
+        )
+    )
+    ax.legend(
+        handles=entries,
+        loc="upper left",
+        bbox_to_anchor=(-0.1, -0.12),
+        ncols=3,
+        fontsize=8.5,
+        handletextpad=0.2,
+        columnspacing=1.0,
+    )

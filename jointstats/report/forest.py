@@ -73,9 +73,7 @@ def set_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = None
     return ax
 
 
-def _value_of(
-    one: JointSet, figure: str
-) -> tuple[float | None, tuple[float | None, float | None]]:
+def _value_of(one: JointSet, figure: str) -> tuple[float | None, tuple[float | None, float | None]]:
     if figure == "p32":
         return one.p32_per_m, one.p32_interval
     if figure == "kappa":
@@ -161,8 +159,16 @@ def _draw_row(
 ) -> None:
     value, low, high = (np.nan if one is None else float(one) for one in values)
     ax.plot([low, high], [row, row], color=colour, linewidth=2.0, solid_capstyle="butt", zorder=3)
-    ax.plot(value, row, marker=marker, color=colour, markersize=7, zorder=4,
-            markeredgecolor=INK.paper, markeredgewidth=0.6)
+    ax.plot(
+        value,
+        row,
+        marker=marker,
+        color=colour,
+        markersize=7,
+        zorder=4,
+        markeredgecolor=INK.paper,
+        markeredgewidth=0.6,
+    )
     if not figures:
         return
     text = f"{number(value)}  ({within((low, high))})"

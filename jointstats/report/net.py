@@ -250,7 +250,10 @@ class Net:
             tied = np.hypot(*offset) > 11.0 + half[1] + half[0] * abs(offset[0]) / 22.0
             arrow = {"arrowstyle": "-", "color": INK.quiet, "linewidth": 0.6, "shrinkA": 0}
             self.label(
-                mark, text, xytext=tuple(offset.tolist()), **look,
+                mark,
+                text,
+                xytext=tuple(offset.tolist()),
+                **look,
                 **({"arrowprops": arrow} if tied else {}),
             )
 

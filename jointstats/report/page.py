@@ -148,7 +148,8 @@ def page_html(result: SiteAnalysis) -> str:
     style = (_HERE / "page.css").read_text(encoding="utf-8")
     context = _context(result)
     return environment.get_template("page.html.j2").render(
-        style=Markup(_colours() + style), **context  # noqa: S704 (our own file)
+        style=Markup(_colours() + style),
+        **context,  # noqa: S704 (our own file)
     )
 
 

@@ -310,8 +310,12 @@ def account_table(result: SiteAnalysis) -> Table:
         ),
         ("All fractures", str(counts.total), "Every row of the fracture table"),
     ]
-    return Table("Every fracture, counted once", ("Fractures", "Number", "What it means"),
-                 tuple(rows), frozenset({2}))
+    return Table(
+        "Every fracture, counted once",
+        ("Fractures", "Number", "What it means"),
+        tuple(rows),
+        frozenset({2}),
+    )
 
 
 # Terms of one set and one column that are named; the rest are summed.
@@ -384,8 +388,10 @@ def trial_table(result: SiteAnalysis) -> Table | None:
     if not trials:
         return None
     best = min(trial.bic for trial in trials if np.isfinite(trial.bic))
-    rows = tuple(
-        (str(trial.n_sets), f"{trial.bic - best:.1f}", trial.verdict) for trial in trials
+    rows = tuple((str(trial.n_sets), f"{trial.bic - best:.1f}", trial.verdict) for trial in trials)
+    return Table(
+        "Numbers of sets that were tried, in order",
+        ("Sets", "BIC above the lowest", "Outcome"),
+        rows,
+        frozenset({2}),
     )
-    return Table("Numbers of sets that were tried, in order",
-                 ("Sets", "BIC above the lowest", "Outcome"), rows, frozenset({2}))

@@ -148,8 +148,15 @@ def _draw_path(ax: Axes, hole: Hole, screen: Array, radius: float) -> None:
     marks = np.arange(0.0, hole.length_m + 1e-9, step)
     x, y, _ = screen @ _position(hole, marks).T
     for at_x, at_y, mark in zip(x, y, marks, strict=True):
-        ax.annotate(f"{mark:g} m", (at_x + 1.6 * radius, at_y), fontsize=8.5, va="center",
-                    color=INK.quiet, zorder=6, annotation_clip=False)
+        ax.annotate(
+            f"{mark:g} m",
+            (at_x + 1.6 * radius, at_y),
+            fontsize=8.5,
+            va="center",
+            color=INK.quiet,
+            zorder=6,
+            annotation_clip=False,
+        )
 
 
 def _draw_discs(
@@ -195,9 +202,28 @@ def _draw_compass(ax: Axes, screen: Array) -> None:
         x, y, _ = screen @ np.array(way)
         if np.hypot(x, y) < 0.12:
             continue
-        ax.annotate("", (26 + 22 * x, 26 + 22 * y), (26, 26), xycoords="axes points",
-                    textcoords="axes points", annotation_clip=False,
-                    arrowprops={"arrowstyle": "-|>", "color": INK.ink, "linewidth": 0.9,
-                                "shrinkA": 0, "shrinkB": 0, "mutation_scale": 7})
-        ax.annotate(name, (26 + 31 * x, 26 + 31 * y), xycoords="axes points", fontsize=8.5,
-                    ha="center", va="center", annotation_clip=False)
+        ax.annotate(
+            "",
+            (26 + 22 * x, 26 + 22 * y),
+            (26, 26),
+            xycoords="axes points",
+            textcoords="axes points",
+            annotation_clip=False,
+            arrowprops={
+                "arrowstyle": "-|>",
+                "color": INK.ink,
+                "linewidth": 0.9,
+                "shrinkA": 0,
+                "shrinkB": 0,
+                "mutation_scale": 7,
+            },
+        )
+        ax.annotate(
+            name,
+            (26 + 31 * x, 26 + 31 * y),
+            xycoords="axes points",
+            fontsize=8.5,
+            ha="center",
+            va="center",
+            annotation_clip=False,
+        )

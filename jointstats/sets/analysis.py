@@ -32,6 +32,7 @@ __all__ = ["analyse", "refit_without"]
 
 Array = NDArray[np.float64]
 
+
 def analyse(
     site: Site,
     n_sets: int | Literal["auto"] = "auto",

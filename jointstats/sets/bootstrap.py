@@ -174,9 +174,7 @@ def _blocks_of(length: SampledLength, fitted: pd.DataFrame, block_m: float) -> l
 
 
 def _drawn_blocks(blocks: list[list[Array]], rng: np.random.Generator) -> Array:
-    drawn = [
-        length[i] for length in blocks for i in rng.integers(0, len(length), len(length))
-    ]
+    drawn = [length[i] for length in blocks for i in rng.integers(0, len(length), len(length))]
     return np.vstack([np.empty((0, 3)), *drawn])
 
 

@@ -85,7 +85,6 @@ class Certainty:
         low, high = gamma.ppf([tail, 1.0 - tail], number + 0.5) / number
         return value * float(low), value * float(high)
 
-
     def correlation(self) -> Array:
         """Correlation of the parameters, in the order of `covariance`.
 
@@ -159,9 +158,7 @@ def certainty_of(
     Certainty
     """
     frames = tangent_frames(parameters.means)
-    _, information = score_and_information(
-        rows, weights, parameters, exposure, frames, closed
-    )
+    _, information = score_and_information(rows, weights, parameters, exposure, frames, closed)
     return Certainty(covariance_of(information), confidence, parameters)
 
 

@@ -165,9 +165,7 @@ def _weighted_p32(site: Site, fitted: pd.DataFrame, blind_angle_deg: float) -> f
     return float(weights.sum())
 
 
-def _along_holes(
-    basis: Basis, own: pd.DataFrame, k: int
-) -> tuple[SpacingStatistics, pd.DataFrame]:
+def _along_holes(basis: Basis, own: pd.DataFrame, k: int) -> tuple[SpacingStatistics, pd.DataFrame]:
     """Spacing pooled over the holes, and a row of figures for each hole."""
     site, _, model, exposure, lengths, *_ = basis
     mean, kappa = model.means_[k], float(model.kappas_[k])

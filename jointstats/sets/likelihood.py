@@ -111,14 +111,10 @@ def log_scale(kappas: Array, columns: int) -> Array:
     if columns == 3:
         return np.log(kappas) - np.log(2 * np.pi) - np.log(-np.expm1(-2 * kappas))
     order = 0.5 * columns - 1
-    return (
-        order * np.log(kappas) - 0.5 * columns * np.log(2 * np.pi) - np.log(ive(order, kappas))
-    )
+    return order * np.log(kappas) - 0.5 * columns * np.log(2 * np.pi) - np.log(ive(order, kappas))
 
 
-def component_log_densities(
-    rows: Array, parameters: SetParameters, closed: Closed = None
-) -> Array:
+def component_log_densities(rows: Array, parameters: SetParameters, closed: Closed = None) -> Array:
     """Log of λ_k f_k at each row; the background last.
 
     Parameters

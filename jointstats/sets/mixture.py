@@ -303,9 +303,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         for name, holds in rules.items():
             if not holds:
                 got = getattr(self, name)
-                raise InputError(
-                    f"{name} of JointSetMixture must be {_ALLOWED[name]}; got {got!r}"
-                )
+                raise InputError(f"{name} of JointSetMixture must be {_ALLOWED[name]}; got {got!r}")
         if self.shape != "round" and rows.shape[1] != 3:
             raise InputError(
                 f'shape {self.shape!r} needs X of three columns; got {rows.shape[1]}: use "round"'

@@ -127,9 +127,7 @@ def grow(problem: Problem, fit: Fit, candidates: Candidates) -> Fit | None:
         None where no place promises any gain.
     """
     starts = candidates.best(fit.parameters, problem.candidates)
-    looks = [
-        run_em(problem, _with(problem, fit, start), max_iter=_FIRST_LOOK) for start in starts
-    ]
+    looks = [run_em(problem, _with(problem, fit, start), max_iter=_FIRST_LOOK) for start in starts]
     looks.sort(key=lambda one: -one.log_likelihood)
     ends = [settle(problem, look.parameters) for look in looks[:2]]
     return max(ends, key=lambda one: one.log_likelihood, default=None)

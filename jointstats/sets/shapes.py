@@ -46,9 +46,7 @@ def shaped(
         problem.held,
         problem.kappa_bounds,
     )
-    return choose_shapes(
-        data, fit.parameters, shape, n_given=problem.n_given, may_merge=may_merge
-    )
+    return choose_shapes(data, fit.parameters, shape, n_given=problem.n_given, may_merge=may_merge)
 
 
 def frames_of(parameters: SetParameters | OvalSets) -> tuple[Array | None, Array]:

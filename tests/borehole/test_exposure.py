@@ -71,7 +71,10 @@ def test_slopes_agree_with_finite_differences() -> None:
     assert here.value == pytest.approx(exposure.of_set(mean, 30.0), abs=1e-4)
     for axis in ([1.0, 0, 0], [0, 1.0, 0]):
         tangent = np.cross(axis, mean)
-        up, down = at(rotation_about(axis, 1e-4) @ mean, 30), at(rotation_about(axis, -1e-4) @ mean, 30)
+        up, down = (
+            at(rotation_about(axis, 1e-4) @ mean, 30),
+            at(rotation_about(axis, -1e-4) @ mean, 30),
+        )
         assert here.by_mean @ tangent == pytest.approx((up.value - down.value) / 2e-4, abs=1e-3)
         change = (up.by_mean - down.by_mean) / 2e-4
         np.testing.assert_allclose(here.by_mean_twice @ tangent, change, atol=0.05)

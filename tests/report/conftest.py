@@ -47,9 +47,7 @@ def html(result: SiteAnalysis) -> str:
 @pytest.fixture(scope="session")
 def vertical() -> SiteAnalysis:
     """One vertical hole: blind to steep planes of every strike."""
-    return js.analyse(
-        js.simulate_site(holes=[(0.0, 90.0, 60.0)], random_state=3), random_state=0
-    )
+    return js.analyse(js.simulate_site(holes=[(0.0, 90.0, 60.0)], random_state=3), random_state=0)
 
 
 @pytest.fixture(scope="session")

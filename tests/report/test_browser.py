@@ -106,9 +106,7 @@ def test_page_asks_for_nothing(found: dict[str, dict[str, object]], width: int) 
 
 
 @pytest.mark.parametrize("width", WIDTHS)
-def test_accessibility_rules_find_nothing(
-    found: dict[str, dict[str, object]], width: int
-) -> None:
+def test_accessibility_rules_find_nothing(found: dict[str, dict[str, object]], width: int) -> None:
     """The rules of axe-core find no fault, where they are at hand."""
     if "axe" not in found[str(width)]:
         pytest.skip("AXE_JS is not set")

@@ -70,8 +70,10 @@ def test_uneven_counts_are_told(result: SiteAnalysis) -> None:
     uneven = first.holes.assign(n_expected=[first.n * 0.9, first.n * 0.05, first.n * 0.05])
     assert "more than one domain" in _texts(_with_set(result, holes=uneven), "J1")
     counts = result.fractures[result.fractures["status"] == "in a set"]
-    own = [float(((counts["set"] == "J1") & (counts["hole"] == name)).sum())
-           for name in first.holes["hole"]]
+    own = [
+        float(((counts["set"] == "J1") & (counts["hole"] == name)).sum())
+        for name in first.holes["hole"]
+    ]
     even = first.holes.assign(n_expected=own)
     assert "more than one domain" not in _texts(_with_set(result, holes=even), "J1")
 
@@ -96,9 +98,7 @@ def test_overlapping_sets_are_told(result: SiteAnalysis) -> None:
 
 
 @pytest.mark.parametrize(("shape", "clustered"), [(0.5, True), (1.0, False), (4.0, False)])
-def test_clustered_spacings_are_told(
-    result: SiteAnalysis, shape: float, clustered: bool
-) -> None:
+def test_clustered_spacings_are_told(result: SiteAnalysis, shape: float, clustered: bool) -> None:
     """Gamma spacings of a shape below 1 come in clusters; exponential and regular ones do not."""
     from jointstats.sets.spacing import SpacingStatistics
 
@@ -110,8 +110,6 @@ def test_clustered_spacings_are_told(
 def test_north_that_was_not_turned_is_told(result: SiteAnalysis) -> None:
     """Magnetic north without a declination is a caution; with one it is not."""
     for declination, told in ((0.0, True), (3.5, False)):
-        settings = replace(
-            result.site.settings, north="magnetic", declination_deg=declination
-        )
+        settings = replace(result.site.settings, north="magnetic", declination_deg=declination)
         other = replace(result, site=replace(result.site, settings=settings))
         assert ("were not turned to true north" in _texts(other)) == told

@@ -36,8 +36,15 @@ def test_sets_csv_agrees_with_the_result(result: SiteAnalysis) -> None:
 
 
 def _type_of(value: object) -> str:
-    names = {str: "string", bool: "boolean", int: "integer", float: "number", list: "array",
-             dict: "object", type(None): "null"}
+    names = {
+        str: "string",
+        bool: "boolean",
+        int: "integer",
+        float: "number",
+        list: "array",
+        dict: "object",
+        type(None): "null",
+    }
     return names[type(value)]
 
 

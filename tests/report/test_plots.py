@@ -217,9 +217,7 @@ def test_bedding_is_drawn_where_the_site_has_one(result: SiteAnalysis) -> None:
 def test_tilted_net_levels_the_bedding(result: SiteAnalysis) -> None:
     """A set parallel to the bedding plots its mean pole at the centre of the tilted net."""
     first = result.sets[0]
-    settings = replace(
-        result.site.settings, bedding=(first.dip_deg, first.dip_direction_deg)
-    )
+    settings = replace(result.site.settings, bedding=(first.dip_deg, first.dip_direction_deg))
     bedded = replace(result, site=replace(result.site, settings=settings))
     ax = plots.tilted_stereonet(bedded, _axes("net"))
     name = next(text for text in ax.texts if text.get_text() == "J1")

@@ -59,9 +59,7 @@ def test_kappa_without_errors_stands_in_the_first_table(
     words: str,
 ) -> None:
     """κ with the errors taken out stands under κ, or that nothing is left."""
-    stated = _stated(
-        result, reading_error_deg=6.5, kappa_rock=kappa, kappa_rock_interval=interval
-    )
+    stated = _stated(result, reading_error_deg=6.5, kappa_rock=kappa, kappa_rock_interval=interval)
     assert words in page_html(stated)
     assert words not in page_html(result)
 

@@ -166,7 +166,10 @@ def test_a_fit_that_stops_early_says_so(monkeypatch: pytest.MonkeyPatch) -> None
         return self
 
     monkeypatch.setattr(js.JointSetMixture, "fit", stopped)
-    assert any("before it had converged" in note for note in js.analyse(js.simulate_site(random_state=1)).notes)
+    assert any(
+        "before it had converged" in note
+        for note in js.analyse(js.simulate_site(random_state=1)).notes
+    )
 
 
 def test_a_site_without_logged_lengths_is_refused() -> None:

@@ -63,8 +63,17 @@ def test_blocks_of_depth_see_clusters() -> None:
             js.AxialFisher(js.poles_from_dip(10, 100)[0], 60).rvs(64, random_state=rng)
         )
         depth = np.clip(np.repeat(centres, 8) + rng.normal(0, 0.3, 64), 0, hole.length_m)
-        swarms.append(pd.DataFrame({"hole": hole.name, "depth_m": depth, "dip_deg": dip,
-                                    "dip_direction_deg": direction, "method": "image"}))
+        swarms.append(
+            pd.DataFrame(
+                {
+                    "hole": hole.name,
+                    "depth_m": depth,
+                    "dip_deg": dip,
+                    "dip_direction_deg": direction,
+                    "method": "image",
+                }
+            )
+        )
     result = js.analyse(replace(site, fractures=pd.concat(swarms, ignore_index=True)))
     blocks = js.bootstrap_sets(result, 60, kind="depth blocks", block_m=6).sets.iloc[0]
     plain = js.bootstrap_sets(result, 60).sets.iloc[0]

@@ -45,13 +45,7 @@ def test_score_and_information_are_derivatives(rows: np.ndarray, exposure: objec
     slope = [(value(step) - value(-step)) / (2 * h) for step in steps]
     np.testing.assert_allclose(score, slope, rtol=1e-3, atol=2e-3)
     curve = np.array(
-        [
-            [
-                value(a + b) - value(a - b) - value(b - a) + value(-a - b)
-                for b in steps
-            ]
-            for a in steps
-        ]
+        [[value(a + b) - value(a - b) - value(b - a) + value(-a - b) for b in steps] for a in steps]
     ) / (4 * h * h)
     np.testing.assert_allclose(information, -curve, rtol=2e-3, atol=0.05)
 

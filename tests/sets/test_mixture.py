@@ -72,9 +72,7 @@ def test_expected_number_is_the_number_seen(model: js.JointSetMixture) -> None:
     """At the maximum the expected count equals the number of fractures in the fit."""
     expected = [
         p32 * EXPOSURE.of_set(mean, kappa)
-        for mean, kappa, p32 in zip(
-            model.means_, model.kappas_, model.intensities_, strict=True
-        )
+        for mean, kappa, p32 in zip(model.means_, model.kappas_, model.intensities_, strict=True)
     ]
     total = sum(expected) + model.background_ * EXPOSURE.of_uniform()
     assert total == pytest.approx(len(POLES), rel=1e-6)

@@ -38,8 +38,8 @@ def _brute(frame: np.ndarray, kappa: float, beta: float, nodes: int = 240) -> fl
 def _kent_series(kappa: float, beta: float) -> float:
     """Kent's (1982) series for the integral over the sphere."""
     j = np.arange(60)
-    logs = gammaln(j + 0.5) - gammaln(j + 1) + 2 * j * np.log(beta) - (2 * j + 0.5) * np.log(
-        kappa / 2
+    logs = (
+        gammaln(j + 0.5) - gammaln(j + 1) + 2 * j * np.log(beta) - (2 * j + 0.5) * np.log(kappa / 2)
     )
     return float(2 * np.pi * (np.exp(logs) * iv(2 * j + 0.5, kappa)).sum())
 

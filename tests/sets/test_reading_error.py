@@ -19,7 +19,9 @@ from jointstats.sets.reading_error import (
 from jointstats.sphere.axial_fisher import AxialFisher
 
 
-def read_with_error(poles: np.ndarray, error_deg: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+def read_with_error(
+    poles: np.ndarray, error_deg: np.ndarray, rng: np.random.Generator
+) -> np.ndarray:
     """Poles turned by a normal error about each of two axes square to them."""
     turn = np.radians(error_deg / np.sqrt(2.0))[:, None] * rng.normal(size=poles.shape)
     turn -= (turn * poles).sum(axis=1, keepdims=True) * poles
@@ -106,10 +108,12 @@ def test_part_of_an_unknown_error() -> None:
 
 def test_roll_is_the_part_that_a_hole_shares() -> None:
     """Of an error of reading and of roll, the roll is common: σ cos α about the hole."""
-    hole = pd.DataFrame({"hole": ["B"], "trend_deg": [136.0], "plunge_deg": [55.0],
-                         "length_m": [100.0]})
-    rows = pd.DataFrame({"hole": "B", "depth_m": [10.0, 20.0], "alpha_deg": [30.0, 60.0],
-                         "beta_deg": [10.0, 200.0]})
+    hole = pd.DataFrame(
+        {"hole": ["B"], "trend_deg": [136.0], "plunge_deg": [55.0], "length_m": [100.0]}
+    )
+    rows = pd.DataFrame(
+        {"hole": "B", "depth_m": [10.0, 20.0], "alpha_deg": [30.0, 60.0], "beta_deg": [10.0, 200.0]}
+    )
     errors = ReadingErrors(alpha_deg=2.0, beta_deg=3.0, roll_deg=5.0)
     site = js.Site.from_frames(
         hole, rows, settings=js.SiteSettings(reference="low side", errors=errors)
@@ -120,8 +124,9 @@ def test_roll_is_the_part_that_a_hole_shares() -> None:
 
 def _site_with_errors(seed: int, sigma: float) -> js.Site:
     """One set of κ 60, dips and dip directions read with a stated error."""
-    site = js.simulate_site(sets=[(60.0, 130.0, 60.0, 6.0)], background_per_m=0.1,
-                            random_state=seed)
+    site = js.simulate_site(
+        sets=[(60.0, 130.0, 60.0, 6.0)], background_per_m=0.1, random_state=seed
+    )
     rng, table = np.random.default_rng(seed + 100), site.fractures.copy()
     dip, direction = table["dip_deg"].to_numpy(float), table["dip_direction_deg"].to_numpy(float)
     table["dip_deg"] = np.clip(dip + sigma * rng.normal(size=len(dip)), 0.0, 90.0)

@@ -21,9 +21,7 @@ def result() -> js.SiteAnalysis:
 def test_condition_of_a_result_counts_its_fractures(result: js.SiteAnalysis) -> None:
     """Counts in each set are those of the table of fractures, and shares are of the described."""
     words = ["calcite", "clean", "", "odd stuff", "Calcite"]
-    table = result.fractures.assign(
-        infilling=[words[i % 5] for i in range(len(result.fractures))]
-    )
+    table = result.fractures.assign(infilling=[words[i % 5] for i in range(len(result.fractures))])
     found = replace(result, fractures=table).condition
     assert found.columns.tolist() == COLUMNS
     for name, own in found.groupby("set"):

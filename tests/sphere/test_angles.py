@@ -74,7 +74,10 @@ def test_one_value_goes_with_many() -> None:
 @pytest.mark.parametrize(
     ("call", "rule"),
     [
-        (lambda: js.poles_from_dip(91, 0), "dip_deg must lie between 0 and 90 degrees; value 0 is 91"),
+        (
+            lambda: js.poles_from_dip(91, 0),
+            "dip_deg must lie between 0 and 90 degrees; value 0 is 91",
+        ),
         (lambda: js.poles_from_dip(float("nan"), 0), "dip_deg must lie between 0 and 90"),
         (lambda: js.poles_from_dip(0, 361), "dip_direction_deg must lie between 0 and 360"),
         (lambda: js.poles_from_dip(0, -10), "dip_direction_deg must lie between 0 and 360"),

@@ -68,8 +68,11 @@ def test_derivatives_are_those_of_finite_differences(kappa: float) -> None:
     )
     step = 1e-4 * kappa
     up, down = at(t, kappa + step), at(t, kappa - step)
-    for slope, of in [("by_kappa", "value"), ("by_cosine_and_kappa", "by_cosine"),
-                      ("by_kappa_twice", "by_kappa")]:
+    for slope, of in [
+        ("by_kappa", "value"),
+        ("by_cosine_and_kappa", "by_cosine"),
+        ("by_kappa_twice", "by_kappa"),
+    ]:
         difference = (getattr(up, of) - getattr(down, of)) / (2 * step)
         np.testing.assert_allclose(getattr(mean, slope), difference, rtol=1e-4, atol=1e-8)
 
@@ -87,7 +90,9 @@ def test_table_agrees_with_the_series(blind_angle_deg: float) -> None:
         np.testing.assert_allclose(got.by_cosine, exact.by_cosine, atol=1e-4)
         np.testing.assert_allclose(got.by_cosine_twice, exact.by_cosine_twice, atol=0.02)
         for name in ("by_kappa", "by_cosine_and_kappa"):
-            np.testing.assert_allclose(kappa * getattr(got, name), kappa * getattr(exact, name), atol=1e-4)
+            np.testing.assert_allclose(
+                kappa * getattr(got, name), kappa * getattr(exact, name), atol=1e-4
+            )
         np.testing.assert_allclose(
             kappa**2 * got.by_kappa_twice, kappa**2 * exact.by_kappa_twice, atol=1e-4
         )
