@@ -7,10 +7,21 @@ from dataclasses import replace
 import pytest
 
 from jointstats.borehole.settings import ReadingErrors
+from jointstats.report.figures import Picture
 from jointstats.report.page import page_html
 from jointstats.report.sections import method_paragraphs
 from jointstats.report.tables import condition_table, set_rows
 from jointstats.sets.result import SiteAnalysis
+
+
+@pytest.fixture(autouse=True)
+def _words_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the drawing out: what the pictures show is held elsewhere."""
+
+    def undrawn(name: str, size: tuple, draw: object, *, finding: str, caption: str = "") -> Picture:
+        return Picture("<svg></svg>", finding, caption)
+
+    monkeypatch.setattr("jointstats.report.sections.picture", undrawn)
 
 
 def _stated(result: SiteAnalysis, **of_first: object) -> SiteAnalysis:
