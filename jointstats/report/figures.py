@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING
@@ -80,7 +82,7 @@ def picture(
     """
     import matplotlib
 
-    with matplotlib.rc_context(style_settings()):
+    with matplotlib.rc_context(style_settings()), _collector_paused():
         figure = new_figure(*size_in)
         draw(figure)
         page = io.StringIO()
@@ -93,6 +95,18 @@ def picture(
             metadata={"Date": None},
         )
     return Picture(_for_page(page.getvalue(), name, finding), finding, caption)
+
+
+@contextmanager
+def _collector_paused() -> Iterator[None]:
+    """Keep the collector from going through a figure's thousands of small objects as it grows."""
+    running = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if running:
+            gc.enable()
 
 
 def _ink_box(figure: Figure) -> Bbox:

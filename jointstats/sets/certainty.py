@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.stats import chi2, gamma
+from scipy.special import gammaincinv
 
 from jointstats.sets.information import score_and_information, tangent_frames
 from jointstats.sets.likelihood import Closed, Exposure, SetParameters
@@ -64,7 +64,7 @@ class Certainty:
         """
         number = self._number(self._variance(k, 2))
         tail = 0.5 * (1.0 - self.confidence)
-        low, high = chi2.ppf([tail, 1.0 - tail], 2 * number - 2) / (2 * number)
+        low, high = gammaincinv(number - 1.0, [tail, 1.0 - tail]) / number
         kappa = float(self.parameters.kappas[k])
         return kappa * float(low), kappa * float(high)
 
@@ -82,7 +82,7 @@ class Certainty:
             return 0.0, 0.0
         number = self._number(variance)
         tail = 0.5 * (1.0 - self.confidence)
-        low, high = gamma.ppf([tail, 1.0 - tail], number + 0.5) / number
+        low, high = gammaincinv(number + 0.5, [tail, 1.0 - tail]) / number
         return value * float(low), value * float(high)
 
     def correlation(self) -> Array:
