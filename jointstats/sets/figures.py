@@ -100,7 +100,7 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     in_set = ((fractures["set"] == name) & (fractures["status"] == "in a set")).to_numpy()
     reading = reading_error(fitted, common[in_set])
     spacing, holes = _along_holes(basis, own, k)
-    certainty = model.certainty_
+    certainty, met = model.certainty_, exposure.of_set(mean, kappa)
     between = certainty.kappa_interval(k)
     rock, low, high = (reading.rock_kappa(one) for one in (kappa, *between))
     blind = exposure.blind_angle_deg
@@ -118,9 +118,9 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
         p32_interval=certainty.intensity_interval(k),
         n=len(fitted),
         n_blind=len(own) - len(fitted),
-        n_expected=float(model.intensities_[k] * exposure.of_set(mean, kappa)),
+        n_expected=float(model.intensities_[k] * met),
         n_unlogged=float(model.intensities_[k]) * _unlogged_exposure(site, lengths, mean, kappa),
-        exposure_m=exposure.of_set(mean, kappa),
+        exposure_m=met,
         seen_share=exposure.seen_share(mean, kappa),
         best_angle_deg=float(angle.max()),
         p32_weighted_per_m=_weighted_p32(site, fitted, blind) / exposure.total_m,
