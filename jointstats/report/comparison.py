@@ -18,8 +18,9 @@ from jointstats.report.comparison_plots import (
 )
 from jointstats.report.figures import Picture, picture
 from jointstats.report.net import net_axes
-from jointstats.report.page import _colours, write_whole
+from jointstats.report.page import write_whole
 from jointstats.report.tables import Table
+from jointstats.report.template import fill_template
 from jointstats.report.wording import listed, number, within
 
 if TYPE_CHECKING:
@@ -27,8 +28,6 @@ if TYPE_CHECKING:
     from jointstats.compare.holes import HoleComparison
 
 __all__ = ["comparison_html", "match_html", "write_comparison", "write_match"]
-
-_HERE = Path(__file__).parent
 
 
 @dataclass(frozen=True)
@@ -149,24 +148,6 @@ def _csv(table: pd.DataFrame) -> str:
     return table.to_csv(index=False, lineterminator="\n", float_format="%.6g")
 
 
-def _page(**context: object) -> str:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-    from markupsafe import Markup
-
-    environment = Environment(
-        loader=FileSystemLoader(_HERE),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    style = (_HERE / "page.css").read_text(encoding="utf-8")
-    return environment.get_template("comparison.html.j2").render(
-        style=Markup(_colours() + style),
-        **context,  # noqa: S704 (our own file)
-    )
-
-
 def comparison_html(comparison: HoleComparison) -> str:
     """The comparison of holes as one self-contained HTML document.
 
@@ -182,7 +163,8 @@ def comparison_html(comparison: HoleComparison) -> str:
     --------
     See `write_comparison`.
     """
-    return _page(
+    return fill_template(
+        "comparison.html.j2",
         site=comparison.analysis.site.name,
         kind="Do the holes see one rock?",
         answer=_answer(comparison),
@@ -373,7 +355,8 @@ def match_html(match: CoreMatch) -> str:
         finding=repr(match),
         caption="Orange: on one log alone. Dashed: ambiguous. Ticks at the left: runs of core.",
     )
-    return _page(
+    return fill_template(
+        "comparison.html.j2",
         site=match.hole,
         kind="Core beside image",
         answer=_match_answer(match),

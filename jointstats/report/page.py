@@ -12,7 +12,7 @@ from jointstats.report import sections
 from jointstats.report.cautions import STANDING, cautions_of
 from jointstats.report.files import fractures_csv, sets_csv, sets_json
 from jointstats.report.judgement import SURENESS_RULE, USE_RULE, how_sure
-from jointstats.report.palette import DARK, LIGHT
+from jointstats.report.method import DEFINITIONS, SOURCES, method_paragraphs
 from jointstats.report.tables import (
     account_table,
     condition_table,
@@ -21,14 +21,13 @@ from jointstats.report.tables import (
     spacing_table,
     trial_table,
 )
+from jointstats.report.template import fill_template
 from jointstats.report.wording import answer, blind_spot, number, within
 
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
 __all__ = ["page_html", "write_report", "write_whole"]
-
-_HERE = Path(__file__).parent
 
 
 def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
@@ -135,30 +134,7 @@ def page_html(result: SiteAnalysis) -> str:
     str
         The same text for the same result; it holds no date and asks for nothing from elsewhere.
     """
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-    from markupsafe import Markup
-
-    environment = Environment(
-        loader=FileSystemLoader(_HERE),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    style = (_HERE / "page.css").read_text(encoding="utf-8")
-    context = _context(result)
-    return environment.get_template("page.html.j2").render(
-        style=Markup(_colours() + style),
-        **context,  # noqa: S704 (our own file)
-    )
-
-
-def _colours() -> str:
-    def block(tones: dict[str, str]) -> str:
-        return "".join(f"--{name}:{tone};" for name, tone in tones.items())
-
-    dark = f"@media screen and (prefers-color-scheme:dark){{:root{{{block(DARK.named())}}}}}"
-    return f":root{{{block(LIGHT.named())}}}\n{dark}\n"
+    return fill_template("page.html.j2", **_context(result))
 
 
 def _context(result: SiteAnalysis) -> dict[str, object]:
@@ -189,7 +165,7 @@ def _context(result: SiteAnalysis) -> dict[str, object]:
         "spacing_pictures": sections.spacing_pictures(result),
         "logs": sections.log_pictures(result),
         "trials": trial_table(result),
-        "method": sections.method_paragraphs(result),
-        "definitions": sections.DEFINITIONS,
-        "sources": sections.SOURCES,
+        "method": method_paragraphs(result),
+        "definitions": DEFINITIONS,
+        "sources": SOURCES,
     }

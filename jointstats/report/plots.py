@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from jointstats.report.belonging import membership_bars
 from jointstats.report.directions import frequency_net, strike_rose
 from jointstats.report.downhole import hole_log
 from jointstats.report.fit_checks import colatitude_plot, density_profile, longitude_plot
@@ -20,7 +21,7 @@ from jointstats.report.orientations import (
     tilted_stereonet,
 )
 from jointstats.report.spread import spacing_histogram, spacing_survival
-from jointstats.report.views import hole_view
+from jointstats.report.views import hole_view, site_view
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -35,9 +36,11 @@ __all__ = [
     "hole_log",
     "hole_view",
     "longitude_plot",
+    "membership_bars",
     "net_axes",
     "new_figure",
     "set_forest",
+    "site_view",
     "spacing_histogram",
     "spacing_survival",
     "stereonet",

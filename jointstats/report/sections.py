@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from jointstats import __version__
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.report import plots
 from jointstats.report.directions import LEAST_DIP_DEG, frequency_levels, rate_along
@@ -17,65 +16,18 @@ from jointstats.report.wording import answer, blind_spot, listed, number, plane
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 
 if TYPE_CHECKING:
-    from jointstats.borehole.settings import SiteSettings
     from jointstats.sets.result import SiteAnalysis
 
 __all__ = [
-    "DEFINITIONS",
-    "SOURCES",
     "direction_pictures",
     "exposure_picture",
     "fit_pictures",
     "log_pictures",
-    "method_paragraphs",
     "net_picture",
     "spacing_pictures",
     "summary_line",
     "unseen_lines",
 ]
-
-DEFINITIONS = (
-    ("Dip, dip direction", "Steepest slope of a plane below level, and the azimuth it slopes to, "
-     "clockwise from north."),
-    ("Pole", "Normal of a plane, drawn by its lower end. Planes and poles have no front or back: a "
-     "set that stands upright shows at both sides of the net."),
-    ("Confidence cone", "Cone about the mean pole that covers the true mean at the stated "
-     "confidence. It tells how well the mean is known, not how far single fractures stray."),
-    ("Kappa (κ)", "Fisher concentration of the set as read, the bias of sampling taken out. About 95 % "
-     "of its poles lie within 140°/√κ of the mean: 31° for κ 20, 20° for κ 50. “Without reading "
-     "errors” takes the stated errors of reading out too."),
-    ("P32", "Fracture area per volume of rock, m²/m³. It does not depend on the direction of the "
-     "hole."),
-    ("P10", "Fractures per metre along a hole. It depends on the direction of the hole."),
-    ("Exposure", "Metres of hole, square on, that an orientation was offered: the sum over all "
-     "logged lengths of length times |cos| of the angle between hole and pole. The expected number "
-     "of fractures of a set is its P32 times its exposure."),
-    ("Blind angle", "Angle between hole and plane below which picks are not trusted and not used."),
-    ("Blind zone", "Orientations at less than the blind angle to a hole: a band about the great "
-     "circle square to the hole."),
-    ("Seen", "Share of a set's fractures met by the holes that stand above the blind angle."),
-    ("Normal spacing", "Distance between neighbours of one set along its mean normal. Spacings "
-     "that an end of a logged length cuts count in the “mean with cut ones”, so that wide spacings "
-     "are not lost for being wide."),
-    ("Theoretical RQD", "RQD that the frequency along a hole implies for randomly placed fractures "
-     "and a threshold of 0.1 m; not a measurement on core."),
-)
-
-SOURCES = (
-    "Terzaghi, R. (1965). Sources of error in joint surveys. Géotechnique 15: 287–304. "
-    "The bias of a line, and its correction.",
-    "Fisher, R. A. (1953). Dispersion on a sphere. Proc. R. Soc. A 217: 295–305. "
-    "The distribution of the sets.",
-    "Priest, S. D. & Hudson, J. A. (1976). Discontinuity spacings in rock. Int. J. Rock Mech. Min. "
-    "Sci. 13: 135–148. Theoretical RQD.",
-    "ISRM (1978). Suggested methods for the quantitative description of discontinuities in rock "
-    "masses. Int. J. Rock Mech. Min. Sci. 15: 319–368. Terms of spacing.",
-    "Mardia, K. V. & Jupp, P. E. (2000). Directional Statistics. Wiley. Product of mean "
-    "resultants of a set and of its errors of reading.",
-    "Schwarz, G. (1978). Estimating the dimension of a model. Ann. Stat. 6: 461–464. "
-    "The criterion for the number of sets.",
-)
-
 
 def summary_line(result: SiteAnalysis) -> str:
     """What the report rests on, in one line.
@@ -373,115 +325,3 @@ def unseen_lines(result: SiteAnalysis) -> list[str]:
         f"Not logged: {listed(unlogged)}." if unlogged else "Every metre of every hole was logged."
     )
     return lines
-
-
-def method_paragraphs(result: SiteAnalysis) -> list[str]:
-    """How the figures were made, with every setting, in full sentences.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-
-    Returns
-    -------
-    list of str
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> len(method_paragraphs(js.analyse(js.simulate_site(random_state=1), n_sets=3)))
-    6
-    """
-    settings, site = result.settings, result.site
-    blind = result.exposure.blind_angle_deg
-    level = f"{100 * float(settings['confidence']):g} %"
-    chosen = (
-        f"The number of sets, {len(result.sets)}, was chosen by the Bayesian information criterion."
-        if settings["n_sets"] == "auto"
-        else f"The number of sets, {settings['n_sets']}, was given."
-    )
-    return [
-        f"{_north(site.settings)} Depth is length along the hole from its collar. "
-        + _orientations(result),
-        "A hole meets a fracture of unit normal n at a rate proportional to |n · d|, d being the "
-        f"direction of the hole. Angles between hole and plane below the blind angle of {blind:g}° "
-        "are not trusted: such picks are left out of the fit, and the exposure leaves out the same "
-        "angles, so that the two agree.",
-        "The sets and a uniform background were fitted together by maximum likelihood of a Poisson "
-        "process: the expected count of a set is its P32 times its exposure, averaged over its "
-        "Fisher distribution. Means, κ and P32 therefore describe the rock, not the sample, and no "
-        f"fracture is divided by a small number. {chosen}",
-        f"Every interval is at {level} confidence, from the observed information of the "
-        "likelihood, for sets that are even throughout the rock; P10 intervals are those of a "
-        "Poisson count. Spacing intervals take the fractures as placed at random along the line.",
-        _reading(result),
-        f"Fractures are assigned to the set of the largest membership. Computed with jointstats "
-        f"{__version__}, random state {settings['random_state']}; the same input gives the same "
-        "report, byte for byte.",
-    ]
-
-
-def _north(settings: SiteSettings) -> str:
-    """What azimuths refer to, and by how much they were turned."""
-    if settings.north == "true":
-        return "Directions refer to true north, as in the tables."
-    if settings.north == "mixed":
-        each = [
-            f"{north} in {table}.csv (turned by {settings.bearing_of(table):.1f}°)"
-            for table, north in settings.north_of
-        ]
-        return f"Directions refer to true north; the tables' own north is {listed(each)}."
-    turn = settings.bearing_of("holes")
-    return (
-        f"Directions refer to true north; those of the tables refer to {settings.north} north and "
-        f"were turned by {turn:.1f}°."
-    )
-
-
-def _reading(result: SiteAnalysis) -> str:
-    """What was done about errors of reading."""
-    if result.fractures["angular_error_deg"].isna().all():
-        return (
-            "No error of reading is stated for any fracture, so none is taken out of κ, and the "
-            "cones hold only what shows as scatter: errors common to a hole (its survey, its "
-            "reference line) are not in them."
-        )
-    each = [
-        f"{one.name} {number(one.reading_error_deg, 2)}°"
-        for one in result.sets
-        if one.reading_error_deg is not None
-    ]
-    without = [one.name for one in result.sets if one.reading_error_deg is None]
-    stated = f"Stated errors of reading, root mean square: {listed(each)}. " if each else ""
-    lacking = (
-        f"For {listed(without)} an error is not stated for every fracture: κ keeps its reading "
-        "errors. "
-        if without
-        else ""
-    )
-    return (
-        f"{stated}{lacking}κ without reading errors follows from the product of mean resultants, "
-        "A(κ) = A(κ without) · A(κ of the errors), A(κ) = coth κ − 1/κ. Random errors of reading "
-        "are in the observed scatter and so in the cones; " + _common_errors(result)
-    )
-
-
-def _common_errors(result: SiteAnalysis) -> str:
-    errors = result.site.settings.errors
-    if errors.survey_deg or errors.roll_deg:
-        return (
-            "the stated errors of survey and roll, taken as common to each hole and independent "
-            "from hole to hole, widen the cones of sets read relative to their holes."
-        )
-    return (
-        "no error of survey or roll is stated, so the cones do not hold what turns all fractures "
-        "of a hole together."
-    )
-
-
-def _orientations(result: SiteAnalysis) -> str:
-    counted = result.fractures["oriented_from"].value_counts()
-    parts = [f"{n} from {source}" for source, n in counted.items() if source != "not oriented"]
-    if not parts:
-        return "No fracture has an orientation."
-    return f"Orientations come {listed(parts)}."

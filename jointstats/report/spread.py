@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-import warnings
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from jointstats.errors import InputError
 from jointstats.report.palette import INK, SetStyle, set_style, style_settings
+from jointstats.sets.spacing_curve import SpacingCurve, spacing_curve
+from jointstats.sets.spacing_fits import FEWEST, fit_spacings
+from jointstats.sets.spacing_term import SPACING_EDGES_M
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,9 +24,6 @@ __all__ = ["find_set", "spacing_histogram", "spacing_survival"]
 
 Array = NDArray[np.float64]
 
-#: Limits of the ISRM terms of spacing, metres (ISRM 1978, Int. J. Rock Mech. Min. Sci. 15:
-#: 319-368, section on spacing).
-TERM_LIMITS_M = (0.02, 0.06, 0.2, 0.6, 2.0, 6.0)
 _SHORT_TERMS = ("", "very\nclose", "close", "moderate", "wide", "very\nwide", "")
 
 
@@ -110,10 +110,10 @@ def spacing_histogram(result: SiteAnalysis, name: str, ax: Axes | None = None) -
 
 def _draw_terms(ax: Axes) -> None:
     ax.set(xscale="log", xlim=(0.01, 12.0))
-    ax.set_xticks(TERM_LIMITS_M, [f"{limit:g}" for limit in TERM_LIMITS_M])
+    ax.set_xticks(SPACING_EDGES_M, [f"{limit:g}" for limit in SPACING_EDGES_M])
     ax.set_xticks([], minor=True)
-    edges = (0.01, *TERM_LIMITS_M, 12.0)
-    for limit in TERM_LIMITS_M:
+    edges = (0.01, *SPACING_EDGES_M, 12.0)
+    for limit in SPACING_EDGES_M:
         ax.axvline(limit, color=INK.faint, linewidth=0.8, zorder=0.5)
     for low, high, term in zip(edges[:-1], edges[1:], _SHORT_TERMS, strict=True):
         ax.text(np.sqrt(low * high), 1.02, term, transform=ax.get_xaxis_transform(), ha="center",
@@ -125,7 +125,7 @@ def _draw_bars(ax: Axes, spacings: Array, style: SetStyle) -> None:
     # closely enough to be read.
     edges = np.concatenate([
         np.geomspace(low, high, 4)[:-1]
-        for low, high in zip((0.006, *TERM_LIMITS_M), (*TERM_LIMITS_M, 20.0), strict=True)
+        for low, high in zip((0.006, *SPACING_EDGES_M), (*SPACING_EDGES_M, 20.0), strict=True)
     ] + [[20.0]])
     ax.hist(np.clip(spacings, edges[0], edges[-1]), bins=edges, color=style.colour,
             edgecolor=INK.paper, linewidth=0.6, zorder=2)
@@ -144,8 +144,8 @@ def _draw_mean(ax: Axes, one: JointSet) -> None:
 def spacing_survival(result: SiteAnalysis, name: str, ax: Axes | None = None) -> Axes:
     """Share of spacings longer than each length, with cut spacings allowed for, and two fits.
 
-    The steps are the Kaplan-Meier estimate with its interval; the curves are the exponential
-    (fractures at random) and the Weibull distribution fitted to complete and cut spacings alike.
+    The steps are those of `spacing_curve` with their interval; the curves are the exponential
+    (fractures at random) and the Weibull law, as `fit_spacings` gives them.
 
     Parameters
     ----------
@@ -210,36 +210,32 @@ def thinned(n: int, most: int = 500) -> NDArray[np.intp]:
 
 
 def _draw_survival(ax: Axes, one: JointSet, style: SetStyle) -> None:
-    from scipy.stats import CensoredData, ecdf, expon, weibull_min
-
-    spacing = one.spacing
-    cut = np.concatenate([spacing.cut_m, spacing.empty_m])
-    known = spacing.spacings_m[spacing.spacings_m > 0]
-    data = CensoredData.right_censored(
-        np.concatenate([known, cut[cut > 0]]),
-        np.concatenate([np.zeros(len(known), bool), np.ones((cut > 0).sum(), bool)]),
-    )
-    seen = ecdf(data).sf
-    kept = thinned(len(seen.quantiles))
-    edges = np.concatenate([[0.0], seen.quantiles[kept]])
-    with warnings.catch_warnings(), np.errstate(divide="ignore", invalid="ignore"):
-        # Greenwood's variance is 0/0 once nothing is left; those steps get the whole range.
-        warnings.simplefilter("ignore", RuntimeWarning)
-        limits = seen.confidence_interval(one.confidence, method="log-log")
-    for side, missing in ((limits.low, 0.0), (limits.high, 1.0)):
-        side.probabilities[~np.isfinite(side.probabilities)] = missing
-    low, high = (
-        np.concatenate([[1.0], side.probabilities[kept]]) for side in (limits.low, limits.high)
-    )
+    curve = spacing_curve(one.spacing)
+    kept = thinned(len(curve.spacing_m))
+    edges = np.concatenate([[0.0], curve.spacing_m[kept]])
+    wider = np.concatenate([[1.0], curve.wider[kept]])
+    low, high = (np.concatenate([[1.0], side[kept]]) for side in _limits(curve))
     ax.fill_between(edges, low, high, step="post", color=style.colour, alpha=0.18, linewidth=0)
-    ax.step(edges, np.concatenate([[1.0], seen.probabilities[kept]]), where="post",
-            color=style.colour, linewidth=1.8, label="seen")
-    length = np.linspace(0.0, edges[-1], 200)
-    mean = spacing.total_m / len(known) if len(cut) else known.mean()
-    ax.plot(length, expon.sf(length, scale=mean), color=INK.ink, linewidth=1.2,
-            label="exponential")
-    shape, _, scale = weibull_min.fit(data, floc=0)
-    ax.plot(length, weibull_min.sf(length, shape, scale=scale), color=INK.ink, linewidth=1.2,
-            linestyle=(0, (4, 2)), label=f"Weibull, shape {shape:.2f}")
-    ax.set_xlim(0, edges[-1])
+    ax.step(edges, wider, where="post", color=style.colour, linewidth=1.8, label="seen")
+    if one.spacing.n >= FEWEST:
+        length = np.linspace(0.0, edges[-1], 200)
+        fits = fit_spacings(one.spacing, ("exponential", "Weibull"), n_bootstrap=0)
+        shape = fits["Weibull"].parameters["shape"]
+        for law, dashes, label in (
+            ("exponential", "-", "exponential"),
+            ("Weibull", (0, (4, 2)), f"Weibull, shape {shape:.2f}"),
+        ):
+            share = 1.0 - fits[law].share_below(length)
+            ax.plot(length, share, color=INK.ink, linewidth=1.2, linestyle=dashes, label=label)
+    ax.set_xlim(0, max(edges[-1], 1e-3))
     ax.legend(fontsize=8.5)
+
+
+def _limits(curve: SpacingCurve) -> tuple[Array, Array]:
+    """Interval of each share; the whole range where its error is not known."""
+    reach = float(ndtri(0.5 * (1.0 + curve.confidence))) * curve.spread
+    known = np.isfinite(reach)
+    log_log = np.log(-np.log(np.where(known, curve.wider, 0.5)))
+    reach = np.where(known, reach, 0.0)
+    low, high = (np.exp(-np.exp(log_log + sign * reach)) for sign in (1.0, -1.0))
+    return np.where(known, low, 0.0), np.where(known, high, 1.0)

@@ -1,7 +1,8 @@
-"""A hole and its fractures in space: discs on the hole's path, seen from a chosen side."""
+"""Holes and their fractures in space: discs on the paths of the holes, seen from a chosen side."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,8 @@ from jointstats.errors import InputError
 from jointstats.report.downhole import hole_named
 from jointstats.report.drilled import gaps_of
 from jointstats.report.palette import INK, set_style, style_settings
+from jointstats.report.spread import thinned
+from jointstats.report.wording import number
 from jointstats.sphere.angles import lines_from_trend, trend_from_lines
 from jointstats.sphere.axes import frame_about
 
@@ -21,13 +24,19 @@ if TYPE_CHECKING:
     from jointstats.borehole.site import Hole
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["hole_view"]
+__all__ = ["hole_view", "screen_axes", "site_view"]
 
 Array = NDArray[np.float64]
 
 _POLE = ["pole_east", "pole_north", "pole_up"]
-_RIM = np.linspace(0.0, 2.0 * np.pi, 33)
-_RASTERISE_ABOVE = 400
+# A circle as four cubic curves: 13 points where a polygon as smooth would need 60.
+_ARM = 4.0 / 3.0 * (np.sqrt(2.0) - 1.0)
+_RIM = np.array(
+    [[1, 0], [1, _ARM], [_ARM, 1], [0, 1], [-_ARM, 1], [-1, _ARM], [-1, 0]]
+    + [[-1, -_ARM], [-_ARM, -1], [0, -1], [_ARM, -1], [1, -_ARM], [1, 0]]
+)
+#: With more fractures than this an even part of them is drawn, and the title says so.
+MOST_DISCS = 600
 
 
 def hole_view(
@@ -89,16 +98,162 @@ def hole_view(
             from matplotlib import pyplot
 
             ax = pyplot.figure(figsize=(4.4, 5.6)).add_subplot()
-        _draw_path(ax, drilled, screen, radius)
-        fractures = result.fractures[result.fractures["hole"] == hole]
-        fractures = fractures[np.isfinite(fractures["pole_up"].to_numpy(float))]
-        _draw_discs(ax, fractures, drilled, screen, radius, [one.name for one in result.sets])
+        _draw_path(ax, drilled, screen, np.zeros(3))
+        _write_depths(ax, drilled, screen, 1.6 * radius)
+        fractures, part = _drawn(result, [drilled])
+        centres = _position(drilled, fractures["depth_m"].to_numpy(float))
+        _draw_discs(ax, result, fractures, centres, screen, radius)
         _draw_compass(ax, screen)
-        ax.set_aspect("equal", adjustable="datalim")
-        ax.set_axis_off()
-        ax.margins(0.08)
-        ax.set_title(f"{hole} seen from {round(from_azimuth_deg) % 360:03d}°")
+        _finish(ax, f"{hole} seen from {round(from_azimuth_deg) % 360:03d}°{part}")
     return ax
+
+
+def site_view(
+    result: SiteAnalysis,
+    ax: Axes | None = None,
+    *,
+    from_azimuth_deg: float | None = None,
+    elevation_deg: float = 15.0,
+) -> Axes:
+    """All holes in space with a disc at each oriented fracture, without perspective.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave.
+    ax : matplotlib Axes or None
+        Plain axes; a new figure if None.
+    from_azimuth_deg : float or None
+        Azimuth that the viewer stands at; None: square to the longest spread of the holes, from
+        the south rather than from the north.
+    elevation_deg : float
+        How far above level the viewer stands, −90 to 90.
+
+    Returns
+    -------
+    matplotlib Axes
+        Holes stand at their collars; if one is not known, all stand side by side.
+
+    Raises
+    ------
+    InputError
+        If the elevation is out of range.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats.report import plots
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> plots.site_view(result, plots.new_figure().add_subplot()).get_aspect()
+    1.0
+    """
+    import matplotlib
+
+    if not -90.0 <= elevation_deg <= 90.0:
+        raise InputError(f"elevation_deg must lie between -90 and 90; got {elevation_deg}")
+    holes = result.site.holes
+    places = placed_holes(holes, from_azimuth_deg)
+    azimuth = facing(holes, places) if from_azimuth_deg is None else from_azimuth_deg
+    screen = screen_axes(azimuth, elevation_deg)
+    with matplotlib.rc_context(style_settings()):
+        if ax is None:
+            from matplotlib import pyplot
+
+            ax = pyplot.figure(figsize=(6.4, 4.4)).add_subplot()
+        radius = max(hole.length_m for hole in holes) / 40.0
+        for hole, place in zip(holes, places, strict=True):
+            _draw_path(ax, hole, screen, place)
+        _write_names(ax, holes, places, screen)
+        fractures, part = _drawn(result, holes)
+        centres = np.empty((len(fractures), 3))
+        for hole, place in zip(holes, places, strict=True):
+            own = (fractures["hole"] == hole.name).to_numpy()
+            centres[own] = place + _position(hole, fractures.loc[own, "depth_m"].to_numpy(float))
+        _draw_discs(ax, result, fractures, centres, screen, radius)
+        _draw_compass(ax, screen)
+        _finish(ax, f"seen from {round(azimuth) % 360:03d}°{part}")
+    return ax
+
+
+def placed_holes(holes: Sequence[Hole], from_azimuth_deg: float | None = None) -> Array:
+    """Collars about their middle; holes side by side where one of the collars is not known.
+
+    Parameters
+    ----------
+    holes : sequence of Hole
+    from_azimuth_deg : float or None
+        Where a viewer stands, who sees the side-by-side holes apart; None: in the south.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        East, north, up, metres.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace as Plain
+    >>> placed_holes([Plain(collar=(10.0, 0.0, 5.0)), Plain(collar=(30.0, 0.0, 5.0))])
+    array([[-10.,   0.,   0.],
+           [ 10.,   0.,   0.]])
+    """
+    if all(hole.collar is not None for hole in holes):
+        collars = np.array([hole.collar for hole in holes], dtype=float)
+        return collars - collars.mean(axis=0)
+    right = screen_axes(180.0 if from_azimuth_deg is None else from_azimuth_deg, 0.0)[0]
+    room = 1.1 * max(hole.length_m for hole in holes)
+    return room * np.arange(len(holes))[:, np.newaxis] * right
+
+
+def facing(holes: Sequence[Hole], places: Array) -> float:
+    """Azimuth to look from that spreads the holes widest, 90 to 270°.
+
+    Parameters
+    ----------
+    holes : sequence of Hole
+    places : ndarray, shape (n, 3)
+        Collars.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace as Plain
+    >>> import jointstats as js
+    >>> hole = Plain(length_m=50.0, path=js.HolePath([0.0], [90.0], [45.0]))
+    >>> round(facing([hole], np.zeros((1, 3))))
+    180
+    """
+    points = np.vstack([
+        place + _position(hole, np.linspace(0.0, hole.length_m, 9))
+        for hole, place in zip(holes, places, strict=True)
+    ])
+    level = points[:, :2] - points[:, :2].mean(axis=0)
+    if np.abs(level).max() < 1e-6:
+        return 180.0
+    east, north = np.linalg.svd(level, full_matrices=False)[2][0]
+    azimuth = (np.degrees(np.arctan2(east, north)) + 90.0) % 180.0
+    return float(azimuth if azimuth >= 90.0 else azimuth + 180.0)
+
+
+def _drawn(result: SiteAnalysis, holes: Sequence[Hole]) -> tuple[pd.DataFrame, str]:
+    """Oriented fractures of some holes, at most so many, and words for the part that is drawn."""
+    fractures = result.fractures
+    mine = fractures["hole"].isin([hole.name for hole in holes])
+    fractures = fractures[mine & fractures["pole_up"].notna()]
+    if len(fractures) <= MOST_DISCS:
+        return fractures, ""
+    ordered = fractures.sort_values(["hole", "depth_m"], kind="stable")
+    kept = thinned(len(ordered), MOST_DISCS)
+    return ordered.iloc[kept], f"; {len(kept)} of {len(ordered)} fractures drawn"
+
+
+def _finish(ax: Axes, title: str) -> None:
+    ax.set_aspect("equal", adjustable="datalim")
+    ax.set_axis_off()
+    ax.margins(0.08)
+    ax.set_title(title)
 
 
 def screen_axes(azimuth_deg: float, elevation_deg: float) -> Array:
@@ -137,75 +292,100 @@ def _position(hole: Hole, depth_m: Array) -> Array:
     return np.asarray(hole.path.position(depth_m), dtype=float).reshape(-1, 3)
 
 
-def _draw_path(ax: Axes, hole: Hole, screen: Array, radius: float) -> None:
-    depth = np.linspace(0.0, hole.length_m, 120)
-    x, y, _ = screen @ _position(hole, depth).T
-    ax.plot(x, y, color=INK.ink, linewidth=1.6, zorder=2)
+def _draw_path(ax: Axes, hole: Hole, screen: Array, place: Array) -> None:
+    """The path, its collar, and the lengths not logged as a broad band."""
+
+    def seen(depth: Array) -> tuple[Array, Array]:
+        x, y, _ = screen @ (place + _position(hole, depth)).T
+        return x, y
+
+    ax.plot(*seen(np.linspace(0.0, hole.length_m, 60)), color=INK.ink, linewidth=1.6, zorder=2)
+    ax.plot(*seen(np.zeros(1)), color=INK.ink, marker="s", markersize=4.5, zorder=2)
     for start, end in gaps_of(hole):
-        x, y, _ = screen @ _position(hole, np.linspace(start, end, 20)).T
-        ax.plot(x, y, color=INK.lost, linewidth=7.0, zorder=1.5, solid_capstyle="butt")
+        path = seen(np.linspace(start, end, 12))
+        ax.plot(*path, color=INK.lost, linewidth=7.0, zorder=1.5, solid_capstyle="butt")
+
+
+def _write_depths(ax: Axes, hole: Hole, screen: Array, gap: float) -> None:
     step = next(n for n in (1, 2, 5, 10, 20, 50, 100, 1000) if hole.length_m / n <= 10 or n == 1000)
     marks = np.arange(0.0, hole.length_m + 1e-9, step)
     x, y, _ = screen @ _position(hole, marks).T
     for at_x, at_y, mark in zip(x, y, marks, strict=True):
-        ax.annotate(
-            f"{mark:g} m",
-            (at_x + 1.6 * radius, at_y),
-            fontsize=8.5,
-            va="center",
-            color=INK.quiet,
-            zorder=6,
-            annotation_clip=False,
-        )
+        ax.annotate(f"{mark:g} m", (at_x + gap, at_y), fontsize=8.5, va="center",
+                    color=INK.quiet, zorder=6, annotation_clip=False)
+
+
+def _write_names(ax: Axes, holes: Sequence[Hole], places: Array, screen: Array) -> None:
+    """Each hole's name and length at its end, moved up or down until clear of the others."""
+    ends = np.array([
+        place + _position(hole, np.array([0.0, hole.length_m]))
+        for hole, place in zip(holes, places, strict=True)
+    ]) @ screen[:2].T
+    line = 0.042 * float(np.ptp(ends.reshape(-1, 2), axis=0).max() or 1.0)
+    taken: list[Array] = []
+    for hole, (collar, end) in zip(holes, ends, strict=True):
+        text = f"{hole.name}, {number(hole.length_m)} m"
+        right = end[0] >= collar[0] - 0.5 * line
+        width = 0.5 * line * len(text) * (1.0 if right else -1.0)
+        start = end[0] + (0.7 if right else -0.7) * line
+        for shift in (0.0, -1.0, 1.0, -2.0, 2.0, -3.0, 3.0):
+            box = np.array([min(start, start + width), end[1] + shift * line,
+                            max(start, start + width), end[1] + (shift + 1.0) * line])
+            if not any((box[:2] < other[2:]).all() and (other[:2] < box[2:]).all()
+                       for other in taken):
+                break
+        taken.append(box)
+        ax.annotate(text, (start, end[1] + shift * line), va="center", fontweight="bold",
+                    ha="left" if right else "right", annotation_clip=False, zorder=6,
+                    bbox={"boxstyle": "round,pad=0.1", "fc": INK.paper, "ec": "none", "alpha": 0.8})
 
 
 def _draw_discs(
     ax: Axes,
+    result: SiteAnalysis,
     fractures: pd.DataFrame,
-    hole: Hole,
+    centres: Array,
     screen: Array,
     radius: float,
-    names: list[str],
 ) -> None:
     """Discs as filled outlines, the farthest first."""
-    from matplotlib.collections import PolyCollection
+    from matplotlib.collections import PathCollection
+    from matplotlib.path import Path
 
-    if fractures.empty:
-        return
-    centres = _position(hole, fractures["depth_m"].to_numpy(float))
-    outlines, distance = [], []
+    codes = [Path.MOVETO, *[Path.CURVE4] * 12]
+    outlines = []
     for centre, pole in zip(centres, fractures[_POLE].to_numpy(float), strict=True):
-        u, v, _ = frame_about(pole)
-        rim = centre + radius * (np.outer(np.cos(_RIM), u) + np.outer(np.sin(_RIM), v))
-        outlines.append(rim @ screen[:2].T)
-        distance.append(float(centre @ screen[2]))
-    colour = {name: set_style(place).colour for place, name in enumerate(names)}
+        rim = centre + radius * _RIM @ frame_about(pole)[:2]
+        outlines.append(Path(rim @ screen[:2].T, codes))
+    colour = {one.name: set_style(place).colour for place, one in enumerate(result.sets)}
     tones = [colour.get(name, INK.unassigned) for name in fractures["set"]]
-    order = np.argsort(distance, kind="stable")
-    ax.add_collection(
-        PolyCollection(
-            [outlines[i] for i in order],
-            facecolors=[tones[i] for i in order],
-            edgecolors=[tones[i] for i in order],
-            linewidths=0.8,
-            alpha=0.45,
-            zorder=3,
-            rasterized=len(outlines) > _RASTERISE_ABOVE,
-        )
+    order = np.argsort(centres @ screen[2], kind="stable")
+    discs = PathCollection(
+        [outlines[i] for i in order],
+        facecolors=[tones[i] for i in order],
+        edgecolors=[tones[i] for i in order],
+        linewidths=0.8,
+        alpha=0.45,
+        zorder=3,
+        transform=ax.transData,
     )
+    ax.add_collection(discs)
+    if outlines:
+        ends = np.array([outline.vertices for outline in outlines]).reshape(-1, 2)
+        ax.update_datalim(ends)
     ax.autoscale_view()
 
 
 def _draw_compass(ax: Axes, screen: Array) -> None:
-    """North, east and up as the viewer sees them, in the lower left corner."""
+    """North, east and up as the viewer sees them, under the lower left corner."""
     for name, way in (("N", [0, 1.0, 0]), ("E", [1.0, 0, 0]), ("up", [0, 0, 1.0])):
         x, y, _ = screen @ np.array(way)
         if np.hypot(x, y) < 0.12:
             continue
         ax.annotate(
             "",
-            (26 + 22 * x, 26 + 22 * y),
-            (26, 26),
+            (26 + 22 * x, 22 * y - 18),
+            (26, -18),
             xycoords="axes points",
             textcoords="axes points",
             annotation_clip=False,
@@ -220,7 +400,7 @@ def _draw_compass(ax: Axes, screen: Array) -> None:
         )
         ax.annotate(
             name,
-            (26 + 31 * x, 26 + 31 * y),
+            (26 + 31 * x, 31 * y - 18),
             xycoords="axes points",
             fontsize=8.5,
             ha="center",

@@ -181,16 +181,32 @@ def test_frequency_of_the_net_is_that_met_by_simulated_lines(result: SiteAnalysi
 
 
 def test_survival_steps_are_the_kaplan_meier_estimate(result: SiteAnalysis) -> None:
-    """The drawn steps equal scipy's estimate from complete and cut spacings."""
-    one = result.sets[1]
+    """The steps drawn are those of scipy's estimate, where a cut piece counts half."""
+    from scipy.stats import CensoredData, ecdf
+
+    one = result.sets[0]
     ax = plots.spacing_survival(result, one.name, _axes("plain"))
     steps = next(line for line in ax.lines if line.get_label() == "seen")
-    cut = np.concatenate([one.spacing.cut_m, one.spacing.empty_m])
+    seen, cut = np.repeat(one.spacing.spacings_m, 2), one.spacing.cut_m
     data = CensoredData.right_censored(
-        np.concatenate([one.spacing.spacings_m, cut]),
-        np.concatenate([np.zeros(one.spacing.n, bool), np.ones(len(cut), bool)]),
+        np.concatenate([seen, cut]),
+        np.concatenate([np.zeros(len(seen), bool), np.ones(len(cut), bool)]),
     )
-    assert steps.get_ydata()[1:].tolist() == ecdf(data).sf.probabilities.tolist()
+    expected = ecdf(data).sf.evaluate(steps.get_xdata()[1:])
+    np.testing.assert_allclose(steps.get_ydata()[1:], expected, atol=1e-12)
+
+
+def test_survival_curve_is_the_weibull_law_of_the_fit(result: SiteAnalysis) -> None:
+    """The curve drawn is scipy's Weibull distribution of the parameters that the sets' fit gives."""
+    from scipy.stats import weibull_min
+
+    one = result.sets[0]
+    ax = plots.spacing_survival(result, one.name, _axes("plain"))
+    curve = next(line for line in ax.lines if line.get_label().startswith("Weibull"))
+    law = js.fit_spacings(one.spacing, ["Weibull"], n_bootstrap=0).best.parameters
+    expected = weibull_min.sf(curve.get_xdata(), law["shape"], scale=law["scale_m"])
+    np.testing.assert_allclose(curve.get_ydata(), expected, atol=1e-12)
+    assert curve.get_label() == f"Weibull, shape {law['shape']:.2f}"
 
 
 @pytest.mark.parametrize(("azimuth", "elevation"), [(0, 0), (123, 30), (270, -80), (45, 90)])
