@@ -163,7 +163,8 @@ def membership_bars(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
             share = 100.0 * counts / max(counts.sum(), 1)
             for left, width, tone in zip(np.cumsum(share) - share, share, (1, 0.5, 0), strict=True):
                 ax.barh(place, width, 0.62, left, color=set_style(place).colour, alpha=tone)
-            ax.barh(place, 100.0, 0.62, facecolor="none", edgecolor=set_style(place).colour)
+            ax.barh(place, 100.0, 0.62, facecolor="none",
+                    edgecolor=set_style(place).colour, clip_on=False)
         ax.set_yticks(range(len(groups)), [group[0] for group in groups])
         ax.set(xlim=(0, 100), ylim=(len(groups) - 0.4, -0.6), xlabel="share of its fractures, %")
         ax.tick_params(axis="y", length=0)

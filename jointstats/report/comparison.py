@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from jointstats.errors import InputError
@@ -28,6 +29,9 @@ if TYPE_CHECKING:
     from jointstats.compare.holes import HoleComparison
 
 __all__ = ["comparison_html", "match_html", "write_comparison", "write_match"]
+
+# Core beside image is drawn in stretches of about so long; in longer ones if they were too many.
+_STRETCH_M, _MOST_STRETCHES = 22.0, 24
 
 
 @dataclass(frozen=True)
@@ -231,7 +235,7 @@ def _nets(comparison: HoleComparison) -> tuple[Picture, ...]:
 
 
 def _matrix(comparison: HoleComparison) -> Picture:
-    side = 1.2 + 0.62 * len(comparison.groups)
+    side = 0.8 + 0.42 * len(comparison.groups)
     low = comparison.pairs.loc[comparison.pairs["pvalue_holm"].idxmin()]
     return picture(
         "pairs",
@@ -266,7 +270,7 @@ def _part_table(comparison: HoleComparison) -> Table:
     rows = [
         (
             row["set"],
-            row["part"],
+            row["part"].removesuffix("_mm"),
             _chance(row["pvalue"]),
             _chance(row["pvalue_holm"]),
             row["holes"],
@@ -290,7 +294,7 @@ def _count_table(comparison: HoleComparison) -> Table:
             row["set"],
             f"{row['n']}",
             number(row["n_expected"]),
-            f"{row['residual']:+.1f}",
+            f"{row['residual']:+.1f}".replace("-", "−"),
             number(row["exposure_m"]),
             f"{100 * row['seen_share']:.0f} %",
         )
@@ -347,14 +351,6 @@ def match_html(match: CoreMatch) -> str:
     --------
     See `write_match`.
     """
-    reach = float(match.runs["to_m"].max() - match.runs["from_m"].min())
-    log = picture(
-        "log",
-        (4.6, min(max(4.0, 0.28 * reach), 40.0)),
-        lambda figure: match_log(match, figure.add_subplot()),
-        finding=repr(match),
-        caption="Orange: on one log alone. Dashed: ambiguous. Ticks at the left: runs of core.",
-    )
     return fill_template(
         "comparison.html.j2",
         site=match.hole,
@@ -367,10 +363,41 @@ def match_html(match: CoreMatch) -> str:
                 (),
                 (_detection_table(match),),
             ),
-            Block("Core and image", "", (log,), ()),
+            Block(
+                "Core and image",
+                "Orange: on one log alone. Dashed: ambiguous. Ticks at the left: runs of core.",
+                _match_logs(match),
+                (),
+                "logs",
+            ),
             Block("Runs of core", "", (), (_run_table(match),)),
         ],
         notes=list(match.notes),
+    )
+
+
+def _match_logs(match: CoreMatch) -> tuple[Picture, ...]:
+    """Core beside image in stretches, so that each fits a page."""
+    depth = pd.concat([
+        match.pairs["core_depth_m"],
+        match.pairs["image_depth_m"],
+        match.core_only["depth_m"],
+        match.image_only["depth_m"],
+    ])
+    if depth.empty:
+        return ()
+    start, end = np.floor(depth.min()), np.floor(depth.max()) + 1.0
+    number_of = int(min(np.ceil((end - start) / _STRETCH_M), _MOST_STRETCHES))
+    edges = start + np.ceil((end - start) / number_of) * np.arange(number_of + 1)
+    spans = list(zip(edges[:-1], edges[1:], strict=True))
+    return tuple(
+        picture(
+            f"log-{place}",
+            (3.0, 4.9),
+            lambda figure, span=span: match_log(match, figure.add_subplot(), span_m=span),
+            finding=f"Core beside image from {span[0]:g} to {span[1]:g} m.",
+        )
+        for place, span in enumerate(spans, start=1)
     )
 
 
@@ -419,14 +446,14 @@ def _run_table(match: CoreMatch) -> Table:
     rows = []
     for row in match.runs.to_dict("records"):
         error = number(row["rotation_error_deg"], 2)
-        turn = f"{row['rotation_deg']:.0f} ± {error}" if error != "–" else "–"
+        turn = f"{row['rotation_deg']:.0f} ± {error}".replace("-", "−") if error != "–" else "–"
         rows.append(
             (
                 str(row["run"]),
                 f"{row['from_m']:.2f} to {row['to_m']:.2f}",
                 f"{row['n']}",
                 f"{row['n_pairs']}",
-                f"{row['shift_m']:+.2f}",
+                f"{row['shift_m']:+.2f}".replace("-", "−"),
                 turn,
             )
         )

@@ -90,8 +90,9 @@ def _draw_own_means(net: Net, comparison: HoleComparison, name: str) -> None:
 
     table = comparison.estimates
     own = table[(table["hole"] == name) & table["cone_deg"].notna() & (table["n"] >= 3)]
+    names = [one.name for one in comparison.analysis.sets]
     for row in own.to_dict("records"):
-        position = int(row["set"][1:]) - 1
+        position = names.index(row["set"])
         pole = poles_from_dip(row["dip_deg"], row["dip_direction_deg"])[0]
         net.cone(pole, row["cone_deg"], color=set_style(position).colour, linewidth=1.4, zorder=5)
 
@@ -226,13 +227,17 @@ def pair_matrix(comparison: HoleComparison, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def match_log(match: CoreMatch, ax: Axes | None = None) -> Axes:
-    """Core and image side by side, each fracture at its depth and angle, pairs joined.
+def match_log(
+    match: CoreMatch, ax: Axes | None = None, *, span_m: tuple[float, float] | None = None
+) -> Axes:
+    """Core and image side by side, each fracture at its depth, pairs joined.
 
     Parameters
     ----------
     match : CoreMatch
     ax : matplotlib Axes or None
+    span_m : (float, float) or None
+        Depths to draw, from and to; None: all.
 
     Returns
     -------
@@ -250,28 +255,43 @@ def match_log(match: CoreMatch, ax: Axes | None = None) -> Axes:
     import matplotlib
     from matplotlib.collections import LineCollection
 
+    low, high = (-np.inf, np.inf) if span_m is None else span_m
+    pairs = match.pairs
+    middle = 0.5 * (pairs["core_depth_m"] + pairs["image_depth_m"])
+    pairs = pairs[(middle >= low) & (middle < high)]
+    alone = [one["depth_m"] for one in (match.core_only, match.image_only)]
+    alone = [depth[(depth >= low) & (depth < high)] for depth in alone]
     with matplotlib.rc_context(style_settings()):
         ax = _plain_axes(ax)
         for column, depth, tone in (
-            (0.0, match.pairs["core_depth_m"], INK.ink),
-            (0.0, match.core_only["depth_m"], INK.warning),
-            (1.6, match.pairs["image_depth_m"], INK.ink),
-            (1.6, match.image_only["depth_m"], INK.warning),
+            (0.0, pairs["core_depth_m"], INK.ink),
+            (0.0, alone[0], INK.warning),
+            (1.6, pairs["image_depth_m"], INK.ink),
+            (1.6, alone[1], INK.warning),
         ):
             ticks = [[(column, y), (column + 0.6, y)] for y in depth]
             ax.add_collection(LineCollection(ticks, colors=tone, linewidths=1.1))
-        for doubtful, own in match.pairs.groupby("ambiguous"):
+        for doubtful, own in pairs.groupby("ambiguous"):
             ends = zip(own["core_depth_m"], own["image_depth_m"], strict=True)
             lines = [[(0.6, a), (1.6, b)] for a, b in ends]
             tone, dashes = (INK.blind, "dashed") if doubtful else (INK.quiet, "solid")
             ax.add_collection(LineCollection(lines, colors=tone, linewidths=0.8, linestyles=dashes))
         for start in match.runs["from_m"]:
-            ax.plot([-0.08, 0.0], [start, start], color=INK.quiet, linewidth=0.8)
-        ax.set_xticks([0.3, 1.9], ["core", "image"])
-        ax.xaxis.tick_top()
-        ax.tick_params(axis="x", length=0)
-        ax.spines["bottom"].set_visible(False)
-        ax.autoscale_view()
-        ax.invert_yaxis()
-        ax.set_ylabel("depth as logged, m")
+            if low <= start < high:
+                ax.plot([-0.08, 0.0], [start, start], color=INK.quiet, linewidth=0.8)
+        _match_frame(ax, span_m)
     return ax
+
+
+def _match_frame(ax: Axes, span_m: tuple[float, float] | None) -> None:
+    ax.set_xticks([0.3, 1.9], ["core", "image"])
+    ax.xaxis.tick_top()
+    ax.tick_params(axis="x", length=0)
+    ax.spines["bottom"].set_visible(False)
+    ax.autoscale_view()
+    if span_m is not None:
+        # A pair near the limit may reach past it.
+        low, high = sorted(ax.get_ylim())
+        ax.set_ylim(min(low, span_m[0]), max(high, span_m[1]))
+    ax.invert_yaxis()
+    ax.set_ylabel("depth as logged, m")

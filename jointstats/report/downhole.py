@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from jointstats.borehole.site import Hole
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["hole_log", "hole_named"]
+__all__ = ["has_oxidation", "hole_log", "hole_named"]
 
 Array = NDArray[np.float64]
 
@@ -27,7 +27,7 @@ Array = NDArray[np.float64]
 RASTERISE_ABOVE = 600
 #: Words for oxidation, as steps of a bar. Common practice, no source.
 OXIDATION = {"": 0.0, "none": 0.0, "fresh": 0.0, "slight": 1.0, "moderate": 2.0, "strong": 3.0}
-_NO_DIP = -9.0
+_NO_DIP = -14.0
 
 
 def hole_log(result: SiteAnalysis, hole: str, ax: Axes | None = None, *, key: bool = False) -> Axes:
@@ -77,7 +77,7 @@ def hole_log(result: SiteAnalysis, hole: str, ax: Axes | None = None, *, key: bo
         _draw_frame(ax, drilled)
         _draw_fractures(ax, fractures, [one.name for one in result.sets], drilled)
         _draw_frequency(ax, fractures, drilled)
-        if "oxidation" in fractures and fractures["oxidation"].astype(str).str.strip().any():
+        if has_oxidation(fractures):
             _draw_oxidation(ax, fractures)
         if key:
             _draw_key(ax, result)
@@ -114,8 +114,29 @@ def hole_named(result: SiteAnalysis, name: str) -> Hole:
     raise InputError(f"hole must be one of {known}; got {name!r}")
 
 
+def has_oxidation(fractures: pd.DataFrame) -> bool:
+    """Whether the oxidation of any fracture is told.
+
+    Parameters
+    ----------
+    fractures : pandas.DataFrame
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> has_oxidation(pd.DataFrame({"oxidation": ["", "slight"]}))
+    True
+    """
+    return "oxidation" in fractures and bool(
+        fractures["oxidation"].fillna("").astype(str).str.strip().any()
+    )
+
+
 def _draw_frame(ax: Axes, hole: Hole) -> None:
-    ax.set(xlim=(-18.0, 96.0), ylim=(hole.length_m, 0.0), ylabel="depth along the hole, m")
+    ax.set(xlim=(-25.0, 96.0), ylim=(hole.length_m, 0.0), ylabel="depth along the hole, m")
     ax.set_xticks([_NO_DIP, 0, 30, 60, 90], ["no\ndip", "0°", "30°", "60°", "90°"])
     ax.set_xlabel("dip")
     ax.grid(axis="x", color=INK.faint)
@@ -130,7 +151,7 @@ def _draw_frame(ax: Axes, hole: Hole) -> None:
                 "not logged",
                 ha="center",
                 va="center",
-                fontsize=8.5,
+                fontsize=9.5,
                 color=INK.quiet,
                 zorder=4,
             )
@@ -224,9 +245,9 @@ def _draw_frequency(ax: Axes, fractures: pd.DataFrame, hole: Hole) -> None:
     for start, end in gaps_of(hole):
         _shade(strip, start, end)
     top = max(1.0, float(np.nanmax(rate, initial=0.0)))
-    strip.set(xlim=(0, 1.08 * top), xlabel="fractures\nper metre")
+    strip.set(xlim=(0, 1.08 * top), xlabel="per\nmetre")
     strip.tick_params(labelleft=False)
-    strip.locator_params(axis="x", nbins=3, integer=True)
+    strip.locator_params(axis="x", nbins=3, integer=True, prune="lower")
     strip.grid(axis="x", color=INK.faint)
     _draw_zones(strip, fractures["depth_m"].to_numpy(float), hole)
 
@@ -269,7 +290,7 @@ def _draw_oxidation(ax: Axes, fractures: pd.DataFrame) -> None:
         color=INK.blind,
         markerfacecolor="none",
     )
-    strip.set(xlim=(0.0, 3.2), xlabel="oxidation")
+    strip.set(xlim=(0.0, 3.2), xlabel="oxi-\ndation")
     strip.set_xticks([1, 2, 3], ["", "", ""])
     strip.tick_params(labelleft=False)
     strip.grid(axis="x", color=INK.faint)

@@ -30,7 +30,12 @@ _GRID = 40_000
 
 
 def density_profile(
-    result: SiteAnalysis, name: str, ax: Axes | None = None, *, ring_deg: float = 5.0
+    result: SiteAnalysis,
+    name: str,
+    ax: Axes | None = None,
+    *,
+    ring_deg: float = 5.0,
+    key: bool = True,
 ) -> Axes:
     """Fractures counted in rings about a set's mean pole, beside what the whole fit expects there.
 
@@ -47,6 +52,8 @@ def density_profile(
         Plain axes; a new figure if None.
     ring_deg : float
         Width of a ring, degrees.
+    key : bool
+        Whether to explain the signs above.
 
     Returns
     -------
@@ -90,8 +97,9 @@ def density_profile(
                ylabel="fractures in the ring")
         ax.set_ylim(0, None)
         ax.set_xticks(range(0, 91, 15))
-        ax.legend(fontsize=8.5, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=3,
-                  handlelength=1.2, columnspacing=1.0, borderaxespad=0.1)
+        if key:
+            ax.legend(fontsize=8.5, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=3,
+                      handlelength=1.2, columnspacing=1.0, borderaxespad=0.1)
     return ax
 
 

@@ -179,14 +179,14 @@ def _draw_dip_circles(net: Net) -> None:
         net.plane(np.cross(ends, [0, 0, 1.0]), color=INK.faint, linewidth=0.7, zorder=1.2)
 
 
-def _dip_labels(taken: Array) -> tuple[Array, Array]:
-    """Where to write the two dips: along the azimuth farthest from everything else."""
-    choices = []
-    for azimuth in np.arange(180.0, 540.0, 15.0) % 360.0:
-        at = lines_from_trend([azimuth, azimuth], [60.0, 30.0])
+def _dip_labels(taken: Array) -> list[Array]:
+    """Where to write the two dips: on each circle, the azimuth farthest from everything else."""
+    places = []
+    for plunge in (60.0, 30.0):
+        at = lines_from_trend(np.arange(180.0, 540.0, 15.0) % 360.0, np.full(24, plunge))
         gap = np.degrees(np.arccos(np.clip(np.abs(at @ taken.T), 0, 1))).min(axis=1)
-        choices.append((float(np.minimum(gap, 20.0).sum()), at))
-    return max(choices, key=lambda choice: choice[0])[1]
+        places.append(at[int(np.argmax(np.minimum(gap, 20.0)))])
+    return places
 
 
 def _draw_blind(net: Net, result: SiteAnalysis) -> None:
@@ -287,7 +287,7 @@ def _write_names(net: Net, result: SiteAnalysis) -> None:
     named = lines if len(lines) <= MOST_HOLE_NAMES else []
     marks = [one.mean for one in result.sets] + [line.middle for line in named]
     looks = [_name_look(place, 12.0) for place in range(len(result.sets))]
-    looks += [{"fontsize": 9.0, "zorder": 4.1} for _ in named]
+    looks += [{"fontsize": 9.5, "zorder": 4.1} for _ in named]
     texts = [one.name for one in result.sets] + [line.name for line in named]
     if marks:
         net.labels(np.array(marks), texts, looks)
@@ -301,9 +301,11 @@ def _write_names(net: Net, result: SiteAnalysis) -> None:
         at = clear[0] if clear else at
         taken = [*taken, at]
         net.label(at, one.name, **_name_look(place, 9.5))
-    spread = np.array(taken) if taken else np.array([[1.0, 0, 0]])
+    turns = np.arange(0.0, 180.0, 7.5)
+    curves = [_on_plane(one.mean, turn) for one in result.sets for turn in turns]
+    spread = np.array([*taken, *curves]) if taken else np.array([[1.0, 0, 0]])
     for at, dip in zip(_dip_labels(spread), (30, 60), strict=True):
-        net.label(at, f"dip {dip}°", fontsize=8.5, color=INK.quiet, zorder=1.3)
+        net.label(at, f"dip {dip}°", fontsize=9.5, color=INK.quiet, zorder=1.3)
 
 
 def _name_look(place: int, size: float) -> dict[str, object]:
@@ -368,7 +370,7 @@ def _draw_key(net: Net, result: SiteAnalysis, oriented: pd.DataFrame) -> None:
     )
     labels = ["hole" if isinstance(one, tuple) else one.get_label() for one in entries]
     net.ax.legend(entries, labels, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=3,
-                  fontsize=9.5, handletextpad=0.6, columnspacing=1.2, borderpad=0.0)
+                  fontsize=9.5, handletextpad=0.6, columnspacing=1.0, borderpad=0.0)
 
 
 def exposure_net(
@@ -436,7 +438,7 @@ def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
     named = lines if len(lines) <= MOST_HOLE_NAMES else []
     marks = [one.mean for one in result.sets] + [line.middle for line in named]
     looks = [_name_look(place, 10.5) for place in range(len(result.sets))]
-    looks += [{"fontsize": 8.5, "zorder": 4.1} for _ in named]
+    looks += [{"fontsize": 9.0, "zorder": 4.1} for _ in named]
     if marks:
         texts = [one.name for one in result.sets] + [line.name for line in named]
         net.labels(np.array(marks), texts, looks)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from jointstats.errors import InputError
 from jointstats.report import sections
+from jointstats.report.belonging import membership_table
 from jointstats.report.cautions import STANDING, cautions_of
 from jointstats.report.files import fractures_csv, sets_csv, sets_json
 from jointstats.report.judgement import SURENESS_RULE, USE_RULE, how_sure
@@ -22,7 +23,7 @@ from jointstats.report.tables import (
     trial_table,
 )
 from jointstats.report.template import fill_template
-from jointstats.report.wording import answer, blind_spot, number, within
+from jointstats.report.wording import answer, blind_spot, design_line, number, within
 
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
@@ -144,6 +145,7 @@ def _context(result: SiteAnalysis) -> dict[str, object]:
         "summary": sections.summary_line(result),
         "answer": answer(result),
         "rows": set_rows(result),
+        "design": design_line(result.sets),
         "confidence": f"{100 * float(result.settings['confidence']):g} %",
         "background": number(result.background_per_m),
         "background_within": within(result.background_interval),
@@ -163,7 +165,11 @@ def _context(result: SiteAnalysis) -> dict[str, object]:
         "directions": sections.direction_pictures(result),
         "fits": sections.fit_pictures(result),
         "spacing_pictures": sections.spacing_pictures(result),
+        "where": sections.where_most(result),
+        "view": sections.view_picture(result),
         "logs": sections.log_pictures(result),
+        "membership": sections.membership_picture(result),
+        "belonging": membership_table(result),
         "trials": trial_table(result),
         "method": method_paragraphs(result),
         "definitions": DEFINITIONS,

@@ -9,9 +9,12 @@ import numpy as np
 
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.report import plots
+from jointstats.report.belonging import DOUBT, SURE, membership_finding
 from jointstats.report.directions import LEAST_DIP_DEG, frequency_levels, rate_along
+from jointstats.report.downhole import has_oxidation
 from jointstats.report.drilled import gaps_of, hemisphere_grid
 from jointstats.report.figures import Picture, picture
+from jointstats.report.views import MOST_DISCS
 from jointstats.report.wording import answer, blind_spot, listed, number, plane
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 
@@ -23,11 +26,15 @@ __all__ = [
     "exposure_picture",
     "fit_pictures",
     "log_pictures",
+    "membership_picture",
     "net_picture",
     "spacing_pictures",
     "summary_line",
     "unseen_lines",
+    "view_picture",
+    "where_most",
 ]
+
 
 def summary_line(result: SiteAnalysis) -> str:
     """What the report rests on, in one line.
@@ -68,7 +75,7 @@ def net_picture(result: SiteAnalysis) -> Picture:
     """
     return picture(
         "net",
-        (5.6, 5.6),
+        (4.9, 4.9),
         lambda figure: plots.stereonet(result, plots.net_axes(figure)),
         finding="Stereonet of poles. " + " ".join(answer(result)),
         caption=(
@@ -94,7 +101,7 @@ def exposure_picture(result: SiteAnalysis) -> Picture:
     spot = blind_spot(result)
     return picture(
         "seen",
-        (4.4, 4.4),
+        (3.4, 3.4),
         lambda figure: plots.exposure_net(result, plots.net_axes(figure)),
         finding="Net of exposure. " + spot.sentence(result.exposure.blind_angle_deg),
         caption=(
@@ -193,7 +200,11 @@ def fit_pictures(result: SiteAnalysis) -> list[list[Picture]]:
     list of list of Picture
     """
     wanted = (
-        ("profile", plots.density_profile, "Fractures in rings about the mean pole of {}."),
+        (
+            "profile",
+            partial(plots.density_profile, key=False),
+            "Fractures in rings about the mean pole of {}.",
+        ),
         ("colatitude", plots.colatitude_plot, "Angles to the mean of {} against a Fisher set."),
         ("longitude", plots.longitude_plot, "Directions about the mean of {} against a round set."),
         ("holes", partial(plots.hole_forest, figures=False), "P32 of {} hole by hole."),
@@ -202,7 +213,7 @@ def fit_pictures(result: SiteAnalysis) -> list[list[Picture]]:
         [
             picture(
                 f"{kind}-{place}",
-                (3.1, 2.5),
+                (2.6, 2.15),
                 lambda figure, draw=draw, name=one.name: draw(
                     result, name, figure.add_subplot()
                 ),
@@ -242,7 +253,7 @@ def spacing_pictures(result: SiteAnalysis) -> list[list[Picture]]:
             [
                 picture(
                     f"{kind}-{place}",
-                    (4.0, 2.6),
+                    (3.5, 2.35),
                     lambda figure, draw=draw, name=one.name: draw(
                         result, name, figure.add_subplot()
                     ),
@@ -266,6 +277,7 @@ def log_pictures(result: SiteAnalysis) -> list[tuple[str, Picture]]:
     list of (str, Picture)
     """
     made = []
+    wide = 0.5 if has_oxidation(result.fractures) else 0.6
     for place, hole in enumerate(result.site.holes, start=1):
         own = result.fractures[result.fractures["hole"] == hole.name]
         gaps = listed([f"{number(a)} to {number(b)} m" for a, b in gaps_of(hole)])
@@ -276,15 +288,95 @@ def log_pictures(result: SiteAnalysis) -> list[tuple[str, Picture]]:
                 hole.name,
                 picture(
                     f"log-{place}",
-                    (2.9, 5.6),
+                    (3.0, 4.9),
                     lambda figure, name=hole.name: plots.hole_log(
-                        result, name, figure.add_subplot()
+                        result, name, figure.add_axes((0.16, 0.1, wide, 0.86))
                     ),
                     finding=finding,
                 ),
             )
         )
     return made
+
+
+def view_picture(result: SiteAnalysis) -> Picture:
+    """The holes in space, and in which of them each set is met most often.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    Picture
+    """
+    holes = result.site.holes
+    if all(hole.collar is not None for hole in holes):
+        placed = "Holes at their collars (squares)"
+    else:
+        placed = "Not every collar is known, so the holes stand side by side"
+    drawn = min(MOST_DISCS, int(result.fractures["pole_up"].notna().sum()))
+    return picture(
+        "view",
+        (5.2, 3.4),
+        lambda figure: plots.site_view(result, figure.add_subplot()),
+        finding="The holes in space with their fractures. " + where_most(result),
+        caption=(
+            f"{placed}, without perspective; one disc a fracture with an orientation ({drawn} "
+            "drawn), coloured by set, grey if unassigned. The radius of the discs is for sight "
+            "only: a hole does not tell how far a fracture reaches. Pale bands were not logged."
+        ),
+    )
+
+
+def where_most(result: SiteAnalysis) -> str:
+    """In how many holes each set is met, and in which most often a metre, in one sentence.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> where_most(js.analyse(js.simulate_site(random_state=1), n_sets=3))[:9]
+    'J1 is met'
+    """
+    logged = result.holes.set_index("hole")["logged_m"]
+    parts = []
+    for one in result.sets:
+        own = result.fractures.loc[result.fractures["set"] == one.name, "hole"]
+        rate = (own.value_counts().reindex(logged.index).fillna(0) / logged).fillna(0.0)
+        most = rate.idxmax()
+        parts.append(
+            f"{one.name} is met in {int((rate > 0).sum())} of {len(rate)} holes, most often in "
+            f"{most} ({number(float(rate[most]), 2)} a metre as logged)"
+        )
+    return f"{'; '.join(parts) or 'There is no set'}."
+
+
+def membership_picture(result: SiteAnalysis) -> Picture:
+    """Bars of how surely the fractures of each set belong.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    Picture
+    """
+    return picture(
+        "membership",
+        (4.6, 0.7 + 0.3 * len(result.sets)),
+        lambda figure: plots.membership_bars(result, figure.add_subplot()),
+        finding=membership_finding(result),
+        caption=f"Full tone: membership {SURE:g} or more. Half: {DOUBT:g} to {SURE:g}. Empty: below.",
+    )
 
 
 def unseen_lines(result: SiteAnalysis) -> list[str]:

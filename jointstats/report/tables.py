@@ -247,7 +247,7 @@ def hole_table(result: SiteAnalysis) -> Table:
         rows.append(
             (
                 str(row["hole"]),
-                f"{round(row['trend_deg']) % 360:03d}° / {row['plunge_deg']:.0f}°",
+                f"{round(row['trend_deg']) % 360:03d}° / {round(row['plunge_deg'])}°".replace("-", "−"),
                 number(hole.length_m),
                 number(row["logged_m"]),
                 number(lost) if lost > 0 else "none",

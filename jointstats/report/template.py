@@ -6,7 +6,7 @@ from pathlib import Path
 
 from jointstats.report.palette import DARK, LIGHT
 
-__all__ = ["colour_sheet", "fill_template"]
+__all__ = ["colour_sheet", "fill_template", "highlight_sheet"]
 
 _HERE = Path(__file__).parent
 
@@ -42,7 +42,7 @@ def fill_template(template: str, **context: object) -> str:
         lstrip_blocks=True,
     )
     sheet = (_HERE / "page.css").read_text(encoding="utf-8")
-    style = Markup(colour_sheet() + sheet)  # noqa: S704 (our own file)
+    style = Markup(colour_sheet() + sheet + highlight_sheet())  # noqa: S704 (our own file)
     return environment.get_template(template).render(style=style, **context)
 
 
@@ -64,3 +64,28 @@ def colour_sheet() -> str:
 
     dark = f"@media screen and (prefers-color-scheme:dark){{:root{{{block(DARK.named())}}}}}"
     return f":root{{{block(LIGHT.named())}}}\n{dark}\n"
+
+
+def highlight_sheet() -> str:
+    """Rules that turn the other sets pale in every figure while a set is picked or pointed at.
+
+    Every mark has the colour of its set by name, so the style sheet alone can do it: no script.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> highlight_sheet().count("--set-1:var(--faint)") == len(LIGHT.sets) - 1
+    True
+    """
+    slots = range(1, len(LIGHT.sets) + 1)
+    rules = []
+    for slot in slots:
+        own = f'[data-slot="{slot}"]'
+        pointed = f":root:has({own}:hover)"
+        picked = f":root:not(:has([data-slot]:hover)):has(input{own}:checked)"
+        pale = "".join(f"--set-{other}:var(--faint);" for other in slots if other != slot)
+        rules.append(f"{pointed} figure,{picked} figure{{{pale}}}\n")
+    return f"@media screen{{\n{''.join(rules)}}}\n"

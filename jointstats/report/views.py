@@ -171,7 +171,7 @@ def site_view(
             centres[own] = place + _position(hole, fractures.loc[own, "depth_m"].to_numpy(float))
         _draw_discs(ax, result, fractures, centres, screen, radius)
         _draw_compass(ax, screen)
-        _finish(ax, f"seen from {round(azimuth) % 360:03d}°{part}")
+        _finish(ax, f"Seen from {round(azimuth) % 360:03d}°{part}")
     return ax
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from jointstats.report.drilled import blind_share, hemisphere_grid, hole_lines
-from jointstats.report.judgement import how_sure, interval_ratio, least_sure
+from jointstats.report.judgement import how_sure, interval_ratio, least_sure, uses_of
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 from jointstats.sphere.axes import axis_angles_deg
 
@@ -16,7 +16,16 @@ if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["BlindSpot", "answer", "blind_spot", "listed", "number", "plane", "within"]
+__all__ = [
+    "BlindSpot",
+    "answer",
+    "blind_spot",
+    "design_line",
+    "listed",
+    "number",
+    "plane",
+    "within",
+]
 
 _COUNT = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten")
 
@@ -245,14 +254,14 @@ def answer(result: SiteAnalysis) -> list[str]:
 
 
 def _intensity_sentence(sets: tuple[JointSet, ...]) -> str:
-    """Which set is the most intense, and which others may be as intense for all the data say."""
+    """Which set is the most frequent, and which others may be so for all the data say."""
     first, *others = sets
     rivals = [one.name for one in others if one.p32_interval[1] >= first.p32_per_m]
-    text = f"{first.name} is the most intense (P32 {number(first.p32_per_m)} m²/m³)"
+    text = f"{first.name} is the most frequent (P32 {number(first.p32_per_m)} m²/m³)"
     if not rivals:
         return f"{text}."
     may = "may be" if len(rivals) == 1 else "may each be"
-    return f"{text}, but within the intervals {listed(rivals)} {may} as intense."
+    return f"{text}, but within the intervals {listed(rivals)} {may} as frequent."
 
 
 def _certainty_sentence(sets: tuple[JointSet, ...]) -> str:
@@ -265,8 +274,10 @@ def _certainty_sentence(sets: tuple[JointSet, ...]) -> str:
         for one in sets
         if how_sure(one) == grade and interval_ratio(one.p32_interval) >= 0.95 * ratio
     ]
+    if len(alike) == len(sets):
+        return f"They are about equally certain ({grade})."
     if len(alike) > 1:
-        return f"{listed(alike)} are about equally uncertain and the least certain ({grade})."
+        return f"{listed(alike)} are the least certain, about equally ({grade})."
     return f"{weakest.name} is the least certain ({grade})."
 
 
@@ -277,3 +288,35 @@ def _sets_sentence(sets: tuple[JointSet, ...]) -> str:
     noun = "joint set" if len(sets) == 1 else "joint sets"
     each = [f"{one.name} ({plane(one.dip_deg, one.dip_direction_deg)})" for one in sets]
     return f"{word} {noun} and a background of scattered fractures: {listed(each)}."
+
+
+def design_line(sets: tuple[JointSet, ...]) -> str:
+    """Which figures of which sets may be used for design, in one sentence.
+
+    Parameters
+    ----------
+    sets : tuple of JointSet
+
+    Returns
+    -------
+    str
+        Empty if there is no set.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> design_line(js.analyse(js.simulate_site(random_state=1), n_sets=3).sets)[:11]
+    'For design:'
+    """
+    alike: dict[str, list[str]] = {}
+    for one in sets:
+        uses = uses_of(one)
+        verdicts = {use.verdict for use in uses}
+        told = (
+            f"orientation, frequency and spacing {uses[0].verdict}"
+            if len(verdicts) == 1
+            else ", ".join(f"{use.what} {use.verdict}" for use in uses)
+        )
+        alike.setdefault(told, []).append(one.name)
+    parts = [f"{listed(names)}: {told}" for told, names in alike.items()]
+    return f"For design: {'; '.join(parts)}." if parts else ""

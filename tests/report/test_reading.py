@@ -9,7 +9,7 @@ import pytest
 from jointstats.borehole.settings import ReadingErrors
 from jointstats.report.figures import Picture
 from jointstats.report.page import page_html
-from jointstats.report.sections import method_paragraphs
+from jointstats.report.method import method_paragraphs
 from jointstats.report.tables import condition_table, set_rows
 from jointstats.sets.result import SiteAnalysis
 

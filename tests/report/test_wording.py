@@ -75,12 +75,12 @@ def test_no_set_is_said_plainly(empty: SiteAnalysis) -> None:
 
 
 def test_answer_does_not_rank_what_the_data_cannot(result: SiteAnalysis) -> None:
-    """Sets of overlapping intervals are said to be as intense, and equal grades as uncertain."""
+    """Sets of overlapping intervals are said to be as frequent, and equal grades as uncertain."""
     first, second, third = result.sets
     even = replace(
         second, p32_per_m=first.p32_per_m, p32_interval=first.p32_interval, n=first.n, cone_deg=3.0
     )
     told = answer(replace(result, sets=(first, even, third)))[1]
-    assert f"within the intervals {even.name} may be as intense" in told
+    assert f"within the intervals {even.name} may be as frequent" in told
     told = answer(replace(result, sets=(replace(first, cone_deg=3.0), even)))[1]
-    assert "are about equally uncertain" in told
+    assert "They are about equally certain (firm)." in told
