@@ -1,13 +1,15 @@
-"""How sure the fit is: the observed information, and intervals from it that hold in small samples.
+"""How sure the fit is: the observed information, and intervals that hold in small samples.
 
-Intervals are those of the plain cases (Fisher's cone, a chi-square for κ, a gamma for a count) with
-the number of fractures replaced by the number that would carry the same information, so overlap
-between sets and an uneven exposure widen them.
+A set of a few hundred fractures or fewer has the intervals of its posterior (`sets.posterior`).
+Larger ones, and those fitted without their data at hand, have those of the plain cases (Fisher's
+cone, a chi-square for κ, a gamma for a count) with the number of fractures replaced by the number
+that would carry the same information, so overlap between sets and an uneven exposure widen them.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +18,8 @@ from scipy.special import gammaincinv
 
 from jointstats.sets.information import score_and_information, tangent_frames
 from jointstats.sets.likelihood import Closed, Exposure, SetParameters
+from jointstats.sets.posterior import Posterior, SetDraws, weighted_quantiles
+from jointstats.sphere.axes import axis_angles_deg
 
 __all__ = ["Certainty", "certainty_of", "covariance_of"]
 
@@ -23,6 +27,8 @@ Array = NDArray[np.float64]
 Interval = tuple[float, float]
 
 _FEWEST = 2.0  # effective fractures below which an interval says nothing
+_FEWEST_DRAWS = 30.0  # of equal weight, below which draws say nothing
+_MANY = 400.0  # effective fractures above which the plain intervals are as good as the posterior's
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,11 +42,41 @@ class Certainty:
     confidence : float
     parameters : SetParameters
         The fit it belongs to.
+    posterior : Posterior or None
+        Its data, to draw from.
     """
 
     covariance: Array
     confidence: float
     parameters: SetParameters
+    posterior: Posterior | None = None
+
+    @cached_property
+    def _drawn(self) -> dict[int, SetDraws]:
+        return {}
+
+    def draws(self, k: int) -> SetDraws | None:
+        """Draws of a set from its posterior, made when first asked for.
+
+        Parameters
+        ----------
+        k : int
+
+        Returns
+        -------
+        SetDraws or None
+            None where the plain intervals hold, or the data are not at hand.
+        """
+        if self.posterior is None or self._number(self._variance(k, 3)) > _MANY:
+            return None
+        if k not in self._drawn:
+            self._drawn[k] = self.posterior.of_set(k)
+        return self._drawn[k] if self._drawn[k].effective > _FEWEST_DRAWS else None
+
+    @property
+    def _tails(self) -> list[float]:
+        tail = 0.5 * (1.0 - self.confidence)
+        return [tail, 1.0 - tail]
 
     def _variance(self, k: int, which: int) -> float:
         return float(self.covariance[4 * k + which, 4 * k + which])
@@ -51,6 +87,10 @@ class Certainty:
 
     def cone_deg(self, k: int) -> float:
         """Half-angle of the confidence cone of a set's mean, degrees, at most 90."""
+        drawn = self.draws(k)
+        if drawn is not None:
+            away = axis_angles_deg(drawn.means, self.parameters.means[k])
+            return float(weighted_quantiles(away, drawn.weights, [self.confidence])[0])
         block = self.covariance[4 * k : 4 * k + 2, 4 * k : 4 * k + 2]
         number = self._number(self._variance(k, 2))
         spread = np.maximum(np.linalg.eigvalsh(block), 0.0) * number / (number - 1.0)
@@ -62,9 +102,12 @@ class Certainty:
         2 κ (N − R) has a chi-square distribution with 2N − 2 degrees of freedom (Mardia & Jupp
         2000, Directional Statistics, section 10.4; from memory), and the estimate is N / (N − R).
         """
+        drawn = self.draws(k)
+        if drawn is not None:
+            low, high = weighted_quantiles(drawn.kappas, drawn.weights, self._tails)
+            return float(low), float(high)
         number = self._number(self._variance(k, 2))
-        tail = 0.5 * (1.0 - self.confidence)
-        low, high = gammaincinv(number - 1.0, [tail, 1.0 - tail]) / number
+        low, high = gammaincinv(number - 1.0, self._tails) / number
         kappa = float(self.parameters.kappas[k])
         return kappa * float(low), kappa * float(high)
 
@@ -74,15 +117,27 @@ class Certainty:
         That of a Poisson mean with the prior 1/√λ: quantiles of a gamma of shape N + 1/2
         (Jeffreys; Brown, Cai & DasGupta 2003, Statistica Sinica 13:19-49; from memory).
         """
-        if k < len(self.parameters.kappas):
-            variance, value = self._variance(k, 3), float(self.parameters.intensities[k])
-        else:
-            variance, value = float(self.covariance[-1, -1]), self.parameters.background
+        if k == len(self.parameters.kappas):
+            return self._background_interval
+        drawn = self.draws(k)
+        if drawn is not None:
+            low, high = weighted_quantiles(drawn.intensities, drawn.weights, self._tails)
+            return float(low), float(high)
+        return self._plain_interval(float(self.parameters.intensities[k]), self._variance(k, 3))
+
+    @cached_property
+    def _background_interval(self) -> Interval:
+        value, variance = self.parameters.background, float(self.covariance[-1, -1])
         if value == 0.0:
             return 0.0, 0.0
+        if self.posterior is None or self._number(variance) > _MANY:
+            return self._plain_interval(value, variance)
+        low, high = weighted_quantiles(*self.posterior.of_background(), self._tails)
+        return float(low), float(high)
+
+    def _plain_interval(self, value: float, variance: float) -> Interval:
         number = self._number(variance)
-        tail = 0.5 * (1.0 - self.confidence)
-        low, high = gammaincinv(number + 0.5, [tail, 1.0 - tail]) / number
+        low, high = gammaincinv(number + 0.5, self._tails) / number
         return value * float(low), value * float(high)
 
     def correlation(self) -> Array:
@@ -159,7 +214,8 @@ def certainty_of(
     """
     frames = tangent_frames(parameters.means)
     _, information = score_and_information(rows, weights, parameters, exposure, frames, closed)
-    return Certainty(covariance_of(information), confidence, parameters)
+    posterior = Posterior(rows, weights, exposure, closed, parameters, information)
+    return Certainty(covariance_of(information), confidence, parameters, posterior)
 
 
 def covariance_of(information: Array) -> Array:

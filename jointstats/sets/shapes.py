@@ -86,6 +86,8 @@ def certainty_for(
     if rows.shape[1] != 3:
         return None
     if isinstance(fit, OvalFit) and isinstance(parameters, OvalSets):
-        ordered = fit.take(order)._replace(parameters=parameters)
-        return certainty_of_oval(Data(rows, weights, exposure, closed), ordered, confidence)
+        if fit.oval.any():
+            ordered = fit.take(order)._replace(parameters=parameters)
+            return certainty_of_oval(Data(rows, weights, exposure, closed), ordered, confidence)
+        parameters = parameters.as_round()
     return certainty_of(rows, weights, parameters, exposure, confidence, closed)
