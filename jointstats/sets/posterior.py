@@ -42,8 +42,11 @@ _FREEDOM = 8.0  # of the t
 _WIDER = 1.2  # its covariance, over the one it is fitted to
 _ROUNDS = 4  # fits of the t, at most
 _ENOUGH = 0.5  # share of the draws that must carry the weight
-_FIRST, _LAST = 9, 11  # draws of a fit and of the end, as powers of two
-_WORK = 4_000_000  # rows × components × draws above which the end makes do with fewer draws
+_FIRST, _LAST = 9, 11  # draws of a fit of the t and of the end, as powers of two
+_OF_ONE = 8  # the same where one parameter is drawn
+_WORK = 1_000_000  # rows × components × draws above which the end makes do with fewer draws
+_APART = 0.05  # correlation below which another set does not follow
+_FAR = 20.0  # κ from which the far end of an axis adds nothing beside a background
 _FLATTEST = 0.25  # information below which a direction starts from a variance of four
 _KAPPA_RANGE = (0.5, 2000.0)  # of the prior, and of the table of exposures
 _LEAST = 0.5  # fractures a component is raised to before the t is centred on it
@@ -162,10 +165,10 @@ class Posterior:
         values, vectors = np.linalg.eigh(self.information)
         covariance = (vectors / np.maximum(values, _FLATTEST)) @ vectors.T
         spread = covariance[np.ix_(own, own)]
-        follow = covariance[:, own] @ np.linalg.inv(spread)
-        centre = np.zeros(len(own))
+        follow = _followers(covariance, own)
+        centre, first = np.zeros(len(own)), _FIRST if len(own) > 1 else _OF_ONE
         for _ in range(_ROUNDS):
-            x, weights = self._weighted(own, follow, centre, spread, _FIRST)
+            x, weights = self._weighted(own, follow, centre, spread, first)
             good = 1.0 / float((weights**2).sum())
             centre = weights @ x
             found = (x - centre).T @ ((x - centre) * weights[:, np.newaxis])
@@ -173,9 +176,11 @@ class Posterior:
             spread = (good * found + len(own) * spread) / (good + len(own))
             if good > _ENOUGH * len(x):
                 break
-        work = (len(self.rows) * (sets + 1)) << _LAST
-        fewer = max(0, int(np.ceil(np.log2(max(work, 1) / _WORK))))
-        x, weights = self._weighted(own, follow, centre, spread, max(_LAST - fewer, _FIRST))
+        if len(own) > 1:
+            work = (len(self.rows) * (sets + 1)) << _LAST
+            fewer = max(0, int(np.ceil(np.log2(max(work, 1) / _WORK))))
+            first = max(_LAST - fewer, _FIRST)
+        x, weights = self._weighted(own, follow, centre, spread, first)
         return x @ follow.T, weights
 
     def _weighted(
@@ -214,16 +219,29 @@ class Posterior:
         expected = background * self._uniform
         density = np.exp(log_uniform_density(3) - self._best)[:, np.newaxis] * background
         for k in range(len(self.parameters.kappas)):
-            means, kappas, intensities = self._moved(change, k)
+            own = change[:, 4 * k : 4 * k + 4]
+            # A set that stays where it is needs one column.
+            means, kappas, intensities = self._moved(change if own.any() else change[:1], k)
             expected = expected + intensities * self._met(means, kappas)
-            along = np.abs(self.rows @ means.T)
-            scale = log_scale(kappas, 3) - kappas + np.log(intensities)
-            near = np.exp(kappas * along + (scale - self._best[:, np.newaxis]))
-            near *= 1.0 + np.exp(-2.0 * kappas * along)
-            if self.closed is not None and k < self.closed.shape[1]:
-                near[self.closed[:, k]] = 0.0
-            density += near
+            density += self._densities(k, means, kappas, intensities)
         return self.weights @ np.log(density) - expected
+
+    def _densities(self, k: int, means: Array, kappas: Array, intensities: Array) -> Array:
+        """λ f of set k at each row under each draw, over all of the density at the centre."""
+        near = self.rows @ means.T
+        np.abs(near, out=near)
+        both = None
+        if kappas.min() < _FAR or self.parameters.background == 0:
+            both = 1.0 + np.exp(-2.0 * kappas * near)
+        near *= kappas
+        near += log_scale(kappas, 3) - kappas + np.log(intensities)
+        near -= self._best[:, np.newaxis]
+        np.exp(near, out=near)
+        if both is not None:
+            near *= both
+        if self.closed is not None and k < self.closed.shape[1]:
+            near[self.closed[:, k]] = 0.0
+        return near
 
     def _log_prior(self, change: Array, own: NDArray[np.intp]) -> Array:
         """Log prior of each change, with the area of the sphere that a step in the tangents covers.
@@ -240,6 +258,18 @@ class Posterior:
                 inside = (turn < 0.5 * np.pi) & (kappas > low) & (kappas < high)
                 value += np.where(inside, np.log(np.abs(np.sinc(turn / np.pi))), -np.inf)
         return value
+
+
+def _followers(covariance: Array, own: NDArray[np.intp]) -> Array:
+    """Where all parameters are expected, a unit of each one drawn; shape (4 K + 1, len(own))."""
+    part = covariance[np.ix_(own, own)]
+    follow = covariance[:, own] @ np.linalg.inv(part)
+    explained = np.einsum("ij,jk,ik->i", follow, part, follow) / np.diag(covariance)
+    for k in range(len(covariance) // 4):
+        block = slice(4 * k, 4 * k + 4)
+        if explained[block].max() < _APART**2:
+            follow[block] = 0.0
+    return follow
 
 
 @lru_cache(maxsize=8)
