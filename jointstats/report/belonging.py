@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.report.palette import INK, set_style, style_settings
+from jointstats.report.palette import set_style, style_settings
 from jointstats.report.tables import Table
 from jointstats.report.wording import listed
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -389,7 +390,7 @@ def _match_logs(match: CoreMatch) -> tuple[Picture, ...]:
     start, end = np.floor(depth.min()), np.floor(depth.max()) + 1.0
     number_of = int(min(np.ceil((end - start) / _STRETCH_M), _MOST_STRETCHES))
     edges = start + np.ceil((end - start) / number_of) * np.arange(number_of + 1)
-    spans = list(zip(edges[:-1], edges[1:], strict=True))
+    spans = list(pairwise(edges))
     return tuple(
         picture(
             f"log-{place}",

@@ -246,7 +246,7 @@ def _draw_frequency(ax: Axes, fractures: pd.DataFrame, hole: Hole) -> None:
         _shade(strip, start, end)
     top = max(1.0, float(np.nanmax(rate, initial=0.0)))
     strip.set(xlim=(0, 1.08 * top), xlabel="per\nmetre")
-    strip.tick_params(labelleft=False)
+    strip.yaxis.set_visible(False)
     strip.locator_params(axis="x", nbins=3, integer=True, prune="lower")
     strip.grid(axis="x", color=INK.faint)
     _draw_zones(strip, fractures["depth_m"].to_numpy(float), hole)
@@ -292,7 +292,7 @@ def _draw_oxidation(ax: Axes, fractures: pd.DataFrame) -> None:
     )
     strip.set(xlim=(0.0, 3.2), xlabel="oxi-\ndation")
     strip.set_xticks([1, 2, 3], ["", "", ""])
-    strip.tick_params(labelleft=False)
+    strip.yaxis.set_visible(False)
     strip.grid(axis="x", color=INK.faint)
 
 

@@ -11,7 +11,11 @@ from typing import TYPE_CHECKING
 from jointstats.report.belonging import membership_bars
 from jointstats.report.directions import frequency_net, strike_rose
 from jointstats.report.downhole import hole_log
-from jointstats.report.fit_checks import colatitude_plot, density_profile, longitude_plot
+from jointstats.report.fit_checks import (
+    colatitude_plot,
+    density_profile,
+    longitude_plot,
+)
 from jointstats.report.forest import hole_forest, set_forest
 from jointstats.report.net import net_axes
 from jointstats.report.orientations import (

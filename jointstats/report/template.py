@@ -42,7 +42,7 @@ def fill_template(template: str, **context: object) -> str:
         lstrip_blocks=True,
     )
     sheet = (_HERE / "page.css").read_text(encoding="utf-8")
-    style = Markup(colour_sheet() + sheet + highlight_sheet())  # noqa: S704 (our own file)
+    style = Markup(colour_sheet() + sheet + highlight_sheet())
     return environment.get_template(template).render(style=style, **context)
 
 

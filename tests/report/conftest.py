@@ -10,6 +10,8 @@ import pytest
 
 import jointstats as js
 from jointstats.borehole.site import LoggedInterval, Site
+from jointstats.report import plots
+from jointstats.report.figures import Picture, picture
 from jointstats.report.page import page_html
 from jointstats.sets.result import SiteAnalysis
 
@@ -42,6 +44,38 @@ def result() -> SiteAnalysis:
 def html(result: SiteAnalysis) -> str:
     """The page of the rich result."""
     return page_html(result)
+
+
+@pytest.fixture(scope="session")
+def svg(result: SiteAnalysis) -> str:
+    """The stereonet of the rich result as it stands in a page, under the name "net"."""
+    return net_picture(result).svg
+
+
+def net_picture(result: SiteAnalysis) -> Picture:
+    """A stereonet with a finding that must be escaped."""
+    return picture(
+        "net",
+        (4, 4),
+        lambda figure: plots.stereonet(result, plots.net_axes(figure)),
+        finding='A "net" <of> sets.',
+    )
+
+
+@pytest.fixture
+def words_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pages without their drawings, where a test is about the words."""
+
+    def undrawn(name: str, size: tuple, draw: object, *, finding: str, caption: str = "") -> Picture:
+        return Picture("<svg></svg>", finding, caption)
+
+    monkeypatch.setattr("jointstats.report.sections.picture", undrawn)
+
+
+@pytest.fixture(scope="session")
+def vertical_html(vertical: SiteAnalysis) -> str:
+    """The page of the one vertical hole."""
+    return page_html(vertical)
 
 
 @pytest.fixture(scope="session")

@@ -31,6 +31,18 @@ _FLAGS = (
 )
 # Everything is measured inside frames of the wanted widths, since a window has a least width.
 _MEASURE = """
+// Colours of a mark of J1 and of J2 in every figure that has both, before and after J2 is picked.
+function picked(page) {
+  const tones = () => [...page.querySelectorAll('figure > svg')].flatMap(svg => {
+    const marks = [1, 2].map(n => svg.querySelector(`[style*="fill: var(--set-${n})"]`));
+    return marks.every(Boolean) ? [marks.map(mark => getComputedStyle(mark).fill)] : [];
+  });
+  const before = tones();
+  page.getElementById('pick-2').checked = true;
+  const after = tones();
+  page.getElementById('pick-0').checked = true;
+  return {before, after};
+}
 async function measured(frame) {
   const page = frame.contentDocument, wide = page.documentElement.clientWidth;
   const past = [], cut = [];
@@ -50,6 +62,7 @@ async function measured(frame) {
   }
   const found = {scroll: page.documentElement.scrollWidth - wide, past, cut,
     drawings: page.querySelectorAll('svg[role=img]').length,
+    tones: picked(page),
     requests: frame.contentWindow.performance.getEntriesByType('resource').map(r => r.name)};
   if (window.axe_source) {
     frame.contentWindow.eval(window.axe_source);
@@ -111,3 +124,17 @@ def test_accessibility_rules_find_nothing(found: dict[str, dict[str, object]], w
     if "axe" not in found[str(width)]:
         pytest.skip("AXE_JS is not set")
     assert found[str(width)]["axe"] == []
+
+
+def test_a_picked_set_stands_out_in_every_figure(found: dict[str, dict[str, object]]) -> None:
+    """When J2 is picked, J1 turns pale in each figure that shows both, and J2 keeps its colour."""
+    tones = found["1280"]["tones"]
+    assert len(tones["before"]) >= 6
+    pale = set()
+    for (first, second), (first_after, second_after) in zip(
+        tones["before"], tones["after"], strict=True
+    ):
+        assert second_after == second
+        assert first_after not in (first, second)
+        pale.add(first_after)
+    assert len(pale) == 1

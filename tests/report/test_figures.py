@@ -6,37 +6,21 @@ import re
 
 import pytest
 
-from jointstats.report import plots
-from jointstats.report.figures import Picture, picture
 from jointstats.sets.result import SiteAnalysis
-
-
-def _net(result: SiteAnalysis, name: str = "net") -> Picture:
-    return picture(
-        name,
-        (4, 4),
-        lambda figure: plots.stereonet(result, plots.net_axes(figure)),
-        finding='A "net" <of> sets.',
-    )
-
-
-@pytest.fixture(scope="module")
-def svg(result: SiteAnalysis) -> str:
-    return _net(result).svg
+from tests.report.conftest import net_picture
 
 
 def test_same_drawing_same_bytes(svg: str, result: SiteAnalysis) -> None:
     """The same result drawn twice gives the same SVG, byte for byte."""
-    assert _net(result).svg == svg
+    assert net_picture(result).svg == svg
 
 
-def test_every_id_and_link_carries_the_name(result: SiteAnalysis) -> None:
+def test_every_id_and_link_carries_the_name(svg: str) -> None:
     """Ids and links open with the drawing's own name, and every link finds its id."""
-    svg = _net(result, "first").svg
     ids = re.findall(r'\bid="([^"]+)"', svg)
     links = re.findall(r'href="#([^"]+)"|url\(#([^)]+)\)', svg)
     assert ids
-    assert all(one.startswith("first-") for one in ids)
+    assert all(one.startswith("net-") for one in ids)
     assert {a or b for a, b in links} <= set(ids)
 
 

@@ -7,21 +7,12 @@ from dataclasses import replace
 import pytest
 
 from jointstats.borehole.settings import ReadingErrors
-from jointstats.report.figures import Picture
-from jointstats.report.page import page_html
 from jointstats.report.method import method_paragraphs
+from jointstats.report.page import page_html
 from jointstats.report.tables import condition_table, set_rows
 from jointstats.sets.result import SiteAnalysis
 
-
-@pytest.fixture(autouse=True)
-def _words_only(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Leave the drawing out: what the pictures show is held elsewhere."""
-
-    def undrawn(name: str, size: tuple, draw: object, *, finding: str, caption: str = "") -> Picture:
-        return Picture("<svg></svg>", finding, caption)
-
-    monkeypatch.setattr("jointstats.report.sections.picture", undrawn)
+pytestmark = pytest.mark.usefixtures("words_only")
 
 
 def _stated(result: SiteAnalysis, **of_first: object) -> SiteAnalysis:
@@ -65,6 +56,7 @@ def test_stated_errors_are_told_set_by_set(result: SiteAnalysis) -> None:
 )
 def test_kappa_without_errors_stands_in_the_first_table(
     result: SiteAnalysis,
+    html: str,
     kappa: float | None,
     interval: tuple[float | None, float | None],
     words: str,
@@ -72,7 +64,7 @@ def test_kappa_without_errors_stands_in_the_first_table(
     """κ with the errors taken out stands under κ, or that nothing is left."""
     stated = _stated(result, reading_error_deg=6.5, kappa_rock=kappa, kappa_rock_interval=interval)
     assert words in page_html(stated)
-    assert words not in page_html(result)
+    assert words not in html
 
 
 def test_condition_stands_in_the_page_and_is_escaped(result: SiteAnalysis) -> None:
@@ -93,8 +85,8 @@ def test_condition_stands_in_the_page_and_is_escaped(result: SiteAnalysis) -> No
     assert sum(shown) == int(one[2].split(" of ")[0])
 
 
-def test_no_condition_no_section(result: SiteAnalysis, empty: SiteAnalysis) -> None:
+def test_no_condition_no_section(result: SiteAnalysis, html: str, empty: SiteAnalysis) -> None:
     """Where the tables describe nothing the page has no such section."""
     assert condition_table(result) is None
-    assert 'id="condition"' not in page_html(result)
+    assert 'id="condition"' not in html
     assert 'id="condition"' not in page_html(empty)
