@@ -8,7 +8,13 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from jointstats.borehole.columns import TABLES, check_cells, columns_of, missing_columns
+from jointstats.borehole.columns import (
+    TABLES,
+    check_cells,
+    columns_of,
+    missing_columns,
+    misspelt_columns,
+)
 from jointstats.borehole.drilled import Drilled, beyond_faults, built, drill, whole_holes
 from jointstats.borehole.hole import Hole
 from jointstats.borehole.names import HoleNames, check_names
@@ -90,11 +96,12 @@ def assemble(
     Traceback (most recent call last):
     jointstats.errors.SiteError: holes.csv: is missing
     """
-    broken = set(missing)
+    broken, misspelt = set(missing), []
     for key, table in tables.items():
         found = _directions(table) if key in ("holes", "surveys") else []
         columns = columns_of(key, table)
         found += missing_columns(table, columns) + check_cells(table, columns)
+        misspelt += misspelt_columns(key, table, columns)
         if any(fault.row == table.header_line for fault in found):
             broken.add(key)
         faults += found
@@ -122,7 +129,7 @@ def assemble(
         holes=built(holes, names, drilled),
         fractures=_plain(fractures.cells),
         settings=settings,
-        notes=(*notes, *drilled.notes, *_reading_notes(fractures, names, drilled)),
+        notes=(*misspelt, *notes, *drilled.notes, *_reading_notes(fractures, names, drilled)),
         tables={key: _as_given(table) for key, table in tables.items() if key != "fractures"},
     )
 

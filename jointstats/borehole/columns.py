@@ -12,12 +12,13 @@ from numpy.typing import NDArray
 from jointstats.borehole.tables import Table
 from jointstats.errors import Fault
 
-__all__ = ["METHODS", "TABLES", "Column", "check_cells", "nearest"]
+__all__ = ["METHODS", "TABLES", "Column", "check_cells", "misspelt_columns", "nearest"]
 
 Array = NDArray[np.float64]
 
 #: How a length of hole may have been seen.
 METHODS = ("image", "core")
+_NEARLY = 0.85  # likeness of two names that differ by a slip
 REFERENCE_NAMES = ("low side", "high side", "north")
 
 
@@ -134,6 +135,14 @@ TABLES: dict[str, tuple[Column, ...]] = {
     ),
 }
 
+#: Columns that later steps read, whatever is in them.
+FREE_WORDS = {
+    "fractures": (
+        *("type", "infilling", "oxidation", "roughness", "persistence_m"),
+        *("run", "run_beta_deg"),
+    )
+}
+
 
 def columns_of(name: str, table: Table) -> tuple[Column, ...]:
     """The columns of a table, with azimuth and inclination where it gives these.
@@ -218,6 +227,41 @@ def missing_columns(table: Table, columns: tuple[Column, ...]) -> list[Fault]:
         for column in columns
         if column.required and column.name not in table.cells
     ]
+
+
+def misspelt_columns(name: str, table: Table, columns: tuple[Column, ...]) -> list[str]:
+    """A note for each column that is not read and has nearly the name of one that is not there.
+
+    Parameters
+    ----------
+    name : str
+        "fractures", …
+    table : Table
+    columns : tuple of Column
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> from jointstats.borehole.tables import parse_table
+    >>> data = b"hole,depth_m,oxidaton,remark\\nB1,3,fresh,none\\n"
+    >>> table, _ = parse_table("fractures.csv", data, set(), set())
+    >>> print(*misspelt_columns("fractures", table, TABLES["fractures"]))
+    The column oxidaton of fractures.csv is kept but not read; if oxidation is meant, rename it.
+    """
+    known = {column.name for column in columns}.union(FREE_WORDS.get(name, ()))
+    absent = sorted(known - set(table.cells))
+    notes = []
+    for one in table.cells:
+        close = get_close_matches(str(one).lower(), absent, n=1, cutoff=_NEARLY)
+        if one not in known and close:
+            notes.append(
+                f"The column {one} of {table.file} is kept but not read; if {close[0]} is meant, "
+                "rename it."
+            )
+    return notes
 
 
 def check_cells(table: Table, columns: tuple[Column, ...]) -> list[Fault]:
