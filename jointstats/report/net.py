@@ -185,8 +185,23 @@ class Net:
         self.ax.scatter(longitude, latitude, **look)
 
     def plane(self, pole: ArrayLike, **look: object) -> object:
-        """Draw the great circle of a plane, given its pole, and return the line."""
-        return self.cone(pole, 90.0, **look)
+        """Draw the great circle of a plane, given its pole, and return the line.
+
+        Only the half below the horizon is drawn: the other half falls on the same places, and two
+        strokes would fill each other's dashes.
+        """
+        normal = as_axes(pole)[0]
+        strike = np.cross([0.0, 0.0, 1.0], normal)
+        size = float(np.linalg.norm(strike))
+        if size < 1e-9:
+            return self.cone(pole, 90.0, **look)
+        strike /= size
+        down = np.cross(normal, strike)
+        down *= -1.0 if down[2] > 0 else 1.0
+        turn = np.linspace(0.0, np.pi, 181)
+        line = np.outer(np.cos(turn), strike) + np.outer(np.sin(turn), down)
+        line[:, 2] = np.minimum(line[:, 2], 0.0)
+        return self.ax.plot(*self._broken(line), **look)[0]
 
     def cone(self, axis: ArrayLike, angle_deg: float, **look: object) -> object:
         """Draw the cone of a half-angle about an axis (both ends of it), and return the line."""

@@ -277,7 +277,8 @@ def _certainty_sentence(sets: tuple[JointSet, ...]) -> str:
     if len(alike) == len(sets):
         return f"They are about equally certain ({grade})."
     if len(alike) > 1:
-        return f"{listed(alike)} are the least certain, about equally ({grade})."
+        both = "both" if len(alike) == 2 else "all"
+        return f"{listed(alike)} are the least certain ({both} {grade})."
     return f"{weakest.name} is the least certain ({grade})."
 
 

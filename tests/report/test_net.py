@@ -41,7 +41,7 @@ def test_upper_hemisphere_turns_places_about_the_centre() -> None:
 
 @pytest.mark.parametrize("pole", [[0, 0, -1.0], [1, 0, 0], [0.3, -0.8, 0.2], [0, 1e-12, 1]])
 def test_plane_runs_from_rim_to_rim(pole: list[float]) -> None:
-    """A great circle stays on the hemisphere, square to its pole, and ends on the rim."""
+    """A great circle is drawn once, on the hemisphere, square to its pole, from rim to rim."""
     net = Net(net_axes(Figure()))
     longitude, latitude = net.plane(pole).get_data()
     there = np.isfinite(longitude)
@@ -52,6 +52,8 @@ def test_plane_runs_from_rim_to_rim(pole: list[float]) -> None:
     assert points[:, 2].max() <= 1e-9
     if abs(unit[2]) < 0.99:
         assert np.abs(points[:, 2]).min() < 1e-9
+        turn = np.degrees(np.arccos(np.clip((points[1:] * points[:-1]).sum(axis=1), -1, 1))).sum()
+        assert turn == pytest.approx(180.0, abs=1e-3)
 
 
 def test_cone_across_the_rim_shows_on_both_sides() -> None:
