@@ -9,7 +9,7 @@ import numpy as np
 from jointstats.errors import InputError
 from jointstats.report.palette import INK, set_style, style_settings
 from jointstats.report.spread import find_set
-from jointstats.report.wording import number, within
+from jointstats.report.wording import number, short, within
 from jointstats.sets.frequency import poisson_interval
 
 if TYPE_CHECKING:
@@ -136,7 +136,7 @@ def hole_forest(
                 low, high = poisson_interval(count, one.confidence)
                 values = (count / exposure, low / exposure, high / exposure)
                 _draw_row(ax, row, values, style.colour, style.marker, figures=figures)
-        _finish(ax, list(one.holes["hole"]), f"P32 of {name}, m²/m³")
+        _finish(ax, [short(hole) for hole in one.holes["hole"]], f"P32 of {name}, m²/m³")
     return ax
 
 

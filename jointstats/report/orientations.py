@@ -13,6 +13,7 @@ from jointstats.errors import InputError
 from jointstats.report.drilled import hole_lines
 from jointstats.report.net import Net, net_axes
 from jointstats.report.palette import INK, set_style, style_settings
+from jointstats.report.wording import short
 from jointstats.sphere.angles import dip_from_poles, lines_from_trend, poles_from_dip
 from jointstats.sphere.density import pole_density
 
@@ -288,7 +289,7 @@ def _write_names(net: Net, result: SiteAnalysis) -> None:
     marks = [one.mean for one in result.sets] + [line.middle for line in named]
     looks = [_name_look(place, 12.0) for place in range(len(result.sets))]
     looks += [{"fontsize": 9.5, "zorder": 4.1} for _ in named]
-    texts = [one.name for one in result.sets] + [line.name for line in named]
+    texts = [one.name for one in result.sets] + [short(line.name) for line in named]
     if marks:
         net.labels(np.array(marks), texts, looks)
     taken = marks
@@ -440,5 +441,5 @@ def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
     looks = [_name_look(place, 10.5) for place in range(len(result.sets))]
     looks += [{"fontsize": 9.0, "zorder": 4.1} for _ in named]
     if marks:
-        texts = [one.name for one in result.sets] + [line.name for line in named]
+        texts = [one.name for one in result.sets] + [short(line.name) for line in named]
         net.labels(np.array(marks), texts, looks)

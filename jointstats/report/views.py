@@ -13,7 +13,7 @@ from jointstats.report.downhole import hole_named
 from jointstats.report.drilled import gaps_of
 from jointstats.report.palette import INK, set_style, style_settings
 from jointstats.report.spread import thinned
-from jointstats.report.wording import number
+from jointstats.report.wording import number, short
 from jointstats.sphere.angles import lines_from_trend, trend_from_lines
 from jointstats.sphere.axes import frame_about
 
@@ -324,7 +324,7 @@ def _write_names(ax: Axes, holes: Sequence[Hole], places: Array, screen: Array) 
     line = 0.042 * float(np.ptp(ends.reshape(-1, 2), axis=0).max() or 1.0)
     taken: list[Array] = []
     for hole, (collar, end) in zip(holes, ends, strict=True):
-        text = f"{hole.name}, {number(hole.length_m)} m"
+        text = f"{short(hole.name)}, {number(hole.length_m)} m"
         right = end[0] >= collar[0] - 0.5 * line
         width = 0.5 * line * len(text) * (1.0 if right else -1.0)
         start = end[0] + (0.7 if right else -0.7) * line

@@ -24,6 +24,7 @@ __all__ = [
     "listed",
     "number",
     "plane",
+    "short",
     "within",
 ]
 
@@ -55,6 +56,26 @@ def number(value: float | None, digits: int = 3) -> str:
     mantissa, exponent = f"{value:.{digits - 1}e}".split("e")
     decimals = digits - 1 - int(exponent)
     return f"{float(f'{mantissa}e{exponent}'):.{max(0, decimals)}f}"
+
+
+def short(name: str, most: int = 16) -> str:
+    """A name cut to so many letters, where a drawing has room for no more.
+
+    Parameters
+    ----------
+    name : str
+    most : int
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> short("B1"), short("a hole of a very long name")
+    ('B1', 'a hole of a ver…')
+    """
+    return name if len(name) <= most else f"{name[: most - 1]}…"
 
 
 def within(interval: tuple[float, float], digits: int = 3) -> str:

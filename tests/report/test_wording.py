@@ -84,3 +84,19 @@ def test_answer_does_not_rank_what_the_data_cannot(result: SiteAnalysis) -> None
     assert f"within the intervals {even.name} may be as frequent" in told
     told = answer(replace(result, sets=(replace(first, cone_deg=3.0), even)))[1]
     assert "They are about equally certain (firm)." in told
+
+
+def test_long_names_are_cut_in_drawings(result: SiteAnalysis) -> None:
+    """A very long hole name does not push a drawing out of shape; the tables keep it whole."""
+    from jointstats.report import plots
+
+    long = "a hole of a name that goes on and on"
+    last = result.site.holes[-1]
+    holes = (*result.site.holes[:-1], replace(last, name=long))
+    sets = tuple(
+        replace(one, holes=one.holes.assign(hole=one.holes["hole"].replace(last.name, long)))
+        for one in result.sets
+    )
+    renamed = replace(result, site=replace(result.site, holes=holes), sets=sets)
+    forest = plots.hole_forest(renamed, "J1", plots.new_figure().add_subplot())
+    assert forest.get_yticklabels()[-1].get_text() == "a hole of a nam…"
