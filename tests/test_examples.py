@@ -50,7 +50,7 @@ def test_readme_commands_run(
 def test_readme_has_the_two_commands() -> None:
     """One command installs and runs the main job; one installs and runs the tests."""
     assert "    python -m pip install . && jointstats report examples/dam_site" in README
-    assert '    python -m pip install ".[test]" && python -m pytest\n' in README
+    assert '    python -m pip install ".[test]" && python -m pytest -n auto\n' in README
 
 
 @pytest.mark.parametrize("number", range(len(re.findall(r"```python\n", README))))

@@ -69,7 +69,7 @@ class HoleComparison:
     Examples
     --------
     >>> import jointstats as js
-    >>> found = js.compare_holes(js.simulate_site(random_state=1), draws=99)
+    >>> found = js.compare_holes(js.simulate_site(random_state=1), draws=19)
     >>> found.domains
     (('H1', 'H2', 'H3'),)
     """
@@ -205,7 +205,7 @@ def compare_holes(
     Three holes of different direction through one rock:
 
     >>> import jointstats as js
-    >>> found = js.compare_holes(js.simulate_site(random_state=1), draws=99)
+    >>> found = js.compare_holes(js.simulate_site(random_state=1), draws=19)
     >>> found.overall.pvalue > 0.05
     True
     """
