@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from jointstats.errors import InputError
+from jointstats.sets.posterior import SetDraws, weighted_quantiles
 from jointstats.sphere.angles import dip_from_poles
-from jointstats.sphere.axes import frames_about, lower_hemisphere
+from jointstats.sphere.axes import axis_angles_deg, frames_about, lower_hemisphere
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,6 +35,7 @@ class DrawnSet(Protocol):
     p32_per_m: float
     p32_interval: Interval
     confidence: float
+    posterior: SetDraws | None
 
 
 def draw_set(
@@ -87,9 +89,7 @@ def draw_set(
     kappas = np.full(size, float(joint_set.kappa))
     intensities = np.full(size, float(joint_set.p32_per_m))
     if uncertain:
-        means = _drawn_means(joint_set, size, generator)
-        kappas = _drawn_between(joint_set, "kappa", joint_set.kappa_interval, size, generator)
-        intensities = _drawn_between(joint_set, "P32", joint_set.p32_interval, size, generator)
+        means, kappas, intensities = _drawn_sets(joint_set, size, generator)
     poles = _poles_about(means, kappas, generator)
     dip, direction = dip_from_poles(poles)
     east, north, up = poles.T
@@ -115,13 +115,34 @@ def _whole_number(n: int) -> int:
     return size
 
 
-def _drawn_means(joint_set: DrawnSet, size: int, generator: np.random.Generator) -> Array:
-    """Means from an isotropic normal in the tangent plane that puts `confidence` in the cone."""
+def _drawn_sets(
+    joint_set: DrawnSet, size: int, generator: np.random.Generator
+) -> tuple[Array, Array, Array]:
+    """Means, κ and P32 as uncertain as they are."""
+    posterior, cone = joint_set.posterior, joint_set.cone_deg
+    if posterior is None:
+        means = np.broadcast_to(joint_set.mean, (size, 3))
+        kappas = _drawn_between(joint_set, "kappa", joint_set.kappa_interval, size, generator)
+        intensities = _drawn_between(joint_set, "P32", joint_set.p32_interval, size, generator)
+        return _turned(means, cone, joint_set.confidence, generator), kappas, intensities
+    one = generator.choice(len(posterior.weights), size, p=posterior.weights)
+    away = axis_angles_deg(posterior.means, joint_set.mean)
+    drawn = float(weighted_quantiles(away, posterior.weights, [joint_set.confidence])[0])
+    # The cone is that of the draws, widened by the errors that a hole's fractures share.
+    shared = math.sqrt(max(cone**2 - drawn**2, 0.0))
+    means = _turned(posterior.means[one], shared, joint_set.confidence, generator)
+    return means, posterior.kappas[one], posterior.intensities[one]
+
+
+def _turned(
+    means: Array, cone_deg: float, confidence: float, generator: np.random.Generator
+) -> Array:
+    """Means turned by an isotropic normal in the tangent plane with `confidence` in the cone."""
     # For two normal coordinates of deviation σ, P(r ≤ c) = 1 − exp(−c² / 2σ²).
-    deviation = np.radians(joint_set.cone_deg) / math.sqrt(-2.0 * math.log1p(-joint_set.confidence))
-    angle = deviation * np.sqrt(2.0 * generator.exponential(size=size))
-    around = generator.uniform(0.0, 2.0 * np.pi, size)
-    return _at_angles(np.broadcast_to(joint_set.mean, (size, 3)), angle, around)
+    deviation = np.radians(cone_deg) / math.sqrt(-2.0 * math.log1p(-confidence))
+    angle = deviation * np.sqrt(2.0 * generator.exponential(size=len(means)))
+    around = generator.uniform(0.0, 2.0 * np.pi, len(means))
+    return _at_angles(means, angle, around)
 
 
 def _drawn_between(

@@ -131,6 +131,7 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
         elongation=elongations[k],
         holes=holes,
         confidence=model.confidence,
+        posterior=certainty.draws(k),
     )
 
 

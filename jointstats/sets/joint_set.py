@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from jointstats.sets.draws import draw_set
 from jointstats.sets.elongation import Elongation
+from jointstats.sets.posterior import SetDraws
 from jointstats.sets.spacing import SpacingStatistics
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.axial_fisher import AxialFisher
@@ -81,6 +82,9 @@ class JointSet:
         One row a hole: n, expected n, logged metres, P10 with interval, angle, mean spacing.
     confidence : float
         Level of every interval here.
+    posterior : SetDraws or None
+        Weighted draws that the intervals come from; None where the set is so large that the plain
+        intervals hold.
 
     Examples
     --------
@@ -113,6 +117,7 @@ class JointSet:
     elongation: Elongation
     holes: pd.DataFrame = field(repr=False)
     confidence: float = 0.95
+    posterior: SetDraws | None = field(default=None, repr=False)
 
     @property
     def dip_deg(self) -> float:
@@ -155,7 +160,7 @@ class JointSet:
         random_state : int, Generator or None
             Seed or source of random numbers.
         uncertain : bool
-            Whether each draw first draws the set itself from its intervals.
+            Whether each draw first draws the set itself: its mean, κ and P32.
 
         Returns
         -------
@@ -175,10 +180,12 @@ class JointSet:
         more one way. Spacings are exponential with mean 1 / P32, the mean normal spacing of
         parallel persistent joints placed at random, whatever the law of the spacings logged.
 
-        With `uncertain`, the mean comes from an isotropic normal in the tangent plane that puts
-        `confidence` of the means inside the cone; κ and P32 each from a lognormal whose tails are
-        the ends of the interval (its median is their geometric mean, near the estimate but not
-        equal to it). The three are drawn independently of each other and of the other sets.
+        With `uncertain`, mean, κ and P32 are drawn together from the `posterior`, so that near a
+        blind zone a mean inside it comes with the high P32 it needs; what the stated errors of
+        survey and roll add to the cone turns the mean further. For a set without a posterior the
+        mean comes from an isotropic normal in the tangent plane that puts `confidence` of the means
+        inside the cone, and κ and P32 each from a lognormal whose tails are the ends of the
+        interval. Sets are drawn independently of each other.
 
         Examples
         --------

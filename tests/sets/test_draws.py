@@ -11,6 +11,7 @@ from scipy.stats import chi2, expon, kstest, norm
 
 import jointstats as js
 from jointstats.errors import InputError
+from jointstats.sets.draws import _drawn_sets
 
 COLUMNS = ["dip_deg", "dip_direction_deg", "pole_east", "pole_north", "pole_up", "spacing_m"]
 N = 20_000
@@ -30,6 +31,7 @@ def one() -> js.JointSet:
         p32_per_m=1.25,
         p32_interval=(0.8, 1.9),
         confidence=0.95,
+        posterior=None,
     )
 
 
@@ -133,3 +135,28 @@ def test_draws_that_make_no_sense_are_refused(one: js.JointSet) -> None:
         dataclasses.replace(one, kappa_interval=(0.0, 42.0)).sample(3, uncertain=True)
     with pytest.raises(InputError, match="P32 interval of 1 to inf"):
         dataclasses.replace(one, p32_interval=(1.0, np.inf)).sample(3, uncertain=True)
+
+
+def test_draws_of_a_posterior_have_its_intervals() -> None:
+    """With a posterior, κ and the means drawn have the interval and the cone of the set."""
+    site = js.simulate_site(holes=[(0.0, 60.0, 40.0), (120.0, 50.0, 40.0)], random_state=2)
+    one = js.analyse(site, n_sets=1, random_state=0).sets[0]
+    means, kappas, intensities = _drawn_sets(one, N, np.random.default_rng(3))
+    for values, ends in ((kappas, one.kappa_interval), (intensities, one.p32_interval)):
+        np.testing.assert_allclose(np.quantile(values, [0.025, 0.975]), ends, rtol=0.03)
+    inside = js.axis_angles_deg(means, one.mean) <= one.cone_deg
+    assert inside.mean() == pytest.approx(0.95, abs=0.01)
+    wide = dataclasses.replace(one, cone_deg=2 * one.cone_deg)
+    means, _, _ = _drawn_sets(wide, N, np.random.default_rng(3))
+    inside = js.axis_angles_deg(means, one.mean) <= wide.cone_deg
+    assert inside.mean() == pytest.approx(0.95, abs=0.01)
+
+
+def test_a_mean_in_the_blind_zone_comes_with_a_high_p32() -> None:
+    """Beside the blind zone of the only hole, drawn P32 rises as the mean turns away from it."""
+    rock = [(76.0, 90.0, 40.0, 2.0)]
+    site = js.simulate_site(rock, [(0.0, 90.0, 60.0)], background_per_m=0.05, random_state=4)
+    one = js.analyse(site, n_sets=1, random_state=0).sets[0]
+    means, _, intensities = _drawn_sets(one, 4000, np.random.default_rng(5))
+    steep = np.abs(means[:, 2])
+    assert np.corrcoef(steep, np.log(intensities))[0, 1] < -0.6
