@@ -29,6 +29,7 @@ _HOPELESS = 20.0  # of the criterion; a look that far behind is not followed to 
 _TINY = float(np.finfo(float).tiny)
 _MOST_CANDIDATES = 1500
 _APART = np.cos(np.radians(15.0))
+_LEAST_BACKGROUND = 0.05  # share of the fractures it starts from, where a set is added
 
 
 class Start(NamedTuple):
@@ -136,7 +137,12 @@ def grow(problem: Problem, fit: Fit, candidates: Candidates) -> Fit | None:
 def _with(problem: Problem, fit: Fit, start: Start) -> SetParameters:
     kappa = float(np.clip(start.kappa, *problem.kappa_bounds))
     parameters = fit.parameters.joined(start.mean, kappa, start.intensity)
-    return parameters if problem.background else parameters._replace(background=0.0)
+    if not problem.background:
+        return parameters._replace(background=0.0)
+    # A background that a fit of fewer sets emptied can't come back by itself: EM multiplies.
+    met = 1.0 if problem.exposure is None else problem.exposure.of_uniform()
+    least = _LEAST_BACKGROUND * float(problem.weights.sum()) / met
+    return parameters._replace(background=max(parameters.background, least))
 
 
 def _look_without(problem: Problem, fit: Fit, k: int) -> Fit:

@@ -83,3 +83,16 @@ def test_the_simulator_draws_the_rock_it_says() -> None:
     kappa = rock.kappas[0]
     # 1 − t is exponential to within e^(−κ).
     assert kstest(1 - along, "expon", args=(0, 1 / kappa)).pvalue > 0.01
+
+
+def test_a_background_that_was_emptied_comes_back() -> None:
+    """Two wide sets leave no background here; with the third it is there again, as in the truth."""
+    rng = np.random.default_rng([5, 25, 44])
+    rock, holes = truth.random_rock(rng), truth.random_holes(rng)
+    met = truth.met_per_metre(rock, holes, rng).sum(axis=1)
+    rare = int(rng.choice(len(rock.p32)))
+    log = truth.log_holes(rock, holes, np.full(len(holes), 25 / met[rare]), rng)
+    found = js.JointSetMixture(random_state=0).fit(log.poles, exposure=log.exposure())
+    told = js.JointSetMixture(3, given_means=rock.means).fit(log.poles, exposure=log.exposure())
+    assert found.n_sets_ == 3
+    assert found.bic_ == pytest.approx(told.bic_, abs=0.01)
