@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 if TYPE_CHECKING:
@@ -17,11 +18,15 @@ if TYPE_CHECKING:
     from jointstats.sets.spacing import SpacingStatistics
 
 __all__ = [
+    "FEWEST_FOR_TEST",
+    "GOOD_ANGLE_DEG",
     "SMALL_P",
     "SURENESS_RULE",
     "USE_RULE",
     "Use",
+    "apart",
     "chance_of_clusters",
+    "good_holes",
     "how_sure",
     "least_sure",
     "uses_of",
@@ -29,6 +34,10 @@ __all__ = [
 
 #: Level of the tests behind a judgement: a false alarm once in a hundred sound sets.
 SMALL_P = 0.01
+#: Fewer spacings say too little of how they are placed.
+FEWEST_FOR_TEST = 20
+#: Below this angle to the planes of a set a hole gives its spacing by large corrections only.
+GOOD_ANGLE_DEG = 30.0
 
 #: (word, fewest fractures, widest cone in degrees, largest ratio of the ends of the P32 interval,
 #: smallest share seen above the blind angle), strictest first.
@@ -45,9 +54,10 @@ USE_RULE = (
     "Orientation: yes with at least 15 fractures and a cone of at most 10°; with care from 6 "
     "fractures and a cone of at most 20°. Frequency: yes if the ends of the P32 interval differ "
     "by a factor of at most 2 and at least 80 % of the set was seen; with care up to a factor of 4 "
-    "and from 50 % seen. Spacing: yes with at least 30 spacings and a hole at 30° or more to the "
-    "set; with care from 10 spacings, or where they come in clusters. Otherwise no. These limits "
-    "are this report's own; no standard sets them."
+    "and from 50 % seen. Spacing: yes with at least 30 spacings, and at least 30 fractures in holes "
+    "at 30° or more to the set; with care from 10 spacings, or where they come in clusters (the "
+    "p of Bartlett's test of random placing is below 0.01). Otherwise no. These limits are this "
+    "report's own; no standard sets them."
 )
 
 
@@ -159,13 +169,13 @@ def uses_of(one: JointSet) -> tuple[Use, Use, Use]:
     --------
     >>> from types import SimpleNamespace as Plain
     >>> spacing = Plain(n=5, spacings_m=np.ones(5))
+    >>> holes = {"n": np.array([40]), "angle_deg": np.array([70.0])}
     >>> one = Plain(n=40, cone_deg=4.0, p32_interval=(1.0, 1.6), seen_share=0.9,
-    ...             spacing=spacing, best_angle_deg=70.0)
+    ...             spacing=spacing, best_angle_deg=70.0, holes=holes)
     >>> [use.verdict for use in uses_of(one)]
     ['yes', 'yes', 'no']
     """
     ratio = interval_ratio(one.p32_interval)
-    factor = "without limit" if np.isinf(ratio) else f"by a factor of {ratio:.1f}"
     orientation = _verdict(
         one.n >= 15 and one.cone_deg <= 10.0, one.n >= 6 and one.cone_deg <= 20.0
     )
@@ -173,22 +183,77 @@ def uses_of(one: JointSet) -> tuple[Use, Use, Use]:
         ratio <= 2.0 and one.seen_share >= 0.8, ratio <= 4.0 and one.seen_share >= 0.5
     )
     clustered = chance_of_clusters(one.spacing) < SMALL_P
-    enough = one.spacing.n >= 30 and one.best_angle_deg >= 30.0
+    enough = one.spacing.n >= 30 and one.holes["n"][good_holes(one)].sum() >= 30
     spacing = _verdict(enough and not clustered, one.spacing.n >= 10)
     return (
         Use("orientation", orientation, f"{one.n} fractures, cone {one.cone_deg:.1f}°"),
         Use(
             "frequency",
             frequency,
-            f"ends of the P32 interval differ {factor}, {100 * one.seen_share:.0f} % seen",
+            f"ends of the P32 interval differ {apart(one)}, {100 * one.seen_share:.0f} % seen",
         ),
         Use(
             "spacing",
             spacing,
             f"{one.spacing.n} spacings{', in clusters' * clustered}, best hole at "
-            f"{one.best_angle_deg:.0f}° to the set",
+            f"{one.best_angle_deg:.0f}° to the set{_at_good_angle(one)}",
         ),
     )
+
+
+def good_holes(one: JointSet) -> NDArray[np.bool_]:
+    """Which holes cross the planes of a set at `GOOD_ANGLE_DEG` or more, in the order of its table.
+
+    Parameters
+    ----------
+    one : JointSet
+
+    Returns
+    -------
+    ndarray of bool
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace as Plain
+    >>> good_holes(Plain(holes={"angle_deg": [15.0, 62.0]}))
+    array([False,  True])
+    """
+    return np.asarray(one.holes["angle_deg"], dtype=float) >= GOOD_ANGLE_DEG
+
+
+def _at_good_angle(one: JointSet) -> str:
+    """By how many holes at a good angle a set is seen, and how much of it they hold."""
+    good = good_holes(one)
+    if len(good) < 2:
+        return ""
+    if good.all():
+        return f", all {len(good)} holes at {GOOD_ANGLE_DEG:g}° or more"
+    counts = np.asarray(one.holes["n"])
+    return (
+        f", {good.sum()} of {len(good)} holes at {GOOD_ANGLE_DEG:g}° or more, with "
+        f"{counts[good].sum()} of its {counts.sum()} fractures"
+    )
+
+
+def apart(one: JointSet) -> str:
+    """By how much the ends of the P32 interval of a set differ, in words.
+
+    Parameters
+    ----------
+    one : JointSet
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace as Plain
+    >>> apart(Plain(p32_interval=(1.0, 1.7)))
+    'by a factor of 1.7'
+    """
+    ratio = interval_ratio(one.p32_interval)
+    return "without limit" if np.isinf(ratio) else f"by a factor of {ratio:.1f}"
 
 
 def chance_of_clusters(spacing: SpacingStatistics) -> float:
@@ -212,7 +277,7 @@ def chance_of_clusters(spacing: SpacingStatistics) -> float:
     """
     known = spacing.spacings_m[spacing.spacings_m > 0]
     n = len(known)
-    if n < 20:
+    if n < FEWEST_FOR_TEST:
         return 1.0
     scatter = -2.0 * float(np.log(known / known.mean()).sum()) / (1.0 + (n + 1) / (6.0 * n))
     return float(chdtrc(n - 1, scatter))

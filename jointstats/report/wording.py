@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from jointstats.report.drilled import blind_share, hemisphere_grid, hole_lines
-from jointstats.report.judgement import how_sure, interval_ratio, least_sure, uses_of
+from jointstats.report.judgement import (
+    GOOD_ANGLE_DEG,
+    apart,
+    good_holes,
+    how_sure,
+    interval_ratio,
+    least_sure,
+    uses_of,
+)
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 from jointstats.sphere.axes import axis_angles_deg
 
@@ -20,6 +28,7 @@ __all__ = [
     "BlindSpot",
     "answer",
     "blind_spot",
+    "chance_in_words",
     "design_line",
     "listed",
     "number",
@@ -192,10 +201,10 @@ class BlindSpot:
             )
         if self.share > 0:
             return f"No hole could see {percent} of all orientations: planes near {at}."
-        least = 100 * self.least_m / self.total_m
         return (
-            f"Every orientation was seen by some hole; planes near {at} were seen worst, over "
-            f"{number(self.least_m, 2)} of {number(self.total_m)} m ({least:.0f} %)."
+            f"Every orientation was seen by some hole; planes near {at} were seen worst: the "
+            f"{number(self.total_m)} m logged showed them as well as {number(self.least_m, 2)} m of "
+            "hole square to them would."
         )
 
 
@@ -258,7 +267,7 @@ def answer(result: SiteAnalysis) -> list[str]:
     Returns
     -------
     list of str
-        The sets; which is most frequent and which least certain; what was not seen.
+        The sets; which is most frequent, which least certain and why; what was not seen.
 
     Examples
     --------
@@ -286,7 +295,7 @@ def _intensity_sentence(sets: tuple[JointSet, ...]) -> str:
 
 
 def _certainty_sentence(sets: tuple[JointSet, ...]) -> str:
-    """Which set is the least certain, with its grade; none if the lowest two are alike."""
+    """Which set is the least certain, with the figures that say so; none if all are alike."""
     weakest = least_sure(sets)
     grade = how_sure(weakest)
     ratio = interval_ratio(weakest.p32_interval)
@@ -297,10 +306,15 @@ def _certainty_sentence(sets: tuple[JointSet, ...]) -> str:
     ]
     if len(alike) == len(sets):
         return f"They are about equally certain ({grade})."
-    if len(alike) > 1:
-        both = "both" if len(alike) == 2 else "all"
-        return f"{listed(alike)} are the least certain ({both} {grade})."
-    return f"{weakest.name} is the least certain ({grade})."
+    near = listed([name for name in alike if name != weakest.name])
+    behind = f", with {near} close behind" if near else ""
+    every = "are both sets" if len(sets) == 2 else "are all sets"
+    like = f", as {every}" if all(how_sure(one) == grade for one in sets) else ""
+    return (
+        f"{weakest.name} is the least certain{behind}: cone {weakest.cone_deg:.1f}°, ends of the "
+        f"P32 interval apart {apart(weakest)}, {100 * weakest.seen_share:.0f} % seen "
+        f"({grade}{like})."
+    )
 
 
 def _sets_sentence(sets: tuple[JointSet, ...]) -> str:
@@ -341,4 +355,33 @@ def design_line(sets: tuple[JointSet, ...]) -> str:
         )
         alike.setdefault(told, []).append(one.name)
     parts = [f"{listed(names)}: {told}" for told, names in alike.items()]
-    return f"For design: {'; '.join(parts)}." if parts else ""
+    lone = [_seen_by_one(one) for one in sets]
+    return " ".join([f"For design: {'; '.join(parts)}.", *filter(None, lone)]) if parts else ""
+
+
+def _seen_by_one(one: JointSet) -> str:
+    """A sentence where only one of several holes crosses a set at a good angle."""
+    good = good_holes(one)
+    if len(good) < 2 or good.sum() != 1:
+        return ""
+    name = one.holes["hole"].to_numpy()[good][0]
+    return f"Only {name} crosses {one.name} at {GOOD_ANGLE_DEG:g}° or more."
+
+
+def chance_in_words(chance: float) -> str:
+    """A p value to two digits, or that it is below 0.0001.
+
+    Parameters
+    ----------
+    chance : float
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> chance_in_words(0.1234), chance_in_words(1e-9)
+    ('p 0.12', 'p below 0.0001')
+    """
+    return "p below 0.0001" if chance < 1e-4 else f"p {chance:.2g}"

@@ -25,7 +25,10 @@ def _set(**changes: object) -> SimpleNamespace:
     even = -np.log1p(-(np.arange(number) + 0.5) / max(number, 1))
     spacing = SpacingStatistics(even ** changes.pop("power", 1.0))
     plain = {"n": 60, "cone_deg": 3.0, "p32_interval": (1.0, 1.4), "seen_share": 0.95}
-    return SimpleNamespace(**(plain | {"best_angle_deg": 70.0, "spacing": spacing} | changes))
+    counts, angles = changes.pop("holes", ((20, 40), (15.0, 70.0)))
+    holes = {"n": np.array(counts), "angle_deg": np.array(angles)}
+    rest = {"best_angle_deg": max(angles), "spacing": spacing, "holes": holes}
+    return SimpleNamespace(**(plain | rest | changes))
 
 
 @pytest.mark.parametrize(
@@ -53,7 +56,7 @@ def test_rules_print_the_limits_in_use() -> None:
     printed = [
         [int(n) for n in re.findall(r"(?<!P)\b\d+", rule)] for rule in (SURENESS_RULE, USE_RULE)
     ]
-    assert printed == [[30, 8, 2, 80, 15, 15, 3, 50], [15, 10, 6, 20, 2, 80, 4, 50, 30, 30, 10]]
+    assert printed == [[30, 8, 2, 80, 15, 15, 3, 50], [15, 10, 6, 20, 2, 80, 4, 50, 30, 30, 30, 10, 0, 1]]
 
 
 @pytest.mark.parametrize(
@@ -62,7 +65,9 @@ def test_rules_print_the_limits_in_use() -> None:
         ({}, ["yes", "yes", "yes"]),
         ({"spacings": 9}, ["yes", "yes", "no"]),
         ({"spacings": 10}, ["yes", "yes", "with care"]),
-        ({"best_angle_deg": 29.0}, ["yes", "yes", "with care"]),
+        ({"holes": ((60,), (29.0,))}, ["yes", "yes", "with care"]),
+        ({"holes": ((31, 29), (29.0, 30.0))}, ["yes", "yes", "with care"]),
+        ({"holes": ((30, 30), (29.0, 30.0))}, ["yes", "yes", "yes"]),
         ({"power": 2.5}, ["yes", "yes", "with care"]),
         ({"n": 6, "cone_deg": 20.0}, ["with care", "yes", "yes"]),
         ({"n": 5}, ["no", "yes", "yes"]),
@@ -74,6 +79,21 @@ def test_rules_print_the_limits_in_use() -> None:
 def test_use_follows_the_rule(changes: dict[str, object], verdicts: list[str]) -> None:
     """Orientation, frequency and spacing are each judged by their own figures."""
     assert [use.verdict for use in uses_of(_set(**changes))] == verdicts
+
+
+@pytest.mark.parametrize(
+    ("holes", "words"),
+    [
+        (((60,), (70.0,)), "best hole at 70° to the set"),
+        (((20, 40), (15.0, 70.0)), "1 of 2 holes at 30° or more, with 40 of its 60 fractures"),
+        (((20, 40), (30.0, 70.0)), "all 2 holes at 30° or more"),
+    ],
+)
+def test_use_tells_how_many_holes_cross_at_a_good_angle(
+    holes: tuple[tuple[int, ...], tuple[float, ...]], words: str
+) -> None:
+    """A set seen well by one hole of several does not pass for one that all of them see well."""
+    assert uses_of(_set(holes=holes))[2].reason.endswith(words)
 
 
 def test_least_sure_is_the_lowest_grade_then_the_widest_interval() -> None:

@@ -7,7 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from jointstats.report.wording import answer, blind_spot, listed, number, within
+from jointstats.report.wording import (
+    answer,
+    blind_spot,
+    chance_in_words,
+    design_line,
+    listed,
+    number,
+    within,
+)
 from jointstats.sets.result import SiteAnalysis
 
 
@@ -84,6 +92,46 @@ def test_answer_does_not_rank_what_the_data_cannot(result: SiteAnalysis) -> None
     assert f"within the intervals {even.name} may be as frequent" in told
     told = answer(replace(result, sets=(replace(first, cone_deg=3.0), even)))[1]
     assert "They are about equally certain (firm)." in told
+
+
+def test_least_certain_set_is_named_with_its_figures(result: SiteAnalysis) -> None:
+    """One set is the least certain, by its cone, interval and share seen; near ones are named."""
+    first, second, third = result.sets
+    sound = {"n": 60, "cone_deg": 3.0, "seen_share": 0.95}
+    first = replace(first, p32_interval=(1.0, 1.2), **sound)
+    second = replace(second, p32_interval=(1.0, 1.75), **sound)
+    third = replace(third, p32_interval=(1.0, 1.7), **sound)
+    told = answer(replace(result, sets=(first, second, third)))[1]
+    assert (
+        f"{second.name} is the least certain, with {third.name} close behind: cone 3.0°, ends of "
+        "the P32 interval apart by a factor of 1.8, 95 % seen (firm, as are all sets)." in told
+    )
+    weak = replace(second, n=4)
+    assert "(weak, as is this one)" not in answer(replace(result, sets=(first, weak, third)))[1]
+    assert "95 % seen (weak)." in answer(replace(result, sets=(first, weak, third)))[1]
+
+
+def test_design_line_tells_a_set_that_one_hole_alone_crosses_well(result: SiteAnalysis) -> None:
+    """Where only one of several holes crosses a set at 30° or more, the first screen names it."""
+    first = result.sets[0]
+    lone = replace(first, holes=first.holes.assign(angle_deg=[12.0, 29.9, 30.0]))
+    name = first.holes["hole"].iloc[-1]
+    assert design_line((lone,)).endswith(f" Only {name} crosses J1 at 30° or more.")
+    all_good = replace(first, holes=first.holes.assign(angle_deg=40.0))
+    assert "Only" not in design_line((all_good,))
+
+
+def test_small_chances_are_not_written_as_zero() -> None:
+    """A p value keeps two digits down to 0.0001."""
+    assert chance_in_words(0.0) == "p below 0.0001"
+    assert chance_in_words(0.034) == "p 0.034"
+
+
+def test_worst_seen_planes_are_told_in_square_metres_of_hole(result: SiteAnalysis) -> None:
+    """What was seen worst is told as the hole square to it that would see as well."""
+    spot = blind_spot(result)
+    told = replace(spot, share=0.0, least_m=20.2, total_m=229.5).sentence(10.0)
+    assert "the 230 m logged showed them as well as 20 m of hole square to them would" in told
 
 
 def test_long_names_are_cut_in_drawings(result: SiteAnalysis) -> None:
