@@ -11,8 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats.report.drilled import gaps_of, hole_lines
-from jointstats.report.judgement import SMALL_P, chance_of_clusters
-from jointstats.report.wording import listed, number, within
+from jointstats.report.evenness import evenness_of
+from jointstats.report.judgement import GOOD_ANGLE_DEG, SMALL_P, chance_of_clusters
+from jointstats.report.unseen import share_by_metres
+from jointstats.report.wording import chance_in_words, listed, number, within
 from jointstats.sphere.axes import axis_angles_deg
 
 if TYPE_CHECKING:
@@ -31,13 +33,11 @@ STANDING = (
 
 FEW_FRACTURES = 15
 SMALL_SHARE_SEEN = 0.8
-POOR_ANGLE_DEG = 30.0
 LARGE_WEIGHT = 3.0
 PARALLEL_WITHIN_DEG = 20.0
 LARGE_UNASSIGNED = 0.4
 SURE_MEMBERSHIP = 0.7
 LARGE_DOUBTFUL = 0.2
-_POLE = ["pole_east", "pole_north", "pole_up"]
 
 
 @dataclass(frozen=True)
@@ -83,6 +83,7 @@ def cautions_of(result: SiteAnalysis) -> list[Caution]:
     found: list[Caution] = []
     for one in result.sets:
         found += _of_numbers(one)
+        found += _of_weights(result, one)
         found += _of_shape(result, one)
         found += _of_counts(result, one)
         found += _of_overlap(result, one)
@@ -107,25 +108,34 @@ def _of_numbers(one: JointSet) -> Iterator[Caution]:
             f"above the blind angle, about {number(one.missed, 2)} met by the holes fall below it. "
             "P32 allows for them by the fitted shape of the set, which those holes did not see.",
         )
-    if one.best_angle_deg < POOR_ANGLE_DEG:
+    if one.best_angle_deg < GOOD_ANGLE_DEG:
         yield Caution(
             one.name,
             f"No hole crosses the set at more than {one.best_angle_deg:.0f}°; its intensity and "
             "spacing rest on large corrections.",
-        )
-    low, high = one.p32_interval
-    if not low <= one.p32_weighted_per_m <= high:
-        yield Caution(
-            one.name,
-            f"The Terzaghi weights give P32 {number(one.p32_weighted_per_m)} m²/m³, outside the "
-            f"interval {within(one.p32_interval)} of the likelihood. The weights are cut at the "
-            "blind angle and count only what lies above it, so they run low for sets near it.",
         )
     if one.spacing.n < 10:
         yield Caution(
             one.name,
             f"Only {one.spacing.n} spacings between neighbours were seen; their mean says little.",
         )
+
+
+def _of_weights(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
+    """Terzaghi weights that disagree with the likelihood, and how much of it the cut explains."""
+    low, high = one.p32_interval
+    if low <= one.p32_weighted_per_m <= high:
+        return
+    share = share_by_metres(result, one)
+    yield Caution(
+        one.name,
+        f"The Terzaghi weights give P32 {number(one.p32_weighted_per_m)} m²/m³, outside the "
+        f"interval {within(one.p32_interval)} of the likelihood. They are cut at the blind angle "
+        f"and count every metre alike: by metres, {100 * share:.0f} % of the orientations of the "
+        f"set stood above it (of what was met, {100 * one.seen_share:.0f} %), so of the fitted set "
+        f"they would find {number(share * one.p32_per_m)}. The rest is chance, and assignment of "
+        f"whole fractures ({one.n}, for {number(one.n_expected)} by membership).",
+    )
 
 
 def _of_shape(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
@@ -140,26 +150,14 @@ def _of_shape(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
 
 def _of_counts(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
     """Counts that differ between holes by more than chance point to more than one domain."""
-    from scipy.stats import chi2
-
-    expected = one.holes["n_expected"].to_numpy(float)
-    in_set = result.fractures[
-        (result.fractures["set"] == one.name) & (result.fractures["status"] == "in a set")
-    ]
-    seen = np.array([(in_set["hole"] == name).sum() for name in one.holes["hole"]], dtype=float)
-    kept = expected >= 1.0
-    if kept.sum() < 2:
-        return
-    excess = float(((seen[kept] - expected[kept]) ** 2 / expected[kept]).sum())
-    chance = float(chi2.sf(excess, kept.sum() - 1))
-    if chance < SMALL_P:
-        pairs = zip(one.holes["hole"][kept], seen[kept], expected[kept], strict=True)
-        counts = listed([f"{name} {n:.0f} for {number(e, 2)}" for name, n, e in pairs])
+    found = evenness_of(result, one)
+    if found.chance < SMALL_P:
         yield Caution(
             one.name,
-            f"Its counts differ between holes by more than chance (seen for expected: {counts}; "
-            f"p {_small(chance)}). The rock may hold more than one domain, and the interval of "
-            "P32, which takes the set as even throughout, is too narrow.",
+            f"Its counts differ between holes by more than chance (counted for expected: "
+            f"{found.counts}; {chance_in_words(found.chance)}). The rock may hold more than one "
+            "domain, and the interval of P32, which takes the set as even throughout, is too "
+            "narrow.",
         )
 
 
@@ -188,20 +186,10 @@ def _of_clusters(one: JointSet) -> Iterator[Caution]:
     if chance < SMALL_P:
         yield Caution(
             one.name,
-            f"Its fractures come in clusters (p {_small(chance)} of such uneven spacings by "
-            "chance): the mean spacing hides close groups and wide intact lengths, and its "
+            f"Its fractures come in clusters (Bartlett's test of random placing, "
+            f"{chance_in_words(chance)}): the mean spacing hides close groups and wide intact lengths, and its "
             "interval is too narrow.",
         )
-
-
-def _small(chance: float) -> str:
-    return "below 0.0001" if chance < 1e-4 else f"{chance:.2g}"
-
-
-def _poles_of(result: SiteAnalysis, name: str) -> Array:
-    fractures = result.fractures
-    mine = (fractures["set"] == name) & (fractures["status"] == "in a set")
-    return fractures.loc[mine, _POLE].to_numpy(float)
 
 
 def _of_sampling(result: SiteAnalysis) -> Iterator[Caution]:
