@@ -11,9 +11,9 @@ if TYPE_CHECKING:
     from jointstats.borehole.settings import SiteSettings
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["DEFINITIONS", "SOURCES", "method_paragraphs"]
+__all__ = ["definitions_of", "method_paragraphs", "sources_of"]
 
-DEFINITIONS = (
+_DEFINITIONS = (
     ("Dip, dip direction", "Steepest slope of a plane below level, and the azimuth it slopes to, "
      "clockwise from north."),
     ("Pole", "Normal of a plane, drawn by its lower end. Planes and poles have no front or back: a "
@@ -21,26 +21,31 @@ DEFINITIONS = (
     ("Confidence cone", "Cone about the mean pole that covers the true mean at the stated "
      "confidence. It tells how well the mean is known, not how far single fractures stray."),
     ("Kappa (κ)", "Fisher concentration of the set as read, the bias of sampling taken out. About 95 % "
-     "of its poles lie within 140°/√κ of the mean: 31° for κ 20, 20° for κ 50. “Without reading "
-     "errors” takes the stated errors of reading out too."),
+     "of its poles lie within 140° divided by √κ of the mean: 31° for κ 20, 20° for κ 50."),
+    ("Without reading errors", "κ with the stated errors of reading taken out too."),
     ("P32", "Fracture area per volume of rock, m²/m³. It does not depend on the direction of the "
      "hole."),
     ("P10", "Fractures per metre along a hole. It depends on the direction of the hole."),
-    ("Exposure", "Metres of hole, square on, that an orientation was offered: the sum over all "
-     "logged lengths of length times |cos| of the angle between hole and pole. The expected number "
-     "of fractures of a set is its P32 times its exposure."),
-    ("Blind angle", "Angle between hole and plane below which picks are not trusted and not used."),
+    ("Exposure", "Metres of hole, square on, that an orientation was offered: the sum of length "
+     "times |cos| of the angle between hole and pole, over all logged lengths at the blind angle or "
+     "more to the plane. The expected number of fractures of a set in the fit is its P32 times its "
+     "exposure."),
+    ("Blind angle", "Angle between hole and plane below which picks are not trusted. They are left "
+     "out of the fit, so of means, κ and P32. They keep their place in P10 and RQD, and by their "
+     "orientation in the spacings, the condition and the counts down each hole of a set."),
     ("Blind zone", "Orientations at less than the blind angle to a hole: a band about the great "
      "circle square to the hole."),
     ("Seen", "Share of a set's fractures met by the holes that stand above the blind angle."),
-    ("Normal spacing", "Distance between neighbours of one set along its mean normal. Spacings "
-     "that an end of a logged length cuts count in the “mean with cut ones”, so that wide spacings "
-     "are not lost for being wide."),
+    ("Normal spacing", "Distance between neighbours of one set along its mean normal. The “mean "
+     "with cut ones” is the whole logged length along that normal over the number of fractures of "
+     "the set plus one: the pieces cut by the ends of the log count with their length, so that wide "
+     "spacings are not lost for being wide. Where the cut pieces happen to be short it comes out "
+     "below the mean of the whole spacings."),
     ("Theoretical RQD", "RQD that the frequency along a hole implies for randomly placed fractures "
      "and a threshold of 0.1 m; not a measurement on core."),
 )
 
-SOURCES = (
+_SOURCES = (
     "Terzaghi, R. (1965). Sources of error in joint surveys. Géotechnique 15: 287–304. "
     "The bias of a line, and its correction.",
     "Fisher, R. A. (1953). Dispersion on a sphere. Proc. R. Soc. A 217: 295–305. "
@@ -51,9 +56,66 @@ SOURCES = (
     "masses. Int. J. Rock Mech. Min. Sci. 15: 319–368. Terms of spacing.",
     "Mardia, K. V. & Jupp, P. E. (2000). Directional Statistics. Wiley. Product of mean "
     "resultants of a set and of its errors of reading.",
+    "Kaplan, E. L. & Meier, P. (1958). Nonparametric estimation from incomplete observations. J. "
+    "Am. Stat. Assoc. 53: 457–481. The share of longer spacings.",
+    "Moran, P. A. P. (1951). The random division of an interval, part II. J. R. Stat. Soc. B 13: "
+    "147–150 (from memory). Bartlett's test of random placing.",
     "Schwarz, G. (1978). Estimating the dimension of a model. Ann. Stat. 6: 461–464. "
     "The criterion for the number of sets.",
 )
+
+
+def definitions_of(result: SiteAnalysis) -> list[tuple[str, str]]:
+    """The words that stand on the page of an analysis, with what they mean.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    list of (str, str)
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> definitions_of(js.analyse(js.simulate_site(random_state=1), n_sets=3))[-1][0]
+    'Theoretical RQD'
+    """
+    unused = set() if _errors_shown(result) else {"Without reading errors"}
+    return [one for one in _DEFINITIONS if one[0] not in unused]
+
+
+def sources_of(result: SiteAnalysis) -> list[str]:
+    """The sources of what stands on the page of an analysis.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> sources_of(js.analyse(js.simulate_site(random_state=1), n_sets=3))[0][:8]
+    'Terzaghi'
+    """
+    unused = set()
+    if result.fractures["angular_error_deg"].isna().all():
+        unused.add("Mardia")
+    if result.settings["n_sets"] != "auto":
+        unused.add("Schwarz")
+    if not result.sets:
+        unused |= {"ISRM", "Kaplan", "Moran"}
+    return [one for one in _SOURCES if not one.startswith(tuple(unused))]
+
+
+def _errors_shown(result: SiteAnalysis) -> bool:
+    """Whether κ without errors of reading stands in the first table."""
+    return any(one.reading_error_deg is not None for one in result.sets)
 
 
 def method_paragraphs(result: SiteAnalysis) -> list[str]:
@@ -96,9 +158,10 @@ def method_paragraphs(result: SiteAnalysis) -> list[str]:
         "of a set's mean, κ and P32 are of its posterior, given the number of sets, under a prior "
         "flat in the mean pole, 1/κ in κ and √(exposure/P32) in P32; a set of more than about 400 "
         "fractures has those of the observed information. P10 intervals are those of a Poisson "
-        "count. Spacing intervals take the fractures as placed at random along the line.",
+        "count, those of a median of the order of the spacings. Spacing intervals take the fractures "
+        "as placed at random along the line, and the mean normal as known.",
         _reading(result),
-        f"Fractures are assigned to the set of the largest membership. Computed with jointstats "
+        "Fractures are assigned to the set of the largest membership. Computed with jointstats "
         f"{__version__}, random state {settings['random_state']}; the same input gives the same "
         "report, byte for byte.",
     ]

@@ -11,18 +11,22 @@ from jointstats.errors import InputError
 from jointstats.report import sections
 from jointstats.report.belonging import membership_table
 from jointstats.report.cautions import STANDING, cautions_of
+from jointstats.report.evenness import evenness_of
 from jointstats.report.files import fractures_csv, sets_csv, sets_json
 from jointstats.report.judgement import SURENESS_RULE, USE_RULE, how_sure
-from jointstats.report.method import DEFINITIONS, SOURCES, method_paragraphs
+from jointstats.report.method import definitions_of, method_paragraphs, sources_of
 from jointstats.report.tables import (
     account_table,
+    assignment_line,
     condition_table,
     hole_table,
+    methods_line,
     set_rows,
     spacing_table,
     trial_table,
 )
 from jointstats.report.template import fill_template
+from jointstats.report.unseen import unseen_lines
 from jointstats.report.wording import answer, blind_spot, design_line, number, within
 
 if TYPE_CHECKING:
@@ -146,13 +150,14 @@ def _context(result: SiteAnalysis) -> dict[str, object]:
         "answer": answer(result),
         "rows": set_rows(result),
         "design": design_line(result.sets),
-        "confidence": f"{100 * float(result.settings['confidence']):g} %",
+        "trust": sections.trust_line(result),
+        "not_oriented": sections.not_oriented_line(result),
         "background": number(result.background_per_m),
         "background_within": within(result.background_interval),
         "net": sections.net_picture(result),
         "exposure": sections.exposure_picture(result),
         "spot": spot.sentence(result.exposure.blind_angle_deg),
-        "unseen": sections.unseen_lines(result),
+        "unseen": unseen_lines(result),
         "sureness_rule": SURENESS_RULE,
         "use_rule": USE_RULE,
         "weak": [one.name for one in result.sets if how_sure(one) == "weak"],
@@ -160,9 +165,12 @@ def _context(result: SiteAnalysis) -> dict[str, object]:
         "standing": STANDING,
         "holes": hole_table(result),
         "account": account_table(result),
+        "methods": methods_line(result),
+        "assignment": assignment_line(result),
         "spacing": spacing_table(result),
         "condition": condition_table(result),
         "directions": sections.direction_pictures(result),
+        "even": [evenness_of(result, one).sentence for one in result.sets],
         "fits": sections.fit_pictures(result),
         "spacing_pictures": sections.spacing_pictures(result),
         "where": sections.where_most(result),
@@ -172,6 +180,6 @@ def _context(result: SiteAnalysis) -> dict[str, object]:
         "belonging": membership_table(result),
         "trials": trial_table(result),
         "method": method_paragraphs(result),
-        "definitions": DEFINITIONS,
-        "sources": SOURCES,
+        "definitions": definitions_of(result),
+        "sources": sources_of(result),
     }

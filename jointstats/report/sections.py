@@ -14,11 +14,21 @@ from jointstats.report.directions import LEAST_DIP_DEG, frequency_levels, rate_a
 from jointstats.report.downhole import has_oxidation
 from jointstats.report.drilled import gaps_of, hemisphere_grid
 from jointstats.report.figures import Picture, picture
+from jointstats.report.judgement import FEWEST_FOR_TEST, SMALL_P, chance_of_clusters
 from jointstats.report.views import MOST_DISCS
-from jointstats.report.wording import answer, blind_spot, listed, number, plane
+from jointstats.report.wording import (
+    answer,
+    blind_spot,
+    chance_in_words,
+    listed,
+    number,
+    plane,
+    within,
+)
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 
 if TYPE_CHECKING:
+    from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
 
 __all__ = [
@@ -28,9 +38,10 @@ __all__ = [
     "log_pictures",
     "membership_picture",
     "net_picture",
+    "not_oriented_line",
     "spacing_pictures",
     "summary_line",
-    "unseen_lines",
+    "trust_line",
     "view_picture",
     "where_most",
 ]
@@ -60,6 +71,59 @@ def summary_line(result: SiteAnalysis) -> str:
         f"{number(float(result.holes['logged_m'].sum()))} m logged, {counts.total} fractures, "
         f"{counts.total - counts.not_oriented - counts.other_method} of them oriented"
     )
+
+
+def trust_line(result: SiteAnalysis) -> str:
+    """What the intervals of the first table hold, and how far they are to be trusted.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> trust_line(js.analyse(js.simulate_site(random_state=1), n_sets=3))[:30]
+    'The sets, by falling P32. Inte'
+    """
+    errors = result.site.settings.errors
+    stated = errors.survey_deg or errors.roll_deg
+    return (
+        f"The sets, by falling P32. Intervals at {100 * float(result.settings['confidence']):g} % "
+        "confidence take the number of sets as known and each set as even throughout the rock; "
+        f"errors of survey are {'in the cones as stated' if stated else 'not in them'}; below "
+        "about 30 fractures in a set they hold somewhat less often."
+    )
+
+
+def not_oriented_line(result: SiteAnalysis) -> str:
+    """By how much P32 is low for want of orientations; empty if every fracture has one.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    str
+        Opens with a blank, to follow another sentence.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> not_oriented_line(js.analyse(js.simulate_site(random_state=1), n_sets=3))
+    ''
+    """
+    counts = result.counts
+    if not counts.not_oriented:
+        return ""
+    share = 100 * counts.not_oriented / counts.total
+    told = f"about {share:.0f} %" if share >= 1 else "less than 1 %"
+    return f" Every P32 is {told} low: {counts.not_oriented} fractures have no orientation."
 
 
 def net_picture(result: SiteAnalysis) -> Picture:
@@ -242,6 +306,7 @@ def spacing_pictures(result: SiteAnalysis) -> list[list[Picture]]:
         found = (
             f"{spacing.n} spacings, mean {number(spacing.mean_m, 2)} m, with the cut ones "
             f"{number(spacing.mean_censored_m, 2)} m, median {number(spacing.median_m, 2)} m."
+            f"{_placing(one)}"
             if spacing.n
             else "no two neighbours were seen in one logged length."
         )
@@ -263,6 +328,15 @@ def spacing_pictures(result: SiteAnalysis) -> list[list[Picture]]:
             ]
         )
     return made
+
+
+def _placing(one: JointSet) -> str:
+    """Whether chance explains how uneven the spacings are."""
+    if (one.spacing.spacings_m > 0).sum() < FEWEST_FOR_TEST:
+        return f" Below {FEWEST_FOR_TEST} spacings random placing is not tested."
+    chance = chance_of_clusters(one.spacing)
+    told = "in clusters" if chance < SMALL_P else "no clusters beyond chance"
+    return f" Bartlett's test of random placing, {chance_in_words(chance)}: {told}."
 
 
 def log_pictures(result: SiteAnalysis) -> list[tuple[str, Picture]]:
@@ -346,15 +420,14 @@ def where_most(result: SiteAnalysis) -> str:
     >>> where_most(js.analyse(js.simulate_site(random_state=1), n_sets=3))[:9]
     'J1 is met'
     """
-    logged = result.holes.set_index("hole")["logged_m"]
     parts = []
     for one in result.sets:
-        own = result.fractures.loc[result.fractures["set"] == one.name, "hole"]
-        rate = (own.value_counts().reindex(logged.index).fillna(0) / logged).fillna(0.0)
-        most = rate.idxmax()
+        most = one.holes.loc[one.holes["p10_per_m"].idxmax()]
+        ends = within((most["p10_low_per_m"], most["p10_high_per_m"]), 2)
         parts.append(
-            f"{one.name} is met in {int((rate > 0).sum())} of {len(rate)} holes, most often in "
-            f"{most} ({number(float(rate[most]), 2)} a metre as logged)"
+            f"{one.name} is met in {int((one.holes['n'] > 0).sum())} of {len(result.holes)} holes, "
+            f"most often in {most['hole']} ({most['n']} in {number(most['logged_m'])} m as logged, "
+            f"{number(most['p10_per_m'], 2)} a metre, {ends})"
         )
     return f"{'; '.join(parts) or 'There is no set'}."
 
@@ -377,43 +450,3 @@ def membership_picture(result: SiteAnalysis) -> Picture:
         finding=membership_finding(result),
         caption=f"Full tone: membership {SURE:g} or more. Half: {DOUBT:g} to {SURE:g}. Empty: below.",
     )
-
-
-def unseen_lines(result: SiteAnalysis) -> list[str]:
-    """What was not seen, beside the blind zone: per set, and lengths without a log.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-
-    Returns
-    -------
-    list of str
-        Sentences.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> unseen_lines(js.analyse(js.simulate_site(random_state=1), n_sets=3))[-1]
-    'Every metre of every hole was logged.'
-    """
-    lines = []
-    for one in result.sets:
-        offered = (
-            f"{one.name}: the {number(result.exposure.total_m)} m logged count as "
-            f"{number(one.exposure_m, 2)} m square to it, the best hole crosses it at "
-            f"{one.best_angle_deg:.0f}°; "
-        )
-        if one.seen_share > 0.995:
-            lines.append(f"{offered}practically all that was met stood above the blind angle.")
-        else:
-            lines.append(
-                f"{offered}{100 * one.seen_share:.0f} % of what was met stood above the blind "
-                f"angle, about {number(one.missed, 2)} fractures below it were not used."
-            )
-    lost = [(hole.name, sum(b - a for a, b in gaps_of(hole))) for hole in result.site.holes]
-    unlogged = [f"{number(metres)} m of {name}" for name, metres in lost if metres > 0]
-    lines.append(
-        f"Not logged: {listed(unlogged)}." if unlogged else "Every metre of every hole was logged."
-    )
-    return lines

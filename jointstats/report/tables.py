@@ -6,11 +6,13 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.stats import binom
 
 from jointstats.report.drilled import gaps_of
 from jointstats.report.judgement import Use, how_sure, uses_of
 from jointstats.report.palette import set_style
 from jointstats.report.wording import listed, number, within
+from jointstats.sets.quality import rqd_from_frequency
 from jointstats.sets.spacing_term import spacing_term
 
 if TYPE_CHECKING:
@@ -21,8 +23,10 @@ __all__ = [
     "SetRow",
     "Table",
     "account_table",
+    "assignment_line",
     "condition_table",
     "hole_table",
+    "methods_line",
     "set_rows",
     "spacing_table",
     "trial_table",
@@ -202,7 +206,7 @@ def spacing_table(result: SiteAnalysis) -> Table:
             str(one.spacing.n),
             str(one.spacing.n_cut),
             number(one.spacing.mean_m, 2),
-            number(one.spacing.median_m, 2),
+            _median(one),
             number(one.spacing.mean_censored_m, 2),
             _spacing_within(one).removesuffix(" m") or "–",
             number(1.0 / one.p32_per_m if one.p32_per_m > 0 else None, 2),
@@ -215,13 +219,25 @@ def spacing_table(result: SiteAnalysis) -> Table:
         "Spacings",
         "Cut by an end",
         "Mean, m",
-        "Median, m",
+        "Median (interval), m",
         "Mean with cut ones, m",
-        "Interval, m",
+        "Its interval, m",
         "1 / P32, m",
         "ISRM term",
     )
     return Table("Normal spacing of each set", columns, tuple(rows), frozenset({8}))
+
+
+def _median(one: JointSet) -> str:
+    """Median spacing, with the interval that the order of the spacings gives."""
+    ordered = np.sort(one.spacing.spacings_m)
+    n = len(ordered)
+    # The number of spacings below the true median is binomial (n, 1/2).
+    place = int(binom.ppf(0.5 * (1.0 - one.confidence), n, 0.5)) if n else 0
+    middle = number(one.spacing.median_m, 2)
+    if place < 1:
+        return middle
+    return f"{middle} ({within((ordered[place - 1], ordered[n - place]), 2)})"
 
 
 def hole_table(result: SiteAnalysis) -> Table:
@@ -256,7 +272,7 @@ def hole_table(result: SiteAnalysis) -> Table:
                 str(row["n_oriented"]),
                 number(row["p10_per_m"]),
                 within((row["p10_low_per_m"], row["p10_high_per_m"])),
-                number(row["rqd_theoretical"], 2),
+                _rqd(row),
             )
         )
     columns = (
@@ -273,6 +289,75 @@ def hole_table(result: SiteAnalysis) -> Table:
         "Theoretical RQD, %",
     )
     return Table("What was logged, hole by hole", columns, tuple(rows), frozenset({5}))
+
+
+def _rqd(row: dict[str, float]) -> str:
+    """Theoretical RQD, with the ends that the interval of P10 gives it."""
+    if not np.isfinite(row["rqd_theoretical"]):
+        return "–"
+    ends = [float(rqd_from_frequency(row[f"p10_{end}_per_m"])) for end in ("high", "low")]
+    return f"{number(row['rqd_theoretical'])} ({within((ends[0], ends[1]))})"
+
+
+def methods_line(result: SiteAnalysis) -> str:
+    """How many fractures each method gave, and how to compare the two; empty with one method.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> methods_line(js.analyse(js.simulate_site(random_state=1), n_sets=3))
+    ''
+    """
+    fractures = result.fractures
+    if "method" not in fractures:
+        return ""
+    named = fractures["method"].fillna("").astype(str)
+    counts = named[named != ""].value_counts(sort=False).sort_index()
+    if len(counts) < 2:
+        return ""
+    each = listed([f"{n} by {method}" for method, n in counts.items()])
+    return (
+        f"Of the fractures, {each}. The fit takes them alike; where two methods saw one hole, "
+        "`jointstats match` sets them side by side."
+    )
+
+
+def assignment_line(result: SiteAnalysis) -> str:
+    """Why the number of fractures assigned is not that expected of the sets.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+
+    Returns
+    -------
+    str
+        Empty without a set.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> assignment_line(result).split(" sum")[0]
+    'P32 times exposure, over the sets,'
+    """
+    if not result.sets:
+        return ""
+    expected = sum(one.n_expected for one in result.sets)
+    more = result.counts.in_a_set > expected
+    return (
+        f"P32 times exposure, over the sets, sums to {expected:.0f} fractures; "
+        f"{result.counts.in_a_set} are assigned. Each goes whole to its largest membership, which "
+        f"{'takes some of the background along' if more else 'leaves some to the background'}."
+    )
 
 
 def account_table(result: SiteAnalysis) -> Table:
@@ -299,8 +384,8 @@ def account_table(result: SiteAnalysis) -> Table:
         (
             "Below the blind angle",
             str(counts.below_blind_angle),
-            f"Less than {result.exposure.blind_angle_deg:g}° to their hole: given a set, "
-            "left out of the fit",
+            f"Less than {result.exposure.blind_angle_deg:g}° to their hole: left "
+            "out of the fit; those near a set count in its spacings",
         ),
         ("Not oriented", str(counts.not_oriented), "In P10 and RQD, in no set"),
         (
@@ -388,7 +473,16 @@ def trial_table(result: SiteAnalysis) -> Table | None:
     if not trials:
         return None
     best = min(trial.bic for trial in trials if np.isfinite(trial.bic))
-    rows = tuple((str(trial.n_sets), f"{trial.bic - best:.1f}", trial.verdict) for trial in trials)
+    kept = [place for place, trial in enumerate(trials) if trial.verdict == "accepted"]
+    outcome = [trial.verdict for trial in trials]
+    for place in kept:
+        outcome[place] = "better than fewer" if place else "the start"
+    if kept:
+        outcome[kept[-1]] = "chosen"
+    rows = tuple(
+        (str(trial.n_sets), f"{trial.bic - best:.1f}", told)
+        for trial, told in zip(trials, outcome, strict=True)
+    )
     return Table(
         "Numbers of sets that were tried, in order",
         ("Sets", "BIC above the lowest", "Outcome"),

@@ -9,10 +9,19 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from scipy.stats import quantile_test
 
 import jointstats as js
 from jointstats.report import page as page_module
+from jointstats.report.method import definitions_of, sources_of
 from jointstats.report.page import page_html
+from jointstats.report.tables import (
+    assignment_line,
+    methods_line,
+    spacing_table,
+    trial_table,
+)
+from jointstats.report.wording import number, within
 from jointstats.sets.result import SiteAnalysis
 
 FILES = ["fractures.csv", "index.html", "sets.csv", "sets.json"]
@@ -202,3 +211,51 @@ def test_output_must_not_be_a_file(result: SiteAnalysis, tmp_path: Path) -> None
     with pytest.raises(js.InputError, match="output must be a directory"):
         js.write_report(result, taken)
     assert taken.read_text(encoding="utf-8") == "mine"
+
+
+def test_only_what_stands_on_the_page_is_defined(result: SiteAnalysis) -> None:
+    """Words and sources of errors of reading appear with stated errors only."""
+    assert "Without reading errors" not in dict(definitions_of(result))
+    assert not [one for one in sources_of(result) if one.startswith("Mardia")]
+    first, *others = result.sets
+    stated = replace(
+        result,
+        sets=(replace(first, reading_error_deg=6.5, kappa_rock=61.0), *others),
+        fractures=result.fractures.assign(angular_error_deg=5.0),
+    )
+    assert "Without reading errors" in dict(definitions_of(stated))
+    assert [one for one in sources_of(stated) if one.startswith("Mardia")]
+
+
+def test_outcomes_of_the_trials_name_one_choice(result: SiteAnalysis) -> None:
+    """One number of sets is chosen, smaller ones are steps on the way, the rest are refused."""
+    outcomes = [row[2] for row in trial_table(result).rows]
+    chosen = outcomes.index("chosen")
+    assert outcomes.count("chosen") == 1
+    assert trial_table(result).rows[chosen][0] == str(len(result.sets))
+    assert "accepted" not in outcomes
+    assert all(one.startswith("refused") for one in outcomes[chosen + 1 :])
+
+
+def test_methods_are_counted_where_there_are_two(result: SiteAnalysis) -> None:
+    """Core and image pooled are told with their numbers; one method needs no word."""
+    methods = ["core"] * 10 + ["image"] * (len(result.fractures) - 10)
+    both = replace(result, fractures=result.fractures.assign(method=methods))
+    assert f"10 by core and {len(methods) - 10} by image" in methods_line(both)
+    assert "jointstats match" in methods_line(both)
+    assert methods_line(replace(result, fractures=result.fractures.assign(method="core"))) == ""
+
+
+def test_median_stands_with_an_interval_of_its_own(result: SiteAnalysis) -> None:
+    """The interval of a median is that of scipy's sign test of the median."""
+    one = result.sets[0]
+    cell = spacing_table(result).rows[0][4]
+    low, high = quantile_test(one.spacing.spacings_m).confidence_interval(0.95)
+    assert cell == f"{number(one.spacing.median_m, 2)} ({within((low, high), 2)})"
+
+
+def test_assigned_and_expected_numbers_are_told_apart(result: SiteAnalysis) -> None:
+    """P32 times exposure and the number assigned stand side by side, with why they differ."""
+    expected = sum(one.p32_per_m * one.exposure_m for one in result.sets)
+    told = assignment_line(result)
+    assert f"sums to {expected:.0f} fractures; {result.counts.in_a_set} are assigned" in told
