@@ -308,12 +308,12 @@ def _certainty_sentence(sets: tuple[JointSet, ...]) -> str:
         return f"They are about equally certain ({grade})."
     near = listed([name for name in alike if name != weakest.name])
     behind = f", with {near} close behind" if near else ""
-    every = "are both sets" if len(sets) == 2 else "are all sets"
-    like = f", as {every}" if all(how_sure(one) == grade for one in sets) else ""
+    every = "both " if len(sets) == 2 else "all "
+    alike_grades = all(how_sure(one) == grade for one in sets)
     return (
         f"{weakest.name} is the least certain{behind}: cone {weakest.cone_deg:.1f}°, ends of the "
         f"P32 interval apart {apart(weakest)}, {100 * weakest.seen_share:.0f} % seen "
-        f"({grade}{like})."
+        f"({every if alike_grades else ''}{grade})."
     )
 
 
