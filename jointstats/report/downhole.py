@@ -234,6 +234,8 @@ def _draw_ticks(
 
 def _draw_frequency(ax: Axes, fractures: pd.DataFrame, hole: Hole) -> None:
     """Fractures a metre over equal steps, counting logged metres only."""
+    from matplotlib.ticker import MaxNLocator
+
     strip = ax.inset_axes([1.04, 0.0, 0.30, 1.0], sharey=ax)
     edges, rate = step_frequency(fractures["depth_m"].to_numpy(float), hole)
     strip.stairs(
@@ -245,9 +247,11 @@ def _draw_frequency(ax: Axes, fractures: pd.DataFrame, hole: Hole) -> None:
     for start, end in gaps_of(hole):
         _shade(strip, start, end)
     top = max(1.0, float(np.nanmax(rate, initial=0.0)))
-    strip.set(xlim=(0, 1.08 * top), xlabel="per\nmetre")
+    strip.set(xlim=(0, 1.08 * top))
+    strip.set_xlabel(f"per metre,\n{_step_of(hole):g} m steps", fontsize=8.5)
     strip.yaxis.set_visible(False)
-    strip.locator_params(axis="x", nbins=3, integer=True, prune="lower")
+    marks = MaxNLocator(nbins=3, steps=[1, 2, 5, 10]).tick_values(0.0, top)
+    strip.set_xticks(marks[(marks > 0) & (marks <= top)])
     strip.grid(axis="x", color=INK.faint)
     _draw_zones(strip, fractures["depth_m"].to_numpy(float), hole)
 
@@ -275,7 +279,7 @@ def _draw_zones(strip: Axes, depth: Array, hole: Hole) -> None:
 def _draw_oxidation(ax: Axes, fractures: pd.DataFrame) -> None:
     """Oxidation of each fracture as a bar: slight, moderate, strong; other words as a ring."""
     words = fractures["oxidation"].fillna("").astype(str).str.strip().str.lower()
-    strip = ax.inset_axes([1.39, 0.0, 0.2, 1.0], sharey=ax)
+    strip = ax.inset_axes([1.41, 0.0, 0.25, 1.0], sharey=ax)
     level = words.map(OXIDATION).to_numpy(float)
     depth = fractures["depth_m"].to_numpy(float)
     strong = np.nan_to_num(level) > 0
@@ -290,14 +294,15 @@ def _draw_oxidation(ax: Axes, fractures: pd.DataFrame) -> None:
         color=INK.blind,
         markerfacecolor="none",
     )
-    strip.set(xlim=(0.0, 3.2), xlabel="oxi-\ndation")
-    strip.set_xticks([1, 2, 3], ["", "", ""])
+    strip.set(xlim=(0.0, 3.2))
+    strip.set_title("oxidation", loc="center", fontsize=9.0, fontweight="normal", pad=3.0)
+    strip.set_xticks([1, 2, 3], ["slight", "moderate", "strong"], rotation=90, fontsize=7.5)
     strip.yaxis.set_visible(False)
     strip.grid(axis="x", color=INK.faint)
 
 
 def step_frequency(depth_m: Array, hole: Hole) -> tuple[Array, Array]:
-    """Fractures per logged metre over equal steps down a hole.
+    """Fractures per logged metre over equal steps down a hole, cut to what was logged.
 
     Parameters
     ----------
@@ -308,9 +313,10 @@ def step_frequency(depth_m: Array, hole: Hole) -> tuple[Array, Array]:
     Returns
     -------
     edges : ndarray, shape (m + 1,)
-        Depths between the steps.
+        Depths between the steps, and where logged lengths begin and end.
     rate : ndarray, shape (m,)
-        1/m; NaN where less than a tenth of the step was logged.
+        1/m, of all that was logged within the step; NaN between logged lengths, and where less
+        than a tenth of the step was logged.
 
     Examples
     --------
@@ -319,13 +325,7 @@ def step_frequency(depth_m: Array, hole: Hole) -> tuple[Array, Array]:
     >>> step_frequency(np.array([0.5, 0.7]), hole)[1]
     array([ 2.,  0., nan, nan])
     """
-    step = next(
-        size
-        for size in (1.0, 2.0, 5.0, 10.0, 50.0, 500.0, np.inf)
-        if hole.length_m / size <= 60 or size == np.inf
-    )
-    step = min(step, hole.length_m)
-    edges = np.append(np.arange(0.0, hole.length_m - 1e-9, step), hole.length_m)
+    edges = np.append(np.arange(0.0, hole.length_m - 1e-9, _step_of(hole)), hole.length_m)
     logged = np.zeros(len(edges) - 1)
     inside = np.zeros(len(depth_m), dtype=bool)
     for start, end in logged_spans(hole):
@@ -333,7 +333,25 @@ def step_frequency(depth_m: Array, hole: Hole) -> tuple[Array, Array]:
         inside |= (depth_m >= start) & (depth_m <= end)
     number = np.histogram(depth_m[inside], edges)[0]
     enough = logged > 0.1 * np.diff(edges)
-    return edges, np.where(enough, number / np.where(enough, logged, 1.0), np.nan)
+    rate = np.where(enough, number / np.where(enough, logged, 1.0), np.nan)
+    return _cut_to_logged(edges, rate, hole)
+
+
+def _cut_to_logged(edges: Array, rate: Array, hole: Hole) -> tuple[Array, Array]:
+    """Steps parted where logged lengths begin and end, without a rate between them."""
+    spans = np.array(logged_spans(hole)).reshape(-1, 2)
+    parted = np.union1d(edges, np.clip(spans.ravel(), 0.0, hole.length_m))
+    middle = 0.5 * (parted[1:] + parted[:-1])
+    of_step = rate[np.clip(np.searchsorted(edges, middle) - 1, 0, len(rate) - 1)]
+    inside = ((middle[:, np.newaxis] > spans[:, 0]) & (middle[:, np.newaxis] < spans[:, 1])).any(axis=1)
+    return parted, np.where(inside, of_step, np.nan)
+
+
+def _step_of(hole: Hole) -> float:
+    """Length of a step, metres: the smallest of a few round ones that makes at most 60 of them."""
+    sizes = (1.0, 2.0, 5.0, 10.0, 50.0, 500.0)
+    fits = [size for size in sizes if hole.length_m / size <= 60]
+    return min([*fits, float(hole.length_m)])
 
 
 def _draw_key(ax: Axes, result: SiteAnalysis) -> None:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.errors import InputError
-from jointstats.report.drilled import hole_lines
+from jointstats.report.drilled import blind_share, hole_lines
 from jointstats.report.net import Net, net_axes
 from jointstats.report.palette import INK, set_style, style_settings
 from jointstats.report.wording import short
@@ -180,14 +180,19 @@ def _draw_dip_circles(net: Net) -> None:
         net.plane(np.cross(ends, [0, 0, 1.0]), color=INK.faint, linewidth=0.7, zorder=1.2)
 
 
-def _dip_labels(taken: Array) -> list[Array]:
-    """Where to write the two dips: on each circle, the azimuth farthest from everything else."""
+def _dip_labels(names: Array, poles: Array) -> list[Array]:
+    """Where to write the two dips: on each circle, clear of names, over the fewest poles."""
     places = []
     for plunge in (60.0, 30.0):
         at = lines_from_trend(np.arange(180.0, 540.0, 15.0) % 360.0, np.full(24, plunge))
-        gap = np.degrees(np.arccos(np.clip(np.abs(at @ taken.T), 0, 1))).min(axis=1)
-        places.append(at[int(np.argmax(np.minimum(gap, 20.0)))])
+        places.append(at[int(np.argmin(_covered(at, names, poles)))])
     return places
+
+
+def _covered(spots: Array, names: Array, poles: Array) -> NDArray[np.intp]:
+    """What a name at each spot would cover: poles within 14°; another name counts as fifty."""
+    count = (_gaps_deg(spots, poles) < 14.0).sum(axis=1)
+    return count + 50 * (_gaps_deg(spots, names) < 20.0).sum(axis=1)
 
 
 def _draw_blind(net: Net, result: SiteAnalysis) -> None:
@@ -283,7 +288,7 @@ def _draw_bedding(net: Net, result: SiteAnalysis) -> None:
 
 
 def _write_names(net: Net, result: SiteAnalysis) -> None:
-    """Names beside the mean poles and the holes, then on the mean planes, then the two dips."""
+    """Names beside the mean poles and the holes, then at the ends of the planes, then the dips."""
     lines = hole_lines(result)
     named = lines if len(lines) <= MOST_HOLE_NAMES else []
     marks = [one.mean for one in result.sets] + [line.middle for line in named]
@@ -293,20 +298,33 @@ def _write_names(net: Net, result: SiteAnalysis) -> None:
     if marks:
         net.labels(np.array(marks), texts, looks)
     taken = marks
+    oriented = result.fractures["pole_up"].notna()
+    poles = result.fractures.loc[oriented, _POLE].to_numpy(float)
     for place, one in enumerate(result.sets):
-        trend = float(dip_from_poles(one.mean)[1][0])
-        swings = (0.0, 35.0, -35.0, 60.0, -60.0, 75.0, -75.0)
-        spots = [_on_plane(one.mean, trend + swing) for swing in swings]
-        at = max(spots, key=lambda spot: min(_gap_deg(spot, other) for other in taken))
-        clear = [spot for spot in spots if min(_gap_deg(spot, other) for other in taken) > 16.0]
-        at = clear[0] if clear else at
+        at = _near_the_rim(one.mean, np.array(taken), poles)
         taken = [*taken, at]
-        net.label(at, one.name, **_name_look(place, 9.5))
+        net.label(at, f"plane {one.name}", **_name_look(place, 9.5))
+    # Lines of the planes are better not written over either: they count as poles do.
     turns = np.arange(0.0, 180.0, 7.5)
     curves = [_on_plane(one.mean, turn) for one in result.sets for turn in turns]
-    spread = np.array([*taken, *curves]) if taken else np.array([[1.0, 0, 0]])
-    for at, dip in zip(_dip_labels(spread), (30, 60), strict=True):
-        net.label(at, f"dip {dip}°", fontsize=9.5, color=INK.quiet, zorder=1.3)
+    names = np.array(taken).reshape(-1, 3)
+    for at, dip in zip(
+        _dip_labels(names, np.vstack([poles, *curves])), (30, 60), strict=True
+    ):
+        net.label(at, f"poles: dip {dip}°", fontsize=9.0, color=INK.quiet, zorder=1.3)
+
+
+def _near_the_rim(pole: Array, taken: Array, poles: Array) -> Array:
+    """Where to name a plane: near an end of its trace, clear of names, over the fewest poles."""
+    trend = float(dip_from_poles(pole)[1][0])
+    down = _on_plane(pole, trend)
+    down = -down if down[2] > 0 else down
+    spots = []
+    for rake in np.radians([20.0, 27.0, 34.0]):
+        for end in (trend - 90.0, trend + 90.0):
+            strike = lines_from_trend([end % 360.0], [0.0])[0]
+            spots.append(np.cos(rake) * strike + np.sin(rake) * down)
+    return spots[int(np.argmin(_covered(np.array(spots), taken, poles)))]
 
 
 def _name_look(place: int, size: float) -> dict[str, object]:
@@ -318,8 +336,9 @@ def _name_look(place: int, size: float) -> dict[str, object]:
     }
 
 
-def _gap_deg(a: Array, b: Array) -> float:
-    return float(np.degrees(np.arccos(np.clip(abs(a @ b), 0.0, 1.0))))
+def _gaps_deg(axes: Array, others: Array) -> Array:
+    """Angles between axes and other axes, a row an axis."""
+    return np.degrees(np.arccos(np.clip(np.abs(axes @ others.T), 0.0, 1.0)))
 
 
 def _on_plane(pole: Array, azimuth_deg: float) -> Array:
@@ -366,9 +385,10 @@ def _draw_key(net: Net, result: SiteAnalysis, oriented: pd.DataFrame) -> None:
     ring = Line2D([], [], color=INK.ink, marker="o", markerfacecolor=INK.paper, **plain)
     entries.append((ring, Line2D([], [], color=INK.ink, marker="x", **(plain | {"markersize": 4}))))
     entries.append(Patch(facecolor=INK.blind, alpha=0.18, label="blind zone of a hole"))
-    entries.append(
-        Patch(facecolor="none", edgecolor=INK.blind, hatch="////", label="blind to all holes")
-    )
+    if blind_share(result.exposure) > 0:
+        entries.append(
+            Patch(facecolor="none", edgecolor=INK.blind, hatch="////", label="blind to all holes")
+        )
     labels = ["hole" if isinstance(one, tuple) else one.get_label() for one in entries]
     net.ax.legend(entries, labels, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=3,
                   fontsize=9.5, handletextpad=0.6, columnspacing=1.0, borderpad=0.0)

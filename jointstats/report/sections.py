@@ -6,11 +6,17 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.report import plots
 from jointstats.report.belonging import DOUBT, SURE, membership_finding
-from jointstats.report.directions import LEAST_DIP_DEG, frequency_levels, rate_along
+from jointstats.report.directions import (
+    LEAST_DIP_DEG,
+    frequency_levels,
+    rate_along,
+    rate_interval,
+)
 from jointstats.report.downhole import has_oxidation
 from jointstats.report.drilled import gaps_of, hemisphere_grid
 from jointstats.report.figures import Picture, picture
@@ -146,9 +152,19 @@ def net_picture(result: SiteAnalysis) -> Picture:
             "Equal area, lower hemisphere, poles. Curves are the mean planes; rings about the mean "
             "poles are the confidence cones; a pole is the paler the less sure its set. Grey-blue "
             f"tones are the density of the poles as logged, from {plots.DENSITY_LEVELS[0]:g} times "
-            "uniform upward, each tone twice the one before."
+            f"uniform upward, each tone twice the one before.{_rising(result)}"
         ),
     )
+
+
+def _rising(result: SiteAnalysis) -> str:
+    """Where the net shows holes that rise; empty if none does."""
+    rising = result.holes.loc[result.holes["plunge_deg"] < -0.5, "hole"].astype(str).tolist()
+    if not rising:
+        return ""
+    if len(rising) == 1:
+        return f" Hole {rising[0]} rises and stands at its opposite, lower end."
+    return f" {len(rising)} holes rise and stand at their opposite, lower ends."
 
 
 def exposure_picture(result: SiteAnalysis) -> Picture:
@@ -170,7 +186,8 @@ def exposure_picture(result: SiteAnalysis) -> Picture:
         finding="Net of exposure. " + spot.sentence(result.exposure.blind_angle_deg),
         caption=(
             "How much of the logged length counted square-on, for a pole at each place: from under "
-            "20 % (no tone) in steps of 15 % to over 80 % (darkest). Hatched: none."
+            "20 % (no tone) in steps of 15 % to over 80 % (darkest)."
+            f"{' Hatched: none.' if spot.share > 0 else ''}"
         ),
     )
 
@@ -195,25 +212,22 @@ def direction_pictures(result: SiteAnalysis) -> list[Picture]:
             finding=_strike_finding(result),
             caption=(
                 f"Strikes as logged, of planes that dip {LEAST_DIP_DEG:g}° or more; not corrected "
-                "for the directions of the holes. Areas go with counts, whiskers are the intervals."
+                "for the directions of the holes. Areas go with counts. Both ends of a strike are drawn; "
+                "at the western one whiskers are the intervals of the counts."
             ),
         )
     ]
     best = hemisphere_grid(2000)
     rate = rate_along(result, best)
-    trend, plunge = trend_from_lines(-best[[int(np.argmax(rate)), int(np.argmin(rate))]])
-    most, least = (
-        f"trend {round(float(t)) % 360:03d}°, plunge {p:.0f}°"
-        for t, p in zip(trend, plunge, strict=True)
-    )
+    most, least = (_line_told(result, -best[int(at(rate))]) for at in (np.argmax, np.argmin))
     made.append(
         picture(
             "frequency",
             (3.9, 3.9),
             lambda figure: plots.frequency_net(result, plots.net_axes(figure)),
             finding=(
-                f"A new line would meet most fractures along {most} ({number(rate.max())} a metre) "
-                f"and fewest along {least} ({number(rate.min())} a metre)."
+                f"By the fitted sets and background a new line is expected to meet most fractures "
+                f"along {most}, and fewest along {least}. {_beyond(result, float(rate.max()))}"
             ),
             caption=(
                 "Fractures a metre along a line of each direction, by the fitted sets and "
@@ -225,6 +239,30 @@ def direction_pictures(result: SiteAnalysis) -> list[Picture]:
     if result.site.settings.bedding is not None:
         made.append(_tilted_picture(result))
     return made
+
+
+def _line_told(result: SiteAnalysis, line: NDArray[np.float64]) -> str:
+    """Direction of a line, and the frequency along it with its interval."""
+    trend, plunge = (float(angle[0]) for angle in trend_from_lines(line))
+    rate = float(rate_along(result, line[np.newaxis])[0])
+    return (
+        f"trend {round(trend) % 360:03d}°, plunge {plunge:.0f}° ({number(rate)} a metre, "
+        f"{within(rate_interval(result, line))})"
+    )
+
+
+def _beyond(result: SiteAnalysis, most_per_m: float) -> str:
+    """Why holes may have met more than the most that is expected."""
+    holes = result.holes[result.holes["p10_per_m"] > most_per_m]
+    each = [
+        f"{row['hole']} ({number(row['p10_per_m'])})" for row in holes.to_dict("records")
+    ]
+    if not each:
+        return "These are expectations: a hole may meet more or fewer by chance."
+    lacking = " and fractures without orientation" if result.counts.not_oriented else ""
+    return (
+        f"These are expectations: {listed(each)} met more, in which chance{lacking} have a part."
+    )
 
 
 def _tilted_picture(result: SiteAnalysis) -> Picture:
@@ -396,9 +434,10 @@ def view_picture(result: SiteAnalysis) -> Picture:
         lambda figure: plots.site_view(result, figure.add_subplot()),
         finding="The holes in space with their fractures. " + where_most(result),
         caption=(
-            f"{placed}, without perspective; one disc a fracture with an orientation ({drawn} "
-            "drawn), coloured by set, grey if unassigned. The radius of the discs is for sight "
-            "only: a hole does not tell how far a fracture reaches. Pale bands were not logged."
+            f"{placed}, seen from level ground without perspective, so heights and the bar are to "
+            f"scale; one disc a fracture with an orientation ({drawn} drawn), coloured by set, "
+            "grey if unassigned. The radius of the discs is for sight only: a hole does not tell "
+            "how far a fracture reaches. Pale bands were not logged."
         ),
     )
 

@@ -13,7 +13,7 @@ from jointstats.report.downhole import hole_named
 from jointstats.report.drilled import gaps_of
 from jointstats.report.palette import INK, set_style, style_settings
 from jointstats.report.spread import thinned
-from jointstats.report.wording import number, short
+from jointstats.report.wording import short
 from jointstats.sphere.angles import lines_from_trend, trend_from_lines
 from jointstats.sphere.axes import frame_about
 
@@ -35,6 +35,10 @@ _RIM = np.array(
     [[1, 0], [1, _ARM], [_ARM, 1], [0, 1], [-_ARM, 1], [-1, _ARM], [-1, 0]]
     + [[-1, -_ARM], [-_ARM, -1], [0, -1], [_ARM, -1], [1, -_ARM], [1, 0]]
 )
+#: The longest hole is this many times as long as the radius of a disc in the view of a site.
+DISC_PART = 50.0
+#: Height of a name, points.
+_NAME_PT = 11.0
 #: With more fractures than this an even part of them is drawn, and the title says so.
 MOST_DISCS = 600
 
@@ -113,7 +117,7 @@ def site_view(
     ax: Axes | None = None,
     *,
     from_azimuth_deg: float | None = None,
-    elevation_deg: float = 15.0,
+    elevation_deg: float = 0.0,
 ) -> Axes:
     """All holes in space with a disc at each oriented fracture, without perspective.
 
@@ -127,7 +131,8 @@ def site_view(
         Azimuth that the viewer stands at; None: square to the longest spread of the holes, from
         the south rather than from the north.
     elevation_deg : float
-        How far above level the viewer stands, −90 to 90.
+        How far above level the viewer stands, −90 to 90. From level, a scale of elevation stands
+        at the left.
 
     Returns
     -------
@@ -160,7 +165,7 @@ def site_view(
             from matplotlib import pyplot
 
             ax = pyplot.figure(figsize=(6.4, 4.4)).add_subplot()
-        radius = max(hole.length_m for hole in holes) / 40.0
+        radius = max(hole.length_m for hole in holes) / DISC_PART
         for hole, place in zip(holes, places, strict=True):
             _draw_path(ax, hole, screen, place)
         _write_names(ax, holes, places, screen)
@@ -171,7 +176,11 @@ def site_view(
             centres[own] = place + _position(hole, fractures.loc[own, "depth_m"].to_numpy(float))
         _draw_discs(ax, result, fractures, centres, screen, radius)
         _draw_compass(ax, screen)
+        points = np.vstack(list(map(_path_points, holes, places)))
+        _draw_scale(ax, points @ screen[0])
         _finish(ax, f"Seen from {round(azimuth) % 360:03d}°{part}")
+        if elevation_deg == 0.0:
+            _draw_elevation(ax, holes, points[:, 2])
     return ax
 
 
@@ -299,7 +308,7 @@ def _draw_path(ax: Axes, hole: Hole, screen: Array, place: Array) -> None:
         x, y, _ = screen @ (place + _position(hole, depth)).T
         return x, y
 
-    ax.plot(*seen(np.linspace(0.0, hole.length_m, 60)), color=INK.ink, linewidth=1.6, zorder=2)
+    ax.plot(*seen(np.linspace(0.0, hole.length_m, 60)), color=INK.ink, linewidth=1.0, zorder=2)
     ax.plot(*seen(np.zeros(1)), color=INK.ink, marker="s", markersize=4.5, zorder=2)
     for start, end in gaps_of(hole):
         path = seen(np.linspace(start, end, 12))
@@ -315,29 +324,88 @@ def _write_depths(ax: Axes, hole: Hole, screen: Array, gap: float) -> None:
                     color=INK.quiet, zorder=6, annotation_clip=False)
 
 
+def _path_points(hole: Hole, place: Array) -> Array:
+    """Places along a hole, collar and end among them."""
+    return place + _position(hole, np.linspace(0.0, hole.length_m, 25))
+
+
 def _write_names(ax: Axes, holes: Sequence[Hole], places: Array, screen: Array) -> None:
-    """Each hole's name and length at its end, moved up or down until clear of the others."""
-    ends = np.array([
-        place + _position(hole, np.array([0.0, hole.length_m]))
-        for hole, place in zip(holes, places, strict=True)
-    ]) @ screen[:2].T
-    line = 0.042 * float(np.ptp(ends.reshape(-1, 2), axis=0).max() or 1.0)
-    taken: list[Array] = []
-    for hole, (collar, end) in zip(holes, ends, strict=True):
-        text = f"{short(hole.name)}, {number(hole.length_m)} m"
-        right = end[0] >= collar[0] - 0.5 * line
-        width = 0.5 * line * len(text) * (1.0 if right else -1.0)
-        start = end[0] + (0.7 if right else -0.7) * line
-        for shift in (0.0, -1.0, 1.0, -2.0, 2.0, -3.0, 3.0):
-            box = np.array([min(start, start + width), end[1] + shift * line,
-                            max(start, start + width), end[1] + (shift + 1.0) * line])
-            if not any((box[:2] < other[2:]).all() and (other[:2] < box[2:]).all()
-                       for other in taken):
-                break
+    """Each hole's name at its end, beside, above or below, clear of holes and names."""
+    paths = [_path_points(*one) @ screen[:2].T for one in zip(holes, places, strict=True)]
+    points = np.vstack(paths)
+    line = _NAME_PT * _metres_a_point(ax, np.ptp(points, axis=0))
+    pad = 0.35 * line * np.array([-1.0, -1.0, 1.0, 1.0])
+    taken = [np.tile(point, 2) + pad for point in points]
+    for hole, path in zip(holes, paths, strict=True):
+        rise = float(_position(hole, np.array([hole.length_m]))[0, 2])
+        text = f"{short(hole.name)}{', rising' if rise > 0 else ''}"
+        right = path[-1, 0] >= path[0, 0] - 0.5 * line
+        at, box, right = _name_place(path[-1], len(text), line, taken, right=right)
         taken.append(box)
-        ax.annotate(text, (start, end[1] + shift * line), va="center", fontweight="bold",
-                    ha="left" if right else "right", annotation_clip=False, zorder=6,
+        ax.update_datalim(box.reshape(2, 2))
+        ax.annotate(text, at, va="center", fontweight="bold", ha="left" if right else "right",
+                    annotation_clip=False, zorder=6,
                     bbox={"boxstyle": "round,pad=0.1", "fc": INK.paper, "ec": "none", "alpha": 0.8})
+
+
+def _metres_a_point(ax: Axes, reach: Array) -> float:
+    """About how many metres a point of type covers once the view and its names fill the axes."""
+    room = ax.get_window_extent().size * 72.0 / ax.figure.dpi - np.array([6.0 * _NAME_PT, 0.0])
+    return 1.1 * float((reach / np.maximum(room, 4.0 * _NAME_PT)).max() or 1.0)
+
+
+def _name_place(
+    end: Array, letters: int, line: float, taken: list[Array], *, right: bool
+) -> tuple[Array, Array, bool]:
+    """Where a name starts, the box it fills, and whether it runs to the right of there."""
+    width = 0.6 * line * letters
+    first = None
+    for shift in (0.0, -1.0, 1.0, -2.0, 2.0, -3.0, 3.0):
+        for way in (right, not right):
+            sign = 1.0 if way else -1.0
+            at = end + line * np.array([0.9 * sign, 1.25 * shift])
+            far = at[0] + width * sign
+            box = np.array([min(at[0], far), at[1] - 0.6 * line,
+                            max(at[0], far), at[1] + 0.6 * line])
+            first = first or (at, box, way)
+            if not any((box[:2] < o[2:]).all() and (o[:2] < box[2:]).all() for o in taken):
+                return at, box, way
+    return first
+
+
+def _round_length(reach: float) -> float:
+    """The largest of 1, 2, 5, 10, … within a length."""
+    unit = 10.0 ** np.floor(np.log10(max(reach, 1e-6)))
+    return float(max(n for n in (1.0, 2.0, 5.0) if n * unit <= reach * (1 + 1e-9)) * unit)
+
+
+def _draw_scale(ax: Axes, right: Array) -> None:
+    """A bar of a round length under the view; there is no perspective, so it holds everywhere."""
+    from matplotlib.transforms import blended_transform_factory
+
+    length = _round_length(0.3 * float(np.ptp(right)) or 1.0)
+    ends = 0.5 * (right.min() + right.max()) + 0.5 * length * np.array([-1.0, 1.0])
+    under = blended_transform_factory(ax.transData, ax.transAxes)
+    ax.plot(ends, [-0.08] * 2, color=INK.ink, linewidth=2.0, transform=under, clip_on=False,
+            solid_capstyle="butt", scalex=False, scaley=False)
+    ax.text(ends.mean(), -0.1, f"{length:g} m", transform=under, ha="center", va="top",
+            fontsize=8.5)
+
+
+def _draw_elevation(ax: Axes, holes: Sequence[Hole], up: Array) -> None:
+    """Elevation at the left, where the view is level; above the collars if one is not known."""
+    from matplotlib.ticker import MaxNLocator
+
+    known = all(hole.collar is not None for hole in holes)
+    base = float(np.mean([hole.collar[2] for hole in holes])) if known else 0.0
+    marks = MaxNLocator(nbins=5, steps=[1, 2, 5, 10]).tick_values(up.min() + base, up.max() + base)
+    ax.set_axis_on()
+    ax.set_xticks([])
+    ax.set_yticks(marks - base, [f"{mark:g}".replace("-", "−") for mark in marks])
+    ax.set_ylabel("elevation, m" if known else "above the collars, m")
+    ax.spines[["right", "top", "bottom"]].set_visible(False)
+    ax.grid(axis="y", color=INK.faint)
+    ax.set_axisbelow(True)
 
 
 def _draw_discs(
@@ -364,8 +432,8 @@ def _draw_discs(
         [outlines[i] for i in order],
         facecolors=[tones[i] for i in order],
         edgecolors=[tones[i] for i in order],
-        linewidths=0.8,
-        alpha=0.45,
+        linewidths=0.5,
+        alpha=0.5,
         zorder=3,
         transform=ax.transData,
     )
@@ -380,7 +448,7 @@ def _draw_compass(ax: Axes, screen: Array) -> None:
     """North, east and up as the viewer sees them, under the lower left corner."""
     for name, way in (("N", [0, 1.0, 0]), ("E", [1.0, 0, 0]), ("up", [0, 0, 1.0])):
         x, y, _ = screen @ np.array(way)
-        if np.hypot(x, y) < 0.12:
+        if np.hypot(x, y) < 0.3:
             continue
         ax.annotate(
             "",

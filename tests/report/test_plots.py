@@ -16,10 +16,11 @@ from scipy.stats import CensoredData, ecdf, weibull_min
 
 import jointstats as js
 from jointstats.report import plots
-from jointstats.report.directions import rate_along
+from jointstats.report.directions import rate_along, rate_interval
 from jointstats.report.downhole import step_frequency
+from jointstats.report.drilled import blind_share
 from jointstats.report.fit_checks import expected_in_rings
-from jointstats.report.views import MOST_DISCS, placed_holes, screen_axes
+from jointstats.report.views import DISC_PART, MOST_DISCS, placed_holes, screen_axes
 from jointstats.sets.result import SiteAnalysis
 
 SITE_PICTURES = {
@@ -164,7 +165,7 @@ def test_discs_are_circles_square_to_their_poles() -> None:
         # Half the area of an ellipse through conjugate radii: a circle seen at an angle.
         a, b = (ends[0] - ends[2]) / 2, (ends[1] - ends[3]) / 2
         area = abs(a[0] * b[1] - a[1] * b[0])
-        assert area == pytest.approx((30.0 / 40.0) ** 2 * abs(pole @ screen[2]), rel=1e-6)
+        assert area == pytest.approx((30.0 / DISC_PART) ** 2 * abs(pole @ screen[2]), rel=1e-6)
 
 
 def test_holes_without_collars_stand_side_by_side() -> None:
@@ -313,3 +314,64 @@ def test_oxidation_and_zones_are_drawn(result: SiteAnalysis) -> None:
     plain, stained = (plots.hole_log(one, name, _axes("plain")) for one in (result, noted))
     assert len(stained.child_axes) == len(plain.child_axes) + 1
     assert plain.child_axes[0].lines
+
+
+def test_no_rate_is_drawn_where_nothing_was_logged(result: SiteAnalysis) -> None:
+    """A bar of frequency ends where the logged length ends, though its step goes on."""
+    hole = result.site.holes[0]
+    edges, rate = step_frequency(np.array([4.5, 39.9, 46.0]), hole)
+    middle = 0.5 * (edges[1:] + edges[:-1])
+    gap = (middle < 3.0) | ((middle > 40.0) & (middle < 45.0))
+    assert {3.0, 40.0, 45.0} <= set(edges.tolist())
+    assert np.isnan(rate[gap]).all()
+    assert np.isfinite(rate[~gap]).all()
+
+
+def test_level_view_has_elevations_and_a_bar_to_scale(result: SiteAnalysis) -> None:
+    """From level ground heights are true: ticks stand at elevations, and the bar at its length."""
+    collars = [(0.0, 0.0, 300.0), (30.0, 0.0, 310.0), (60.0, 0.0, 320.0)]
+    holes = [replace(h, collar=c) for h, c in zip(result.site.holes, collars, strict=True)]
+    placed = replace(result, site=replace(result.site, holes=tuple(holes)))
+    ax = plots.site_view(placed, _axes("plain"), from_azimuth_deg=180.0)
+    ticks = zip(ax.get_yticks(), ax.get_yticklabels(), strict=True)
+    assert all(at + 310.0 == pytest.approx(float(label.get_text())) for at, label in ticks)
+    assert ax.get_ylabel() == "elevation, m"
+    bar = next(line for line in ax.lines if len(set(line.get_ydata())) == 1 < len(line.get_ydata()))
+    told = next(text.get_text() for text in ax.texts if text.get_text().endswith(" m"))
+    assert np.ptp(bar.get_xdata()) == pytest.approx(float(told.removesuffix(" m")))
+
+
+def test_rising_hole_rises_in_the_view() -> None:
+    """A hole of negative plunge ends above its collar, and its name says so."""
+    site = js.simulate_site(holes=[(90.0, -20.0, 30.0)], random_state=2)
+    ax = plots.site_view(js.analyse(site, n_sets=1, random_state=0), _axes("plain"))
+    path = max(ax.lines, key=lambda line: len(line.get_ydata()))
+    assert path.get_ydata()[-1] - path.get_ydata()[0] == pytest.approx(30.0 * np.sin(np.radians(20)))
+    assert f"{site.holes[0].name}, rising" in [text.get_text() for text in ax.texts]
+
+
+def test_interval_of_a_rate_is_that_of_draws_of_its_parts(result: SiteAnalysis) -> None:
+    """Added in quadrature, the ends are near those of independent lognormal draws of each P32."""
+    line = js.lines_from_trend(77, 13)
+    rng = np.random.default_rng(4)
+    drawn = np.zeros(20_000)
+    for one in result.sets:
+        share = rate_along(replace(result, sets=(one,), background_per_m=0.0), line)[0]
+        low, high = one.p32_interval
+        drawn += share * np.exp(rng.normal(0, np.log(high / low) / 3.92, len(drawn)))
+    low, high = result.background_interval
+    drawn += 0.5 * np.exp(
+        rng.normal(np.log(result.background_per_m), np.log(high / low) / 3.92, len(drawn))
+    )
+    found = rate_interval(result, line[0])
+    np.testing.assert_allclose(found, np.quantile(drawn, [0.025, 0.975]), rtol=0.04)
+
+
+def test_planes_are_named_apart_from_mean_poles(result: SiteAnalysis) -> None:
+    """Each set's name stands once at its mean pole, and its plane is called a plane."""
+    ax = plots.stereonet(result, _axes("net"))
+    words = [text.get_text() for text in ax.texts]
+    for one in result.sets:
+        assert words.count(one.name) == words.count(f"plane {one.name}") == 1
+    key = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert ("blind to all holes" in key) == (blind_share(result.exposure) > 0)
