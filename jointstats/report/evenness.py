@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtrc
 
+from jointstats.report.judgement import SMALL_P
 from jointstats.report.wording import chance_in_words, listed, number
 
 if TYPE_CHECKING:
@@ -68,7 +69,7 @@ class Evenness:
         each = "" if many else f" (counted for expected: {self.counts})"
         found = (
             "more uneven than chance"
-            if self.chance < 0.01
+            if self.chance < SMALL_P
             else "no more uneven than chance makes it"
             if self.chance >= 0.05
             else "somewhat uneven; chance does so less than once in twenty"
