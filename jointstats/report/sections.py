@@ -187,7 +187,7 @@ def exposure_picture(result: SiteAnalysis) -> Picture:
         caption=(
             "How much of the logged length counted square-on, for a pole at each place: from under "
             "20 % (no tone) in steps of 15 % to over 80 % (darkest)."
-            f"{' Hatched: none.' if spot.share > 0 else ''}"
+            f"{' Hatched: seen by no hole.' if spot.share > 0 else ''}"
         ),
     )
 
