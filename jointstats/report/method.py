@@ -160,6 +160,10 @@ def method_paragraphs(result: SiteAnalysis) -> list[str]:
         "fractures has those of the observed information. P10 intervals are those of a Poisson "
         "count, those of a median of the order of the spacings. Spacing intervals take the fractures "
         "as placed at random along the line, and the mean normal as known.",
+        "In simulated investigations intervals at 95 % of a well-seen set hold the truth in 94.5 to "
+        "95.6 % (25 to 200 fractures a set, 2,000 simulations each). With 25 to 50 fractures beside "
+        "a blind zone, or among several sets whose number must be found, cones hold it in 91 to "
+        "94 % and intervals of κ in 91 to 96 %.",
         _reading(result),
         "Fractures are assigned to the set of the largest membership. Computed with jointstats "
         f"{__version__}, random state {settings['random_state']}; the same input gives the same "

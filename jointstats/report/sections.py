@@ -102,7 +102,7 @@ def trust_line(result: SiteAnalysis) -> str:
         f"The sets, by falling P32. Intervals at {100 * float(result.settings['confidence']):g} % "
         "confidence take the number of sets as known and each set as even throughout the rock; "
         f"errors of survey are {'in the cones as stated' if stated else 'not in them'}; below "
-        "about 30 fractures in a set they hold somewhat less often."
+        "about 50 fractures in a set they hold somewhat less often."
     )
 
 
