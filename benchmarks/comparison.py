@@ -11,6 +11,7 @@ from __future__ import annotations
 import os
 import sys
 import time
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -34,6 +35,8 @@ ROCK = ((30.0, 100.0, 40.0, 1.2), (80.0, 200.0, 40.0, 0.9))
 TURNED = ((55.0, 100.0, 40.0, 1.2), (55.0, 200.0, 40.0, 0.9))
 DRAWS = 99
 WARP_DRAWS = 9
+#: Blocks of holes timed on one worker and on two, in turn, and holes in each.
+BLOCKS, BLOCK = 6, 30
 
 
 def share(hits: np.ndarray) -> str:
@@ -266,34 +269,41 @@ def _resident_mb() -> float:
 
 
 def many(holes: int) -> None:
-    """Speed on two cores against one, and memory, over holes of 200 fractures."""
-    print(f"\n## Many: {holes} holes of about 200 fractures\n")
-    print(f"Load of the machine at the start: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores.")
-    print("Wall-clock times mean little where others use the cores.\n")
+    """Speed on two cores against one in blocks of holes, and memory as more go through."""
+    print(f"\n## Many: holes of about 200 fractures, blocks of {BLOCK} and a run of {holes}\n")
+    print(f"Load of the machine at the start: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores.\n")
 
-    def sites() -> object:
-        for seed in range(holes):
+    def sites(first: int, count: int) -> Iterator[js.Site]:
+        for seed in range(first, first + count):
             site = js.simulate_site(holes=[(0, 60, 110)], random_state=seed)
             yield replace(site, name=f"hole {seed}")
 
-    print("| workers | wall, s | memory of the caller at the end, MB |")
-    print("|---|---|---|")
-    js.analyse_many(list(sites())[:4], n_jobs=2)
-    frames, walls = [], []
-    for jobs in (1, 2):
-        start = time.perf_counter()
-        frames.append(js.analyse_many(sites(), n_jobs=jobs).to_frame())
-        walls.append(time.perf_counter() - start)
-        print(f"| {jobs} | {walls[-1]:.1f} | {_resident_mb():.0f} |", flush=True)
-    print(
-        f"\nTwo workers: {walls[0] / walls[1]:.2f} times as fast; frames equal bit for bit: "
-        f"{frames[0].equals(frames[1])}."
-    )
-    for count in (holes // 4, holes // 2, holes):
-        js.analyse_many((site for site, _ in zip(sites(), range(count), strict=False)), n_jobs=1)
-        print(
-            f"Memory of one worker after {count} more holes: {_resident_mb():.0f} MB.", flush=True
-        )
+    js.analyse_many(list(sites(0, 4)), n_jobs=2)
+    print("| block | one worker, s | two workers, s | ratio | same bit for bit |")
+    print("|---|---|---|---|---|")
+    ratios = []
+    for block in range(BLOCKS):
+        made = list(sites(block * BLOCK, BLOCK))
+        walls, frames = [], []
+        for jobs in (1, 2) if block % 2 else (2, 1):
+            start = time.perf_counter()
+            frames.append(js.analyse_many(made, n_jobs=jobs).to_frame())
+            walls.append(time.perf_counter() - start)
+        one, two = walls if block % 2 else walls[::-1]
+        ratios.append(one / two)
+        same = frames[0].equals(frames[1])
+        print(f"| {block + 1} | {one:.1f} | {two:.1f} | {one / two:.2f} | {same} |", flush=True)
+    print(f"\nMedian of the ratios: {np.median(ratios):.2f}.\n")
+    found = []
+
+    def watched() -> Iterator[js.Site]:
+        for number, site in enumerate(sites(10_000, holes)):
+            if number in (holes // 10, holes // 2, holes - 1):
+                found.append(f"{_resident_mb():.0f} MB at {number}")
+            yield site
+
+    js.analyse_many(watched(), n_jobs=2)
+    print(f"Memory of the caller as holes go through two workers: {', '.join(found)}.")
 
 
 SECTIONS = {
