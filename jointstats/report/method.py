@@ -133,7 +133,7 @@ def method_paragraphs(result: SiteAnalysis) -> list[str]:
     --------
     >>> import jointstats as js
     >>> len(method_paragraphs(js.analyse(js.simulate_site(random_state=1), n_sets=3)))
-    6
+    7
     """
     settings, site = result.settings, result.site
     blind = result.exposure.blind_angle_deg

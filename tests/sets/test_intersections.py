@@ -25,6 +25,7 @@ def _set(name: str, dip: float, direction: float, kappa: float = 40.0) -> Set:
         p32_per_m=1.0,
         p32_interval=(0.8, 1.3),
         confidence=0.95,
+        posterior=None,
     )
 
 
