@@ -136,7 +136,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
 }
 
 #: Columns that later steps read, whatever is in them.
-FREE_WORDS = {
+READ_LATER = {
     "fractures": (
         *("type", "infilling", "oxidation", "roughness", "persistence_m"),
         *("run", "run_beta_deg"),
@@ -251,7 +251,7 @@ def misspelt_columns(name: str, table: Table, columns: tuple[Column, ...]) -> li
     >>> print(*misspelt_columns("fractures", table, TABLES["fractures"]))
     The column oxidaton of fractures.csv is kept but not read; if oxidation is meant, rename it.
     """
-    known = {column.name for column in columns}.union(FREE_WORDS.get(name, ()))
+    known = {column.name for column in columns}.union(READ_LATER.get(name, ()))
     absent = sorted(known - set(table.cells))
     notes = []
     for one in table.cells:

@@ -19,7 +19,6 @@ from scipy.special import gammaincinv
 from jointstats.sets.information import score_and_information, tangent_frames
 from jointstats.sets.likelihood import Closed, Exposure, SetParameters
 from jointstats.sets.posterior import Posterior, SetDraws, weighted_quantiles
-from jointstats.sphere.axes import axis_angles_deg
 
 __all__ = ["Certainty", "certainty_of", "covariance_of"]
 
@@ -89,8 +88,7 @@ class Certainty:
         """Half-angle of the confidence cone of a set's mean, degrees, at most 90."""
         drawn = self.draws(k)
         if drawn is not None:
-            away = axis_angles_deg(drawn.means, self.parameters.means[k])
-            return float(weighted_quantiles(away, drawn.weights, [self.confidence])[0])
+            return drawn.cone_deg(self.parameters.means[k], self.confidence)
         block = self.covariance[4 * k : 4 * k + 2, 4 * k : 4 * k + 2]
         number = self._number(self._variance(k, 2))
         spread = np.maximum(np.linalg.eigvalsh(block), 0.0) * number / (number - 1.0)

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from jointstats.errors import InputError
-from jointstats.sets.posterior import SetDraws, weighted_quantiles
+from jointstats.sets.posterior import SetDraws
 from jointstats.sphere.angles import dip_from_poles
-from jointstats.sphere.axes import axis_angles_deg, frames_about, lower_hemisphere
+from jointstats.sphere.axes import frames_about, lower_hemisphere
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -126,9 +126,8 @@ def _drawn_sets(
         intensities = _drawn_between(joint_set, "P32", joint_set.p32_interval, size, generator)
         return _turned(means, cone, joint_set.confidence, generator), kappas, intensities
     one = generator.choice(len(posterior.weights), size, p=posterior.weights)
-    away = axis_angles_deg(posterior.means, joint_set.mean)
-    drawn = float(weighted_quantiles(away, posterior.weights, [joint_set.confidence])[0])
     # The cone is that of the draws, widened by the errors that a hole's fractures share.
+    drawn = posterior.cone_deg(joint_set.mean, joint_set.confidence)
     shared = math.sqrt(max(cone**2 - drawn**2, 0.0))
     means = _turned(posterior.means[one], shared, joint_set.confidence, generator)
     return means, posterior.kappas[one], posterior.intensities[one]

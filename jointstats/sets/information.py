@@ -21,7 +21,7 @@ from jointstats.sets.likelihood import (
     SetParameters,
     component_log_densities,
 )
-from jointstats.sphere.axes import frames_about
+from jointstats.sphere.axes import frames_about, moved_along
 
 __all__ = ["score_and_information", "tangent_frames", "turned"]
 
@@ -51,10 +51,8 @@ def turned(parameters: SetParameters, frames: Array, change: Array) -> SetParame
     sets = len(parameters.kappas)
     steps = change[: 4 * sets].reshape(sets, 4)
     tangents = np.einsum("ka,kai->ki", steps[:, :2], frames)
-    size = np.linalg.norm(tangents, axis=1, keepdims=True)
-    means = np.cos(size) * parameters.means + np.sinc(size / np.pi) * tangents
     return SetParameters(
-        means / np.linalg.norm(means, axis=1, keepdims=True),
+        moved_along(parameters.means, tangents),
         parameters.kappas * np.exp(steps[:, 2]),
         parameters.intensities * np.exp(steps[:, 3]),
         parameters.background * float(np.exp(change[-1])),

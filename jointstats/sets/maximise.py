@@ -20,7 +20,7 @@ from jointstats.sets.likelihood import (
     SetParameters,
     log_scale,
 )
-from jointstats.sphere.axes import frames_about
+from jointstats.sphere.axes import frames_about, moved_along
 
 __all__ = ["maximise"]
 
@@ -114,12 +114,6 @@ def _newton_steps(gradient: Array, hessian: Array, free: NDArray[np.bool_]) -> A
     return steps / limit[:, np.newaxis]
 
 
-def _moved(means: Array, tangents: Array) -> Array:
-    turn = np.linalg.norm(tangents, axis=1, keepdims=True)
-    moved = np.cos(turn) * means + np.sinc(turn / np.pi) * tangents
-    return moved / np.linalg.norm(moved, axis=1, keepdims=True)
-
-
 def _climb(
     means: Array,
     kappas: Array,
@@ -138,7 +132,7 @@ def _climb(
     steps = _newton_steps(gradient, hessian, ~np.column_stack([held, held, stuck]))
     before = _score(means, kappas, met.value, sums, weight)
     for _ in range(_HALVINGS):
-        new_means = _moved(means, np.einsum("ka,kai->ki", steps[:, :2], frames))
+        new_means = moved_along(means, np.einsum("ka,kai->ki", steps[:, :2], frames))
         new_kappas = np.clip(kappas * np.exp(steps[:, 2]), *bounds)
         new_met = exposure.of_sets(new_means, new_kappas)
         worse = _score(new_means, new_kappas, new_met, sums, weight) < before

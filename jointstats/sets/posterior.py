@@ -33,6 +33,7 @@ from jointstats.sets.likelihood import (
     log_scale,
     log_uniform_density,
 )
+from jointstats.sphere.axes import axis_angles_deg, moved_along
 
 __all__ = ["Posterior", "SetDraws", "weighted_quantiles"]
 
@@ -65,6 +66,11 @@ class SetDraws(NamedTuple):
     def effective(self) -> float:
         """Number of draws of equal weight that would be as good."""
         return float(1.0 / (self.weights**2).sum())
+
+    def cone_deg(self, mean: Array, share: float) -> float:
+        """Half-angle of the cone about a mean pole that holds a share of the means, degrees."""
+        away = axis_angles_deg(self.means, mean)
+        return float(weighted_quantiles(away, self.weights, [share])[0])
 
 
 def weighted_quantiles(values: Array, weights: Array, shares: list[float]) -> Array:
@@ -143,6 +149,10 @@ class Posterior:
         return SetParameters(means, kappas, np.maximum(intensities, least), raised)
 
     @cached_property
+    def _frames(self) -> Array:
+        return tangent_frames(self.parameters.means)
+
+    @cached_property
     def _best(self) -> Array:
         """Log density of each row at the centre."""
         logs = component_log_densities(self.rows, self._centre, self.closed)
@@ -191,16 +201,14 @@ class Posterior:
         x = centre + points @ np.linalg.cholesky(_WIDER * spread).T
         change = x @ follow.T
         with np.errstate(divide="ignore"):  # a draw far off may leave a row without density
-            value = self._log_likelihood(change) + self._log_prior(change, own) - log_t
+            value = self._log_posterior(change, own) - log_t
         weights = np.exp(value - value.max())
         return x, weights / weights.sum()
 
     def _moved(self, change: Array, k: int) -> tuple[Array, Array, Array]:
         """Means (D, 3), κ (D,) and λ (D,) of set k at changes (D, 4 K + 1)."""
         means, kappas, intensities, _ = self._centre
-        tangents = change[:, 4 * k : 4 * k + 2] @ tangent_frames(means)[k]
-        turn = np.linalg.norm(tangents, axis=1, keepdims=True)
-        moved = np.cos(turn) * means[k] + np.sinc(turn / np.pi) * tangents
+        moved = moved_along(means[k], change[:, 4 * k : 4 * k + 2] @ self._frames[k])
         kappa = np.clip(kappas[k] * np.exp(change[:, 4 * k + 2]), *self._range(k))
         return moved, kappa, intensities[k] * np.exp(change[:, 4 * k + 3])
 
@@ -213,18 +221,34 @@ class Posterior:
     def _background(self, change: Array) -> Array:
         return self._centre.background * np.exp(change[:, -1])
 
-    def _log_likelihood(self, change: Array) -> Array:
-        """Log likelihood of each change, over that of the rows at the centre; shape (D,)."""
+    def _log_posterior(self, change: Array, own: NDArray[np.intp]) -> Array:
+        """Log posterior of each change, up to a constant; shape (D,).
+
+        Only a set that is drawn may leave the range of the prior.
+        """
         background = self._background(change)
-        expected = background * self._uniform
+        value = -background * self._uniform
+        if self.parameters.background > 0:
+            value = value + 0.5 * change[:, -1]
         density = np.exp(log_uniform_density(3) - self._best)[:, np.newaxis] * background
         for k in range(len(self.parameters.kappas)):
-            own = change[:, 4 * k : 4 * k + 4]
+            block = change[:, 4 * k : 4 * k + 4]
             # A set that stays where it is needs one column.
-            means, kappas, intensities = self._moved(change if own.any() else change[:1], k)
-            expected = expected + intensities * self._met(means, kappas)
+            means, kappas, intensities = self._moved(change if block.any() else change[:1], k)
+            met = self._met(means, kappas)
             density += self._densities(k, means, kappas, intensities)
-        return self.weights @ np.log(density) - expected
+            value = value - intensities * met + PRIOR * np.log(met) + 0.5 * block[:, 3]
+            if 4 * k in own:
+                value += self._log_area(block, k)
+        return self.weights @ np.log(density) + value
+
+    def _log_area(self, block: Array, k: int) -> Array:
+        """Log of the area that a step in the tangents covers; −inf outside the prior's range."""
+        turn = np.linalg.norm(block[:, :2], axis=1)
+        kappas = self.parameters.kappas[k] * np.exp(block[:, 2])
+        low, high = self._range(k)
+        inside = (turn < 0.5 * np.pi) & (kappas > low) & (kappas < high)
+        return np.where(inside, np.log(np.abs(np.sinc(turn / np.pi))), -np.inf)
 
     def _densities(self, k: int, means: Array, kappas: Array, intensities: Array) -> Array:
         """λ f of set k at each row under each draw, over all of the density at the centre."""
@@ -242,22 +266,6 @@ class Posterior:
         if self.closed is not None and k < self.closed.shape[1]:
             near[self.closed[:, k]] = 0.0
         return near
-
-    def _log_prior(self, change: Array, own: NDArray[np.intp]) -> Array:
-        """Log prior of each change, with the area of the sphere that a step in the tangents covers.
-
-        Only a set that is drawn may leave the range of the prior.
-        """
-        value = 0.5 * change[:, -1] if self.parameters.background > 0 else np.zeros(len(change))
-        for k in range(len(self.parameters.kappas)):
-            means, kappas, _ = self._moved(change, k)
-            value += 0.5 * change[:, 4 * k + 3] + PRIOR * np.log(self._met(means, kappas))
-            if 4 * k in own:
-                turn = np.linalg.norm(change[:, 4 * k : 4 * k + 2], axis=1)
-                low, high = self._range(k)
-                inside = (turn < 0.5 * np.pi) & (kappas > low) & (kappas < high)
-                value += np.where(inside, np.log(np.abs(np.sinc(turn / np.pi))), -np.inf)
-        return value
 
 
 def _followers(covariance: Array, own: NDArray[np.intp]) -> Array:

@@ -15,6 +15,7 @@ __all__ = [
     "frame_about",
     "frames_about",
     "lower_hemisphere",
+    "moved_along",
     "rotation_about",
 ]
 
@@ -252,6 +253,33 @@ def frames_about(axes: Array) -> Array:
     frames[:, 1] = np.column_stack([b, sign + y**2 * a, -y])
     frames[:, 2] = axes
     return frames + 0.0
+
+
+def moved_along(axes: Array, tangents: Array) -> Array:
+    """Axes moved over the sphere along great circles; the arguments are not checked.
+
+    Parameters
+    ----------
+    axes : ndarray, shape (n, 3) or (3,)
+        Unit rows.
+    tangents : ndarray, shape (n, 3)
+        Square to the axes; their length is the angle moved, radians.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        Unit rows.
+
+    Examples
+    --------
+    A quarter turn from the vertical toward north:
+
+    >>> moved_along(np.array([[0, 0, 1.0]]), np.array([[0, np.pi / 2, 0]])).round(6)
+    array([[0., 1., 0.]])
+    """
+    turn = np.linalg.norm(tangents, axis=1, keepdims=True)
+    moved = np.cos(turn) * axes + np.sinc(turn / np.pi) * tangents
+    return moved / np.linalg.norm(moved, axis=1, keepdims=True)
 
 
 def rotation_about(axis: ArrayLike, angle_rad: float) -> Array:
