@@ -235,7 +235,7 @@ def core(repetitions: int) -> None:
 
 
 def _one_core(seed: int, factor: float, error: float) -> dict[str, np.ndarray]:
-    site = js.simulate_core_and_image(
+    site = js.pairs.simulate_core_and_image(
         60.0, p32_factor=factor, core_error_deg=error, random_state=seed
     )
     match = js.match_core_to_image(site, "H1")

@@ -93,16 +93,16 @@ def uniform(generator: np.random.Generator, n: int) -> Array:
 #: name -> (test, repetitions are divided by this)
 TESTS: dict[str, tuple[Callable[[np.random.Generator, int, float], float], int]] = {
     "common mean, 2 sets": (
-        lambda g, n, k: js.common_mean_test(directed(g, n, k), directed(g, n, k)).pvalue,
+        lambda g, n, k: js.sphere.common_mean_test(directed(g, n, k), directed(g, n, k)).pvalue,
         1,
     ),
     "common mean, 2 sets, sizes 2:1 and kappa 2:1": (
-        lambda g, n, k: js.common_mean_test(directed(g, 2 * n, 2 * k), directed(g, n, k)).pvalue,
+        lambda g, n, k: js.sphere.common_mean_test(directed(g, 2 * n, 2 * k), directed(g, n, k)).pvalue,
         1,
     ),
     "common mean, 3 sets, kappa 1:2:4": (
         lambda g, n, k: (
-            js.common_mean_test(
+            js.sphere.common_mean_test(
                 directed(g, n, k), directed(g, n, 2 * k), directed(g, n, 4 * k)
             ).pvalue
         ),
@@ -110,45 +110,45 @@ TESTS: dict[str, tuple[Callable[[np.random.Generator, int, float], float], int]]
     ),
     "common mean, Watson's F": (
         lambda g, n, k: (
-            js.common_mean_test(directed(g, n, k), directed(g, n, k), method="equal kappa").pvalue
+            js.sphere.common_mean_test(directed(g, n, k), directed(g, n, k), method="equal kappa").pvalue
         ),
         1,
     ),
     "common mean, bootstrap": (
         lambda g, n, k: (
-            js.common_mean_test(
+            js.sphere.common_mean_test(
                 directed(g, n, k), directed(g, n, k), method="bootstrap", draws=99, random_state=g
             ).pvalue
         ),
         10,
     ),
     "common kappa, 2 sets": (
-        lambda g, n, k: js.common_kappa_test(directed(g, n, k), directed(g, n + 5, k)).pvalue,
+        lambda g, n, k: js.sphere.common_kappa_test(directed(g, n, k), directed(g, n + 5, k)).pvalue,
         1,
     ),
     "common kappa, 3 sets": (
         lambda g, n, k: (
-            js.common_kappa_test(directed(g, n, k), directed(g, n + 5, k), directed(g, n, k)).pvalue
+            js.sphere.common_kappa_test(directed(g, n, k), directed(g, n + 5, k), directed(g, n, k)).pvalue
         ),
         1,
     ),
     "mean direction": (
-        lambda g, n, k: js.mean_direction_test(directed(g, n, k), MEAN).pvalue,
+        lambda g, n, k: js.sphere.mean_direction_test(directed(g, n, k), MEAN).pvalue,
         1,
     ),
     "mean in plane": (
-        lambda g, n, k: js.mean_in_plane_test(directed(g, n, k), [0.0, 1.0, 0.0]).pvalue,
+        lambda g, n, k: js.sphere.mean_in_plane_test(directed(g, n, k), [0.0, 1.0, 0.0]).pvalue,
         1,
     ),
-    "roundness": (lambda g, n, k: js.roundness_test(directed(g, n, k)).pvalue, 1),
-    "outlier": (lambda g, n, k: js.outlier_test(directed(g, n, k)).pvalue, 4),
+    "roundness": (lambda g, n, k: js.sphere.roundness_test(directed(g, n, k)).pvalue, 1),
+    "outlier": (lambda g, n, k: js.sphere.outlier_test(directed(g, n, k)).pvalue, 4),
     "fit to Fisher": (
-        lambda g, n, k: js.fisher_fit_test(directed(g, n, k), draws=99, random_state=g).pvalue,
+        lambda g, n, k: js.sphere.fisher_fit_test(directed(g, n, k), draws=99, random_state=g).pvalue,
         5,
     ),
-    "uniformity of axes": (lambda g, n, k: js.uniformity_test(uniform(g, n)).pvalue, 4),
+    "uniformity of axes": (lambda g, n, k: js.sphere.uniformity_test(uniform(g, n)).pvalue, 4),
     "uniformity of directions": (
-        lambda g, n, k: js.uniformity_test(uniform(g, n), axial=False).pvalue,
+        lambda g, n, k: js.sphere.uniformity_test(uniform(g, n), axial=False).pvalue,
         4,
     ),
 }

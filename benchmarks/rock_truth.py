@@ -50,8 +50,8 @@ def make_rock(
 ) -> Rock:
     """Discs of lognormal radius (about 2 m) with random centres; sets are (mean, κ, P32)."""
     normals, radii, kind = [], [], []
-    laws = [(js.AxialFisher(mean, kappa), p32) for mean, kappa, p32 in sets]
-    laws.append((js.AxialFisher([0, 0, 1], 0.0), background_per_m))
+    laws = [(js.sphere.AxialFisher(mean, kappa), p32) for mean, kappa, p32 in sets]
+    laws.append((js.sphere.AxialFisher([0, 0, 1], 0.0), background_per_m))
     for k, (law, p32) in enumerate(laws):
         # E[π r²] for log r normal about log 2 with deviation 0.3.
         area = np.pi * 4.0 * np.exp(2 * 0.3**2)
@@ -174,7 +174,7 @@ def p32_table(case: Case, n_rocks: int, rng: np.random.Generator) -> list[dict[s
         for k, (mean, _, _) in enumerate(sets):
             own = log["kind"] == k
             if (own & seen).sum() >= 3:
-                table = js.p32_estimates(log["pole"][own], log["line"][own], exposure)
+                table = js.sets.p32_estimates(log["pole"][own], log["line"][own], exposure)
                 for one in table.estimates:
                     note(k, one.estimator, rock.p32(k), one.p32_per_m, one.interval)
             near = int(js.axis_angles_deg(model.means_, mean).argmin())
@@ -206,11 +206,11 @@ def spacing_table(n_rocks: int, rng: np.random.Generator) -> list[dict[str, obje
             logs = []
             for _ in range(number):
                 # A direction within 25° of the normal, and the length that crosses five spacings.
-                line = js.AxialFisher(mean, 20.0).rvs(1, rng)[0]
+                line = js.sphere.AxialFisher(mean, 20.0).rvs(1, rng)[0]
                 length = 5.0 * truth / abs(line @ mean)
                 depth, _ = meet(rock, rng.uniform(0, 30.0, 3), line, length)
-                logs.append(js.set_spacing(depth, line, mean, logged=[(0, length)]))
-            pooled = js.pool_spacings(logs)
+                logs.append(js.line.set_spacing(depth, line, mean, logged=[(0, length)]))
+            pooled = js.line.pool_spacings(logs)
             if pooled.n:
                 plain.append(pooled.mean_m / truth)
             censored.append(pooled.mean_censored_m / truth)
@@ -248,12 +248,12 @@ def boundary_table(n_logs: int, rng: np.random.Generator) -> list[dict[str, obje
                     rng.uniform(middle, length, rng.poisson(2 * rate * middle)),
                 ]
             )
-            free = js.frequency_zones(depth, [(0, length)])
+            free = js.line.frequency_zones(depth, [(0, length)])
             if free.boundaries:
                 best = min(free.boundaries, key=lambda one: abs(one.depth_m - middle))
                 count["found"] += 1
                 count["found within 1 m"] += abs(best.depth_m - middle) <= 1
-            two = js.frequency_zones(depth, [(0, length)], n_zones=2).boundaries[0]
+            two = js.line.frequency_zones(depth, [(0, length)], n_zones=2).boundaries[0]
             count["two zones asked, within 1 m"] += abs(two.depth_m - middle) <= 1
             count["interval covers"] += two.low_m <= middle <= two.high_m
             grid = np.linspace(0, length, 2001)

@@ -103,10 +103,10 @@ def fractures_of(name: str, rng: np.random.Generator) -> pd.DataFrame:
     _, _, _, _, method, logged = HOLES[name]
     path = hole_path(name)
     rock = [
-        (js.AxialFisher(js.poles_from_dip(dip, direction)[0], kappa), p32)
+        (js.sphere.AxialFisher(js.poles_from_dip(dip, direction)[0], kappa), p32)
         for dip, direction, kappa, p32 in SETS.values()
     ]
-    table = js.simulate_fractures(
+    table = js.borehole.simulate_fractures(
         path, logged, rock, background_per_m=BACKGROUND_PER_M, random_state=rng
     )
     table["depth_m"] = table["depth_m"].round(2)

@@ -16,8 +16,8 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 import jointstats as js
-from jointstats.report.palette import LIGHT, style_settings
-from jointstats.report.plots import new_figure
+from jointstats.plots import new_figure
+from jointstats.plots.palette import LIGHT, style_settings
 
 Array = NDArray[np.float64]
 
@@ -76,7 +76,7 @@ def draw_exposure() -> None:
 
 def met_by_vertical_hole(mean: Array, metres: float, generator: np.random.Generator) -> Array:
     """Poles of the fractures that a vertical line meets in rock of one set."""
-    crowd = js.AxialFisher(mean, KAPPA).rvs(generator.poisson(TRUE_P32 * metres), generator)
+    crowd = js.sphere.AxialFisher(mean, KAPPA).rvs(generator.poisson(TRUE_P32 * metres), generator)
     # A line meets each at a rate in proportion to |n · d|: keep that share of them.
     return crowd[generator.random(len(crowd)) < np.abs(crowd @ DOWN)]
 
@@ -89,7 +89,7 @@ def estimates(metres: float = 400.0) -> dict[str, Array]:
     for dip in DIPS_DEG:
         mean = js.poles_from_dip(dip, 90.0)[0]
         logs = [met_by_vertical_hole(mean, metres, generator) for _ in range(REPEATS)]
-        frames = [js.p32_estimates(log, [DOWN], hole).to_frame() for log in logs]
+        frames = [js.sets.p32_estimates(log, [DOWN], hole).to_frame() for log in logs]
         for key, rows in found.items():
             rows.append([float(f.set_index("estimator").loc[key, "p32_per_m"]) for f in frames])
     return {key: np.array(rows) for key, rows in found.items()}

@@ -22,14 +22,14 @@ for one in result.sets:
     )
 
 tunnel = js.lines_from_trend([0, 45, 90, 135], 0)
-for trend, met in zip([0, 45, 90, 135], js.frequency_along(result.sets, tunnel), strict=True):
-    rqd = float(js.rqd_from_frequency(met))
+for trend, met in zip([0, 45, 90, 135], js.design.frequency_along(result.sets, tunnel), strict=True):
+    rqd = float(js.line.rqd_from_frequency(met))
     print(f"tunnel toward {trend:03d}: {met:.2f} joints per m, theoretical RQD {rqd:.0f}")
 
 # Mean normal spacing of parallel, persistent joints is the reciprocal of P32.
 spacings = [1.0 / one.p32_per_m for one in result.sets[:3]]
 normals = [one.mean for one in result.sets[:3]]
 print(
-    f"block of the first three sets: {js.block_volume(spacings, normals):.1f} m3, "
-    f"volumetric joint count {js.volumetric_joint_count(spacings):.1f} per m3"
+    f"block of the first three sets: {js.design.block_volume(spacings, normals):.1f} m3, "
+    f"volumetric joint count {js.line.volumetric_joint_count(spacings):.1f} per m3"
 )

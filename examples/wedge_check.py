@@ -61,7 +61,7 @@ def planar_share(poles: Array, **slope: object) -> float:
 
 def wedge_share(poles_a: Array, poles_b: Array, **slope: object) -> float:
     """Share of pairs of planes whose line of intersection is free to slide along."""
-    trend, plunge = js.trend_from_lines(js.intersections_of_planes(poles_a, poles_b))
+    trend, plunge = js.trend_from_lines(js.design.intersections_of_planes(poles_a, poles_b))
     return float(np.mean(slides(plunge, trend, **slope)))
 
 
@@ -83,7 +83,7 @@ def main() -> None:
         print(f"  {name}: {100 * planar_share(poles):.1f} % of planes free to slide")
     print("\nWedge sliding along the line of intersection:")
     for a, b in combinations(result.sets, 2):
-        line = js.intersection_lines(a, b, n=DRAWS, random_state=generator, uncertain=True)
+        line = js.design.intersection_lines(a, b, n=DRAWS, random_state=generator, uncertain=True)
         share = wedge_share(drawn[a.name], drawn[b.name])
         print(
             f"  {a.name} x {b.name} (mean {line.trend_deg:03.0f}/{line.plunge_deg:02.0f}, "

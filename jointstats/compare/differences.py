@@ -15,9 +15,9 @@ from jointstats.compare.groups import SampledGroup
 from jointstats.compare.log_rank import gaps_of, log_rank_test
 from jointstats.compare.parts import holm, orientation_and_kappa_tests
 from jointstats.compare.ratio import RatioTest
-from jointstats.sets.certainty import certainty_of
-from jointstats.sets.likelihood import SetParameters
-from jointstats.sets.spacing import logged_lengths
+from jointstats.fit.certainty import certainty_of
+from jointstats.fit.likelihood import SetParameters
+from jointstats.line.spacing import logged_lengths
 from jointstats.sphere.angles import dip_from_poles
 
 if TYPE_CHECKING:

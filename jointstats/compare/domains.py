@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.compare.batch import kappa_bounds
 from jointstats.compare.groups import SampledGroup, pooled_exposure
-from jointstats.sets.likelihood import SetParameters
-from jointstats.sets.search import Fit, Problem, settle
+from jointstats.fit.batch import kappa_bounds
+from jointstats.fit.likelihood import SetParameters
+from jointstats.fit.search import Fit, Problem, settle
 
 __all__ = ["Grouping", "find_domains"]
 

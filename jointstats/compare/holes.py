@@ -9,15 +9,20 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import pandas as pd
 
-from jointstats.compare.differences import count_table, estimate_table, part_table, set_name
+from jointstats.compare.differences import (
+    count_table,
+    estimate_table,
+    part_table,
+    set_name,
+)
 from jointstats.compare.domains import TRY_ALL, Grouping, find_domains
 from jointstats.compare.groups import SampledGroup, groups_of
 from jointstats.compare.parts import holm
 from jointstats.compare.ratio import RatioTest, ratio_test
 from jointstats.compare.set_matching import match_sets
 from jointstats.errors import InputError
+from jointstats.fit.likelihood import SetParameters
 from jointstats.sets.analysis import analyse
-from jointstats.sets.likelihood import SetParameters
 from jointstats.sphere.verdict import Verdict
 
 if TYPE_CHECKING:

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtrc
 
+from jointstats.checks import as_numbers
 from jointstats.errors import InputError
-from jointstats.sets.checks import as_numbers
 
 __all__ = ["gaps_of", "log_rank_test"]
 

@@ -7,9 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.compare.batch import BatchFit, as_logs, fit_logs, kappa_bounds, simulate_logs
 from jointstats.compare.groups import SampledGroup
 from jointstats.compare.ratio import RatioTest, share_beyond
+from jointstats.fit.batch import (
+    BatchFit,
+    as_logs,
+    fit_logs,
+    kappa_bounds,
+    simulate_logs,
+)
 
 __all__ = ["holm", "orientation_and_kappa_tests"]
 

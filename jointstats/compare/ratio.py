@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaincc
 
-from jointstats.compare.batch import (
+from jointstats.compare.groups import SampledGroup, pooled_exposure
+from jointstats.fit.batch import (
     BatchFit,
     as_logs,
     fit_logs,
@@ -17,8 +18,7 @@ from jointstats.compare.batch import (
     kappa_bounds,
     simulate_logs,
 )
-from jointstats.compare.groups import SampledGroup, pooled_exposure
-from jointstats.sets.likelihood import SetParameters
+from jointstats.fit.likelihood import SetParameters
 
 __all__ = ["RatioTest", "ratio_test"]
 

@@ -11,8 +11,8 @@ from scipy.special import pdtr
 
 from jointstats.compare.counts import labels_of
 from jointstats.compare.groups import SampledGroup
-from jointstats.sets.likelihood import SetParameters
-from jointstats.sets.mixture import JointSetMixture
+from jointstats.fit.likelihood import SetParameters
+from jointstats.fit.mixture import JointSetMixture
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.axes import axis_angles_deg
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.report.palette import set_style, style_settings
+from jointstats.plots.palette import set_style, style_settings
 from jointstats.report.tables import Table
 from jointstats.report.wording import listed
 
@@ -145,7 +145,7 @@ def membership_bars(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
     Examples
     --------
     >>> import jointstats as js
-    >>> from jointstats.report import plots
+    >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> ax = plots.membership_bars(result, plots.new_figure(5, 2).add_subplot())
     >>> [label.get_text() for label in ax.get_yticklabels()]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.report.drilled import gaps_of, hole_lines
+from jointstats.plots.drilled import gaps_of, hole_lines
 from jointstats.report.evenness import evenness_of
 from jointstats.report.judgement import GOOD_ANGLE_DEG, SMALL_P, chance_of_clusters
 from jointstats.report.unseen import share_by_metres

@@ -12,22 +12,22 @@ import numpy as np
 import pandas as pd
 
 from jointstats.errors import InputError
-from jointstats.report.comparison_plots import (
+from jointstats.plots.comparison import (
     estimate_forest,
     group_net,
     match_log,
     pair_matrix,
 )
+from jointstats.plots.net import net_axes
 from jointstats.report.figures import Picture, picture
-from jointstats.report.net import net_axes
 from jointstats.report.page import write_whole
 from jointstats.report.tables import Table
 from jointstats.report.template import fill_template
 from jointstats.report.wording import listed, number, within
 
 if TYPE_CHECKING:
-    from jointstats.compare.core_image import CoreMatch
     from jointstats.compare.holes import HoleComparison
+    from jointstats.pairs.core_image import CoreMatch
 
 __all__ = ["comparison_html", "match_html", "write_comparison", "write_match"]
 
@@ -131,7 +131,7 @@ def write_match(match: CoreMatch, output: str | os.PathLike[str]) -> Path:
     --------
     >>> import tempfile
     >>> import jointstats as js
-    >>> found = js.match_core_to_image(js.simulate_core_and_image(15.0, random_state=1), "H1")
+    >>> found = js.match_core_to_image(js.pairs.simulate_core_and_image(15.0, random_state=1), "H1")
     >>> with tempfile.TemporaryDirectory() as place:
     ...     print(*sorted(file.name for file in js.write_match(found, place).parent.iterdir()))
     detection.csv fractures.csv match.html oriented_core.csv runs.csv

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING
 
-from jointstats.report.palette import LIGHT, style_settings
-from jointstats.report.plots import new_figure
+from jointstats.plots import new_figure
+from jointstats.plots.palette import LIGHT, style_settings
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

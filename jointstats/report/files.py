@@ -7,7 +7,7 @@ import math
 from numbers import Integral
 from typing import TYPE_CHECKING
 
-from jointstats.report.drilled import blind_share
+from jointstats.plots.drilled import blind_share
 from jointstats.report.judgement import how_sure, uses_of
 
 if TYPE_CHECKING:

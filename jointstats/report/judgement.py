@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 if TYPE_CHECKING:
+    from jointstats.line.spacing import SpacingStatistics
     from jointstats.sets.joint_set import JointSet
-    from jointstats.sets.spacing import SpacingStatistics
 
 __all__ = [
     "FEWEST_FOR_TEST",

@@ -8,20 +8,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats import plots
 from jointstats.borehole.tilt import tilt_correct
-from jointstats.report import plots
-from jointstats.report.belonging import DOUBT, SURE, membership_finding
-from jointstats.report.directions import (
+from jointstats.plots.directions import (
     LEAST_DIP_DEG,
     frequency_levels,
     rate_along,
     rate_interval,
 )
-from jointstats.report.downhole import has_oxidation
-from jointstats.report.drilled import gaps_of, hemisphere_grid
+from jointstats.plots.downhole import has_oxidation
+from jointstats.plots.drilled import gaps_of, hemisphere_grid
+from jointstats.plots.views import MOST_DISCS
+from jointstats.report.belonging import DOUBT, SURE, membership_finding
 from jointstats.report.figures import Picture, picture
 from jointstats.report.judgement import FEWEST_FOR_TEST, SMALL_P, chance_of_clusters
-from jointstats.report.views import MOST_DISCS
 from jointstats.report.wording import (
     answer,
     blind_spot,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from jointstats.report.palette import DARK, LIGHT
+from jointstats.plots.palette import DARK, LIGHT
 
 __all__ = ["colour_sheet", "fill_template", "highlight_sheet"]
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import gammaincinv
 
-from jointstats.report.drilled import gaps_of, hemisphere_grid
+from jointstats.plots.drilled import gaps_of, hemisphere_grid
 from jointstats.report.wording import BlindSpot, blind_spot, listed, number, plane
 from jointstats.sphere.angles import poles_from_dip
 from jointstats.sphere.axial_fisher import log_density

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from jointstats.report.drilled import blind_share, hemisphere_grid, hole_lines
+from jointstats.plots.drilled import blind_share, hemisphere_grid, hole_lines
 from jointstats.report.judgement import (
     GOOD_ANGLE_DEG,
     apart,

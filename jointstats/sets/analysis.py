@@ -18,10 +18,10 @@ from jointstats.borehole.sampling import (
     was_sampled,
 )
 from jointstats.errors import InputError
-from jointstats.sets.elongation import elongation_test
+from jointstats.fit.elongation import elongation_test
+from jointstats.fit.mixture import JointSetMixture
 from jointstats.sets.figures import POLE_COLUMNS, Basis, hole_table, joint_set
 from jointstats.sets.given_set import GivenSet, allowed_rows
-from jointstats.sets.mixture import JointSetMixture
 from jointstats.sets.reading_error import common_error_deg
 from jointstats.sets.result import FractureCounts, SiteAnalysis
 

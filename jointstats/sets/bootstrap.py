@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from jointstats.borehole.sampling import SampledLength, sampled_lengths
 from jointstats.errors import InputError
+from jointstats.fit.mixture import JointSetMixture
 from jointstats.sets.figures import POLE_COLUMNS
-from jointstats.sets.mixture import JointSetMixture
 from jointstats.sets.result import SiteAnalysis
 from jointstats.sphere.axes import axis_angles_deg
 from jointstats.sphere.axial_fisher import AxialFisher

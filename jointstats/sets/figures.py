@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 from jointstats.borehole.exposure import LineExposure, terzaghi_weights
 from jointstats.borehole.sampling import SampledLength, site_exposure, unlogged_lengths
 from jointstats.borehole.site import Site
-from jointstats.sets.elongation import Elongation
-from jointstats.sets.frequency import poisson_interval
+from jointstats.fit.elongation import Elongation
+from jointstats.fit.mixture import JointSetMixture
+from jointstats.intervals import poisson_interval
+from jointstats.line.quality import rqd_from_frequency
+from jointstats.line.spacing import SpacingStatistics, pool_spacings, set_spacing
 from jointstats.sets.joint_set import JointSet
-from jointstats.sets.mixture import JointSetMixture
-from jointstats.sets.quality import rqd_from_frequency
 from jointstats.sets.reading_error import reading_error, widened_cone_deg
-from jointstats.sets.spacing import SpacingStatistics, pool_spacings, set_spacing
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.fisher import fisher_statistics
 

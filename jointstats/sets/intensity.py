@@ -10,8 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import gammaincinv
 
 from jointstats.borehole.exposure import LineExposure, terzaghi_weights
+from jointstats.checks import as_numbers, check_confidence
 from jointstats.errors import InputError
-from jointstats.sets.checks import as_numbers, check_confidence
 from jointstats.sphere.axes import as_axes
 
 if TYPE_CHECKING:
@@ -84,8 +84,8 @@ class P32Estimates:
     --------
     >>> import jointstats as js
     >>> hole = js.LineExposure([[0, 0, -1]], [50.0])
-    >>> poles = js.AxialFisher([0, 0, -1], 200.0).rvs(100, random_state=1)
-    >>> found = js.p32_estimates(poles, [[0, 0, -1]], hole)
+    >>> poles = js.sphere.AxialFisher([0, 0, -1], 200.0).rvs(100, random_state=1)
+    >>> found = js.sets.p32_estimates(poles, [[0, 0, -1]], hole)
     >>> [round(one.p32_per_m, 1) for one in found.estimates]
     [2.0, 2.0, 2.0]
     """
@@ -172,11 +172,11 @@ def p32_estimates(
     --------
     >>> import jointstats as js
     >>> hole = js.LineExposure([[0, 0, -1]], [50.0])
-    >>> poles = js.AxialFisher([0, 0, -1], 200.0).rvs(100, random_state=1)
+    >>> poles = js.sphere.AxialFisher([0, 0, -1], 200.0).rvs(100, random_state=1)
     >>> p32_estimates(poles, [[0, 0, -1]], hole).recommended
     'likelihood'
     """
-    from jointstats.sets.mixture import JointSetMixture
+    from jointstats.fit.mixture import JointSetMixture
 
     level = check_confidence(confidence)
     normals, lines = as_axes(poles), as_axes(hole_directions, "hole_directions")

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.sets.draws import draw_set
-from jointstats.sets.elongation import Elongation
-from jointstats.sets.posterior import SetDraws
-from jointstats.sets.spacing import SpacingStatistics
+from jointstats.design.draws import draw_set
+from jointstats.fit.elongation import Elongation
+from jointstats.fit.posterior import SetDraws
+from jointstats.line.spacing import SpacingStatistics
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.axial_fisher import AxialFisher
 from jointstats.sphere.fisher import FisherStatistics

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from jointstats.borehole.exposure import LineExposure
     from jointstats.borehole.site import Site
-    from jointstats.sets.mixture import JointSetMixture
+    from jointstats.fit.mixture import JointSetMixture
 
 __all__ = ["FractureCounts", "SiteAnalysis"]
 

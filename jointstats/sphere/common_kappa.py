@@ -170,7 +170,7 @@ def common_kappa_test(
 
     Examples
     --------
-    >>> from jointstats import AxialFisher
+    >>> from jointstats.sphere import AxialFisher
     >>> a = AxialFisher([0, 0, -1.0], 10.0).rvs(30, random_state=1)
     >>> b = AxialFisher([1.0, 0, 0], 100.0).rvs(30, random_state=2)
     >>> common_kappa_test(a, b).pvalue < 0.001

@@ -189,7 +189,7 @@ def common_mean_test(
 
     Examples
     --------
-    >>> from jointstats import AxialFisher
+    >>> from jointstats.sphere import AxialFisher
     >>> a = AxialFisher([0, 0, -1.0], 50.0).rvs(20, random_state=1)
     >>> b = AxialFisher([0.5, 0, -1.0], 50.0).rvs(20, random_state=2)
     >>> common_mean_test(a, -b).pvalue < 0.001

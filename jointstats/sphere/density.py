@@ -163,7 +163,7 @@ def pole_density(
 
     Examples
     --------
-    >>> from jointstats import AxialFisher
+    >>> from jointstats.sphere import AxialFisher
     >>> density = pole_density(AxialFisher([0, 0.6, -0.8], 40.0).rvs(400, random_state=0))
     >>> density.to_frame().round(0).head(1)
        density  dip_deg  dip_direction_deg

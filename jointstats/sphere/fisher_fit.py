@@ -185,7 +185,7 @@ def fisher_fit_test(
 
     Examples
     --------
-    >>> from jointstats import AxialFisher
+    >>> from jointstats.sphere import AxialFisher
     >>> fisher_fit_test(AxialFisher([0, 0.6, -0.8], 30.0).rvs(40, random_state=0)).pvalue > 0.05
     True
     """

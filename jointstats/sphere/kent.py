@@ -39,7 +39,7 @@ class KentFit:
     kappa : float
         Concentration, at most 1e6.
     beta : float
-        Ovalness, 0 to κ/2.
+        Ellipticity, 0 to κ/2.
     log_likelihood : float
         Weighted with a sum of weights n, density per steradian of the sphere.
     ellipse_deg : ndarray, shape (2,)
@@ -142,8 +142,8 @@ def _maximum(
 
     def loss(at: Array) -> float:
         frame, k, b = unpack(at)
-        oval = frame[1] @ second @ frame[1] - frame[2] @ second @ frame[2]
-        return log_kent(k, b) + k * (1.0 - frame[0] @ first) - b * oval
+        elliptical = frame[1] @ second @ frame[1] - frame[2] @ second @ frame[2]
+        return log_kent(k, b) + k * (1.0 - frame[0] @ first) - b * elliptical
 
     start = np.array([np.log(kappa), np.log(2 * beta / kappa / (1 - 2 * beta / kappa)), 0, 0, 0])
     best = minimize(loss, start, method="Nelder-Mead", options={"maxiter": 400, "xatol": 1e-3})

@@ -105,7 +105,7 @@ def log_kent(kappa: float, beta: float) -> float:
     kappa : float
         Concentration, zero or more.
     beta : float
-        Ovalness, 0 to κ/2.
+        Ellipticity, 0 to κ/2.
 
     Returns
     -------

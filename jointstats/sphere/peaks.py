@@ -53,7 +53,8 @@ def peak_pvalues(
 
     Examples
     --------
-    >>> from jointstats import AxialFisher, pole_density
+    >>> from jointstats.sphere import AxialFisher
+    >>> from jointstats import pole_density
     >>> density = pole_density(AxialFisher([0, 0, -1.0], 40.0).rvs(50, random_state=0))
     >>> float(peak_pvalues(density)[0])
     0.005

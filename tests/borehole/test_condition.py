@@ -14,16 +14,16 @@ from jointstats.errors import InputError
 
 def test_words_become_terms_and_none_is_lost() -> None:
     """Case and spaces do not matter; words without a term stay; empty cells stay empty."""
-    got = js.condition_terms([" Rough,  Planar", "smooth", None, "wavy", ""], "roughness")
+    got = js.borehole.condition_terms([" Rough,  Planar", "smooth", None, "wavy", ""], "roughness")
     assert got.tolist() == ["rough planar", "smooth", "", "wavy", ""]
-    assert js.condition_terms(["A", "b"], "type", words={"a": "joint"}).tolist() == ["joint", "b"]
+    assert js.borehole.condition_terms(["A", "b"], "type", words={"a": "joint"}).tolist() == ["joint", "b"]
 
 
 def test_numbers_fall_into_the_class_above_at_an_end() -> None:
     """A persistence of 3 m is medium, of 20 m very high; nothing is left out at the top."""
-    got = js.condition_terms([0.5, 3, 19.9, 20, 1e9, np.inf, np.nan], "persistence_m")
+    got = js.borehole.condition_terms([0.5, 3, 19.9, 20, 1e9, np.inf, np.nan], "persistence_m")
     assert got.tolist() == ["very low", "medium", "high", "very high", "very high", "very high", ""]
-    assert js.condition_terms([0, 0.1, 5000], "aperture_mm").tolist() == [
+    assert js.borehole.condition_terms([0, 0.1, 5000], "aperture_mm").tolist() == [
         "very tight",
         "tight",
         "cavernous",
@@ -46,7 +46,7 @@ def test_the_summary_counts_each_set() -> None:
             "aperture_mm": [0.3, 0.3, np.nan, 3, 1, 1],
         }
     )
-    got = js.condition_summary(table)
+    got = js.borehole.condition_summary(table)
     one = got[(got["set"] == "J1") & (got["property"] == "infilling")]
     assert one[["term", "count", "described", "total"]].to_numpy().tolist() == [
         ["clay", 1, 2, 3],
@@ -54,18 +54,18 @@ def test_the_summary_counts_each_set() -> None:
     ]
     assert got.groupby(["set", "property"])["share"].sum().round(12).eq(1).all()
     assert ((got["low"] <= got["share"]) & (got["share"] <= got["high"])).all()
-    other = js.condition_summary(table, words={"infilling": {"clay": "soft"}})
+    other = js.borehole.condition_summary(table, words={"infilling": {"clay": "soft"}})
     assert "soft" in set(other["term"])
 
 
 def test_degenerate_input() -> None:
     """No columns of condition give an empty frame; wrong arguments are refused."""
-    empty = js.condition_summary(pd.DataFrame({"set": ["J1"]}))
+    empty = js.borehole.condition_summary(pd.DataFrame({"set": ["J1"]}))
     assert len(empty) == 0
     assert "share" in empty
     with pytest.raises(InputError, match="no column 'set'"):
-        js.condition_summary(pd.DataFrame({"a": [1]}))
+        js.borehole.condition_summary(pd.DataFrame({"a": [1]}))
     with pytest.raises(InputError, match="confidence must lie between 0 and 1"):
-        js.condition_summary(pd.DataFrame({"set": ["J1"]}), confidence=1)
+        js.borehole.condition_summary(pd.DataFrame({"set": ["J1"]}), confidence=1)
     with pytest.raises(InputError, match="aperture_mm must hold numbers or empty cells"):
-        js.condition_terms(["wide"], "aperture_mm")
+        js.borehole.condition_terms(["wide"], "aperture_mm")

@@ -11,7 +11,7 @@ import pytest
 import jointstats as js
 from jointstats.errors import InputError, SiteError
 from jointstats.sphere.axial_fisher import AxialFisher
-from tests.borehole.site_tables import TABLES, write_tables
+from tests.tables.site_tables import TABLES, write_tables
 
 HOLE = pd.DataFrame(
     {
@@ -33,14 +33,14 @@ def site_of(fractures: dict, **more: object) -> js.Site:
 
 def test_roll_turns_the_short_way_and_stays_outside() -> None:
     """Between 350° and 10° the camera passes 0°; above and below its roll stays."""
-    got = js.roll_at([0, 15, 20, 99], [10, 20], [350, 370]) % 360
+    got = js.borehole.roll_at([0, 15, 20, 99], [10, 20], [350, 370]) % 360
     np.testing.assert_allclose(got, [350, 0, 10, 10])
     with pytest.raises(InputError, match="one value a measured depth, at least one"):
-        js.roll_at([1], [], [])
+        js.borehole.roll_at([1], [], [])
     with pytest.raises(InputError, match="must be finite"):
-        js.roll_at([1], [1], [np.nan])
+        js.borehole.roll_at([1], [1], [np.nan])
     with pytest.raises(InputError, match="known_depth_m must rise"):
-        js.roll_at([1], [2, 1], [0, 1])
+        js.borehole.roll_at([1], [2, 1], [0, 1])
 
 
 def test_roll_is_taken_out_of_wall_readings_and_traces_and_not_of_core() -> None:
@@ -71,19 +71,19 @@ def test_roll_is_taken_out_of_wall_readings_and_traces_and_not_of_core() -> None
 
 def test_depths_follow_stretch_and_tie_points() -> None:
     """Stretch scales, an offset moves, tie points bend; each inverse is plain arithmetic."""
-    np.testing.assert_allclose(js.stretched_depth([0, 100], stretch_mm_per_m=3), [0, 100.3])
+    np.testing.assert_allclose(js.borehole.stretched_depth([0, 100], stretch_mm_per_m=3), [0, 100.3])
     np.testing.assert_allclose(
-        js.tied_depth([0, 10, 15, 40], [10, 20], [11, 20]), [1, 11, 15.5, 40]
+        js.borehole.tied_depth([0, 10, 15, 40], [10, 20], [11, 20]), [1, 11, 15.5, 40]
     )
-    np.testing.assert_allclose(js.tied_depth([7.0], [10], [10.25]), [7.25])
+    np.testing.assert_allclose(js.borehole.tied_depth([7.0], [10], [10.25]), [7.25])
     with pytest.raises(InputError, match="must be finite"):
-        js.stretched_depth([np.nan])
+        js.borehole.stretched_depth([np.nan])
     with pytest.raises(InputError, match="a logged and a true depth each"):
-        js.tied_depth([1], [1, 2], [1])
+        js.borehole.tied_depth([1], [1, 2], [1])
     with pytest.raises(InputError, match="logged_m and true_m must be finite"):
-        js.tied_depth([np.inf], [1], [1])
+        js.borehole.tied_depth([np.inf], [1], [1])
     with pytest.raises(InputError, match="must rise in both logs"):
-        js.tied_depth([1], [1, 2], [5, 4])
+        js.borehole.tied_depth([1], [1, 2], [5, 4])
 
 
 @pytest.mark.parametrize("table", [False, True])
@@ -95,7 +95,7 @@ def test_a_trace_on_a_ring_picture_is_the_same_plane(counted: str, table: bool) 
     known, offset = np.array([100.0, 150, 200]), np.array([0.1, 0.06 if table else 0.05, 0.0])
     radius = np.interp(depth - 12.0, offset[::-1], known[::-1])
     picture = angle if counted == "clockwise" else -angle % 360
-    back = js.ring_points(
+    back = js.borehole.ring_points(
         radius,
         picture,
         12.0,
@@ -111,11 +111,11 @@ def test_a_trace_on_a_ring_picture_is_the_same_plane(counted: str, table: bool) 
 def test_ring_refusals() -> None:
     """A calibration that is none, a radius outside it, or an unknown sense are refused."""
     with pytest.raises(InputError, match="two radii or more, rising"):
-        js.ring_points([1], [0], 0, calibration_radius=[1], calibration_offset_m=[0])
+        js.borehole.ring_points([1], [0], 0, calibration_radius=[1], calibration_offset_m=[0])
     with pytest.raises(InputError, match="within the calibration, 1 to 2; value 1 is 3"):
-        js.ring_points([1, 3], [0, 0], 0, calibration_radius=[1, 2], calibration_offset_m=[0, 1])
+        js.borehole.ring_points([1, 3], [0, 0], 0, calibration_radius=[1, 2], calibration_offset_m=[0, 1])
     with pytest.raises(InputError, match="counted must be"):
-        js.ring_points(
+        js.borehole.ring_points(
             [1], [0], 0, calibration_radius=[1, 2], calibration_offset_m=[0, 1], counted="left"
         )
 
@@ -180,7 +180,7 @@ def test_a_wrong_sense_of_beta_is_found_and_named(wrong: str, paired: bool) -> N
                 "beta_deg": np.where(core, turn(beta), np.nan),
             }
         )
-        found = js.check_core_sense(site)
+        found = js.borehole.check_core_sense(site)
         assert found.clear == clear, found
         assert any("check how it was read" in note for note in site.notes) == clear
         if clear:
@@ -192,7 +192,7 @@ def test_a_wrong_sense_of_beta_is_found_and_named(wrong: str, paired: bool) -> N
 def test_angular_errors_are_those_of_simulation() -> None:
     """The stated errors of α, β, reference line and survey carry to the pole within 5 %."""
     rng = np.random.default_rng(21)
-    n, errors = 20_000, js.ReadingErrors(alpha_deg=1.5, beta_deg=4.0, survey_deg=1.0, roll_deg=2.0)
+    n, errors = 20_000, js.borehole.ReadingErrors(alpha_deg=1.5, beta_deg=4.0, survey_deg=1.0, roll_deg=2.0)
     settings = js.SiteSettings(reference="low side", errors=errors)
     site = site_of({"depth_m": [5.0], "alpha_deg": 40.0, "beta_deg": 65.0}, settings=settings)
     told = js.orient_fractures(site)["angular_error_deg"][0]
@@ -210,7 +210,7 @@ def test_angular_errors_are_those_of_simulation() -> None:
 def test_angular_errors_of_true_dips_and_unknown_ones() -> None:
     """A direction error counts by the sine of the dip; what was not stated stays unknown."""
     rows = {"depth_m": [1.0, 2.0], "dip_deg": [0.0, 90.0], "dip_direction_deg": [10.0, 20.0]}
-    errors = js.ReadingErrors(dip_deg=3.0, dip_direction_deg=4.0)
+    errors = js.borehole.ReadingErrors(dip_deg=3.0, dip_direction_deg=4.0)
     told = js.orient_fractures(site_of(rows, settings=js.SiteSettings(errors=errors)))
     np.testing.assert_allclose(told["angular_error_deg"], [3.0, 5.0])
     assert js.orient_fractures(site_of(rows))["angular_error_deg"].isna().all()
@@ -219,11 +219,11 @@ def test_angular_errors_of_true_dips_and_unknown_ones() -> None:
 def test_cones_lie_at_alpha_and_know_their_sets() -> None:
     """Poles on a cone stand at 90° − α from the hole; chances equal a brute-force count."""
     hole = js.lines_from_trend(136, 55)[0]
-    cone = js.poles_on_cone(35, hole, 100)
+    cone = js.borehole.poles_on_cone(35, hole, 100)
     np.testing.assert_allclose(js.axis_angles_deg(cone, hole), 55, atol=1e-9)
     sets = [AxialFisher(js.poles_from_dip(60, 120)[0], 30.0), AxialFisher([0, 0, 1], 20.0)]
     rng = np.random.default_rng(3)
-    got = js.chances_on_cone(35, hole, sets, [2.0, 1.0], background=0.5)[0]
+    got = js.borehole.chances_on_cone(35, hole, sets, [2.0, 1.0], background=0.5)[0]
     # Draws of each component that fall within 1° of the cone, by intensity.
     uniform = rng.normal(size=(400_000, 3))
     draws = [one.rvs(400_000, random_state=rng) for one in sets]
@@ -232,13 +232,13 @@ def test_cones_lie_at_alpha_and_know_their_sets() -> None:
     expected = np.array(near) * [2.0, 1.0, 0.5]
     np.testing.assert_allclose(got, expected / expected.sum(), atol=0.02)
     with pytest.raises(InputError, match="n must be 1 or more"):
-        js.poles_on_cone(35, hole, 0)
+        js.borehole.poles_on_cone(35, hole, 0)
     with pytest.raises(InputError, match="at least one set"):
-        js.chances_on_cone(35, hole, [])
+        js.borehole.chances_on_cone(35, hole, [])
     with pytest.raises(InputError, match="one row, or one a plane"):
-        js.chances_on_cone([35, 40, 45], [hole, hole], sets)
+        js.borehole.chances_on_cone([35, 40, 45], [hole, hole], sets)
     with pytest.raises(InputError, match="background must not be negative"):
-        js.chances_on_cone(35, hole, sets, background=-1)
+        js.borehole.chances_on_cone(35, hole, sets, background=-1)
 
 
 def test_tables_may_differ_in_their_north(tmp_path: Path) -> None:

@@ -111,14 +111,14 @@ def test_the_mean_of_what_is_typed_as_bedding_levels_it() -> None:
     poles = js.poles_from_dip([20, 30, 80], [100, 100, 10])
     table = pd.DataFrame(poles, columns=["pole_east", "pole_north", "pole_up"])
     table["type"] = ["bedding", "Bedding ", "joint"]
-    dip, direction = js.mean_bedding(table)
+    dip, direction = js.borehole.mean_bedding(table)
     assert (dip, direction) == (pytest.approx(25), pytest.approx(100))
     level, _ = js.dip_from_poles(js.tilt_correct(poles[:2], dip, direction))
     np.testing.assert_allclose(level, [5, 5])
     with pytest.raises(InputError, match="no oriented structure has the type 'vein'"):
-        js.mean_bedding(table, word="vein")
+        js.borehole.mean_bedding(table, word="vein")
     with pytest.raises(InputError, match="needs the column type and poles"):
-        js.mean_bedding(table.drop(columns="type"))
+        js.borehole.mean_bedding(table.drop(columns="type"))
     square = pd.DataFrame(np.eye(3), columns=["pole_east", "pole_north", "pole_up"])
     with pytest.raises(InputError, match="have no single mean"):
-        js.mean_bedding(square.assign(type="bedding"))
+        js.borehole.mean_bedding(square.assign(type="bedding"))

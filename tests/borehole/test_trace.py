@@ -173,7 +173,7 @@ def test_a_partial_trace_is_less_certain() -> None:
 
 
 def test_a_caliper_gives_each_point_its_own_diameter() -> None:
-    """In an oval hole the points fit a plane only with the diameters measured there."""
+    """In an elliptical hole the points fit a plane only with the diameters measured there."""
     angle = np.arange(0, 360, 20.0)
     diameter = 100 + 20 * np.cos(np.radians(2 * angle))
     depth = 10 + diameter / 2000 * 1.5 * np.cos(np.radians(angle - 30))

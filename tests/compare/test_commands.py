@@ -9,8 +9,8 @@ import pytest
 
 import jointstats as js
 from jointstats.cli import main
+from jointstats.plots.comparison import estimate_forest, group_net
 from jointstats.report.comparison import comparison_html, match_html
-from jointstats.report.comparison_plots import estimate_forest, group_net
 
 HOLES = "hole,trend_deg,plunge_deg,length_m\nH1,0,90,30\nH2,315,55,30\n"
 
@@ -54,7 +54,7 @@ def test_compare_many_sites(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
 
 def test_match_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Core and image of a hole in tables are matched, and the page is written."""
-    site = js.simulate_core_and_image(12.0, random_state=1)
+    site = js.pairs.simulate_core_and_image(12.0, random_state=1)
     place = tmp_path / "site"
     place.mkdir()
     (place / "holes.csv").write_text(
@@ -81,7 +81,7 @@ def test_pages_are_the_same_twice(tmp_path: Path) -> None:
     page = comparison_html(found)
     assert page == comparison_html(found)
     assert all(name in page for name in found.names)
-    match = js.match_core_to_image(js.simulate_core_and_image(12.0, random_state=1), "H1")
+    match = js.match_core_to_image(js.pairs.simulate_core_and_image(12.0, random_state=1), "H1")
     assert match_html(match) == match_html(match)
     (tmp_path / "file").write_text("")
     for write, thing in ((js.write_comparison, found), (js.write_match, match)):

@@ -10,7 +10,6 @@ import pytest
 from scipy import stats
 
 import jointstats as js
-from jointstats.compare.batch import as_logs, fit_logs, kappa_bounds
 from jointstats.compare.condition import permutation_test
 from jointstats.compare.counts import expected_counts, poisson_ratio_test
 from jointstats.compare.groups import groups_of
@@ -18,8 +17,9 @@ from jointstats.compare.log_rank import gaps_of, log_rank_test
 from jointstats.compare.parts import holm
 from jointstats.compare.ratio import ratio_test
 from jointstats.compare.set_matching import explained_absence
-from jointstats.sets.likelihood import SetParameters, log_likelihood
-from jointstats.sets.search import Problem, settle
+from jointstats.fit.batch import as_logs, fit_logs, kappa_bounds
+from jointstats.fit.likelihood import SetParameters, log_likelihood
+from jointstats.fit.search import Problem, settle
 
 ROCK = ((30.0, 100.0, 40.0, 1.2), (80.0, 200.0, 40.0, 0.9))
 #: The same sets turned by 25° in dip.
@@ -87,8 +87,8 @@ def test_depth_intervals_take_the_place_of_holes(two_domains: js.Site) -> None:
     holes = {hole.name: hole for hole in two_domains.holes}
     upper = two_domains.fractures[two_domains.fractures["hole"] == "H1"]
     path = holes["H1"].path
-    rock = [(js.AxialFisher(js.poles_from_dip(d, w)[0], k), p) for d, w, k, p in OTHER]
-    lower = js.simulate_fractures(path, [(40, 80)], rock, random_state=1)
+    rock = [(js.sphere.AxialFisher(js.poles_from_dip(d, w)[0], k), p) for d, w, k, p in OTHER]
+    lower = js.borehole.simulate_fractures(path, [(40, 80)], rock, random_state=1)
     table = pd.concat([upper, lower.assign(hole="H1", method="image")], ignore_index=True)
     hole = replace(holes["H1"], length_m=80.0, logged=(js.LoggedInterval(0, 80, "image"),))
     site = replace(two_domains, holes=(hole,), fractures=table)
@@ -128,8 +128,8 @@ def test_expected_counts_by_simulation() -> None:
     level, steep = js.poles_from_dip([5, 45], [0, 90])
     rock = SetParameters(np.array([level, steep]), np.array([15.0, 10.0]), np.array([2, 1.0]), 0.4)
     hole = js.LineExposure([js.lines_from_trend(40, 50)[0]], [50.0])
-    from jointstats.compare.batch import simulate_logs
     from jointstats.compare.counts import counts_by_set
+    from jointstats.fit.batch import simulate_logs
 
     logs = simulate_logs(rock, hole, 400, np.random.default_rng(1))
     counts = counts_by_set([logs.rows[b, :n] for b, n in enumerate(logs.counts)], rock)

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 import jointstats as js
+from jointstats import plots
 from jointstats.borehole.site import LoggedInterval, Site
-from jointstats.report import plots
 from jointstats.report.figures import Picture, picture
 from jointstats.report.page import page_html
 from jointstats.sets.result import SiteAnalysis

@@ -100,7 +100,7 @@ def test_overlapping_sets_are_told(result: SiteAnalysis) -> None:
 @pytest.mark.parametrize(("shape", "clustered"), [(0.5, True), (1.0, False), (4.0, False)])
 def test_clustered_spacings_are_told(result: SiteAnalysis, shape: float, clustered: bool) -> None:
     """Gamma spacings of a shape below 1 come in clusters; exponential and regular ones do not."""
-    from jointstats.sets.spacing import SpacingStatistics
+    from jointstats.line.spacing import SpacingStatistics
 
     spacings = SpacingStatistics(np.random.default_rng(8).gamma(shape, 1.0, 200))
     told = _texts(_with_set(result, spacing=spacings), "J1")

@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from jointstats.line.spacing import SpacingStatistics
 from jointstats.report.judgement import (
     SURENESS_RULE,
     USE_RULE,
@@ -16,7 +17,6 @@ from jointstats.report.judgement import (
     least_sure,
     uses_of,
 )
-from jointstats.sets.spacing import SpacingStatistics
 
 
 def _set(**changes: object) -> SimpleNamespace:

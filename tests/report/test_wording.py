@@ -135,7 +135,7 @@ def test_worst_seen_planes_are_told_in_square_metres_of_hole(result: SiteAnalysi
 
 def test_long_names_are_cut_in_drawings(result: SiteAnalysis) -> None:
     """A very long hole name does not push a drawing out of shape; the tables keep it whole."""
-    from jointstats.report import plots
+    from jointstats import plots
 
     long = "a hole of a name that goes on and on"
     last = result.site.holes[-1]

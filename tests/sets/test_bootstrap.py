@@ -17,11 +17,11 @@ RESULT = js.analyse(js.simulate_site(random_state=1))
 
 
 @pytest.fixture(scope="module")
-def parametric() -> js.SetBootstrap:
+def parametric() -> js.sets.SetBootstrap:
     return js.bootstrap_sets(RESULT, 80, random_state=1)
 
 
-def test_parametric_bootstrap_agrees_with_the_information(parametric: js.SetBootstrap) -> None:
+def test_parametric_bootstrap_agrees_with_the_information(parametric: js.sets.SetBootstrap) -> None:
     """Cones and the width of the P32 intervals come out alike on well-separated sets."""
     table = parametric.sets.set_index("set")
     for one in RESULT.sets:
@@ -41,7 +41,7 @@ def test_resamples_hold_as_many_fractures_as_expected() -> None:
     assert abs(np.mean(counts) - seen) < 4 * np.sqrt(seen / 200)
 
 
-def test_memberships_are_of_the_fractures_in_the_fit(parametric: js.SetBootstrap) -> None:
+def test_memberships_are_of_the_fractures_in_the_fit(parametric: js.sets.SetBootstrap) -> None:
     """Sure members stay sure; each fracture of the fit has a row under its place."""
     table = parametric.memberships
     assert len(table) == RESULT.counts.in_a_set + RESULT.counts.unassigned
@@ -60,7 +60,7 @@ def test_blocks_of_depth_see_clusters() -> None:
     for hole in site.holes:
         centres = rng.uniform(2, hole.length_m - 2, 8)
         dip, direction = js.dip_from_poles(
-            js.AxialFisher(js.poles_from_dip(10, 100)[0], 60).rvs(64, random_state=rng)
+            js.sphere.AxialFisher(js.poles_from_dip(10, 100)[0], 60).rvs(64, random_state=rng)
         )
         depth = np.clip(np.repeat(centres, 8) + rng.normal(0, 0.3, 64), 0, hole.length_m)
         swarms.append(

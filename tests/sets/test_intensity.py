@@ -17,7 +17,7 @@ def _met(
     """Poles met by holes, by chance |n · d|, and the hole direction at each."""
     poles, lines = [], []
     for line, length in holes:
-        drawn = js.AxialFisher(mean, kappa).rvs(rng.poisson(p32 * length), rng)
+        drawn = js.sphere.AxialFisher(mean, kappa).rvs(rng.poisson(p32 * length), rng)
         hit = rng.random(len(drawn)) < np.abs(drawn @ line)
         poles.append(drawn[hit])
         lines.append(np.repeat(line[np.newaxis], int(hit.sum()), axis=0))

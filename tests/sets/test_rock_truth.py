@@ -49,14 +49,14 @@ def test_p32_and_spacing_of_the_rock_come_back() -> None:
             depth, index = meet(rock, rng.uniform(0, 40, 3), line, 39.0)
             poles.append(rock.normals[index])
             at.append(np.repeat(line[np.newaxis], len(index), axis=0))
-        found = js.p32_estimates(np.vstack(poles), np.vstack(at), exposure)
+        found = js.sets.p32_estimates(np.vstack(poles), np.vstack(at), exposure)
         ratio.append(found.best.p32_per_m / rock.p32(0))
         truth = true_spacing(rock, 0, mean, rng)
         for _ in range(20):
             depth, _ = meet(rock, rng.uniform(0, 40, 3), mean, 5.0 * truth)
-            log = js.set_spacing(depth / truth, mean, mean, logged=[(0, 5.0)])
+            log = js.line.set_spacing(depth / truth, mean, mean, logged=[(0, 5.0)])
             pieces.append(log)
     assert abs(np.mean(ratio) - 1) < 3.5 * np.std(ratio) / np.sqrt(12)
-    pooled = js.pool_spacings(pieces)
+    pooled = js.line.pool_spacings(pieces)
     assert pooled.mean_censored_m == pytest.approx(1.0, rel=3.5 / np.sqrt(pooled.n_fractures))
     assert pooled.mean_m < 0.9

@@ -8,7 +8,8 @@ from mpmath import mp
 from scipy.integrate import quad
 from scipy.stats import kstest, vonmises_fisher
 
-from jointstats import AxialFisher, InputError, axis_angles_deg
+from jointstats import InputError, axis_angles_deg
+from jointstats.sphere import AxialFisher
 from jointstats.sphere.axial_fisher import log_density, sample
 
 KAPPAS = [0.0, 1e-8, 1e-3, 0.7, 5.0, 14.9, 15.1, 80.0, 1e3, 1e6]

@@ -9,12 +9,11 @@ import pytest
 from scipy.stats import bartlett, vonmises_fisher
 from scipy.stats import f as f_law
 
-from jointstats import (
+from jointstats import InputError, fisher_statistics
+from jointstats.sphere import (
     AxialFisher,
-    InputError,
     common_kappa_test,
     common_mean_test,
-    fisher_statistics,
     mean_direction_test,
     mean_in_plane_test,
 )

@@ -5,13 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from jointstats import (
-    AxialFisher,
-    InputError,
-    axis_angles_deg,
-    peak_pvalues,
-    pole_density,
-)
+from jointstats import InputError, axis_angles_deg, pole_density
+from jointstats.sphere import AxialFisher, peak_pvalues
 from jointstats.sphere.axes import rotation_about
 from jointstats.sphere.density import KERNEL_KAPPA_RANGE
 from jointstats.sphere.kernel_sum import TOLERANCE, gather, kernel_sum

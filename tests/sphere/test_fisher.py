@@ -7,7 +7,6 @@ import pytest
 from scipy.stats import directional_stats, vonmises_fisher
 
 from jointstats import (
-    AxialFisher,
     InputError,
     axis_angles_deg,
     fisher_statistics,
@@ -15,6 +14,7 @@ from jointstats import (
     poles_from_dip,
     trend_from_lines,
 )
+from jointstats.sphere import AxialFisher
 from jointstats.sphere.axes import rotation_about
 from jointstats.sphere.fisher import KAPPA_CAP
 from tests import references as ref

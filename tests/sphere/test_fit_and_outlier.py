@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.stats import vonmises_fisher
 
-from jointstats import AxialFisher, InputError, Verdict, fisher_fit_test, outlier_test
+from jointstats import InputError
+from jointstats.sphere import AxialFisher, Verdict, fisher_fit_test, outlier_test
 from jointstats.sphere.axes import rotation_about
 from jointstats.sphere.fisher_fit import fit_statistics
 from tests import references as ref

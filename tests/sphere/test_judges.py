@@ -6,15 +6,13 @@ import numpy as np
 import pytest
 
 from jointstats import (
-    AxialFisher,
     axis_angles_deg,
-    common_mean_test,
     fisher_statistics,
-    fit_kent,
     lines_from_trend,
     orientation_tensor,
     trend_from_lines,
 )
+from jointstats.sphere import AxialFisher, common_mean_test, fit_kent
 from jointstats.sphere.normalise import log_kent
 
 # Old-fashioned code in these libraries warns on import and in use.

@@ -6,15 +6,8 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from jointstats import (
-    AxialFisher,
-    InputError,
-    axis_angles_deg,
-    fisher_statistics,
-    mean_cone,
-    spherical_median,
-    trimmed_mean,
-)
+from jointstats import InputError, axis_angles_deg, fisher_statistics
+from jointstats.sphere import AxialFisher, mean_cone, spherical_median, trimmed_mean
 from jointstats.sphere.axes import rotation_about
 
 

@@ -12,15 +12,13 @@ from scipy.optimize import minimize
 from scipy.special import gammaln, ive
 from scipy.stats import vonmises_fisher
 
-from jointstats import (
+from jointstats import InputError, axis_angles_deg, orientation_tensor
+from jointstats.sphere import (
     AxialFisher,
-    InputError,
-    axis_angles_deg,
     fit_bingham,
     fit_kent,
     fit_watson,
     fold_axis,
-    orientation_tensor,
     roundness_test,
 )
 from jointstats.sphere.axes import rotation_about
@@ -150,8 +148,8 @@ def test_kent_fit_is_the_maximum() -> None:
 
     def likelihood(axes: np.ndarray, kappa: float, beta: float) -> float:
         along = rows @ axes.T
-        oval = beta * (along[:, 1] ** 2 - along[:, 2] ** 2)
-        return float((kappa * (along[:, 0] - 1) + oval - log_kent(kappa, beta)).sum())
+        elliptical = beta * (along[:, 1] ** 2 - along[:, 2] ** 2)
+        return float((kappa * (along[:, 0] - 1) + elliptical - log_kent(kappa, beta)).sum())
 
     best = likelihood(fit.axes, fit.kappa, fit.beta)
     assert best == pytest.approx(fit.log_likelihood, abs=1e-8)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from jointstats import AxialFisher, InputError, orientation_tensor
+from jointstats import InputError, orientation_tensor
+from jointstats.sphere import AxialFisher
 from jointstats.sphere.tensor import SHAPE_CAP
 
 

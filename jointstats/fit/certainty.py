@@ -1,0 +1,224 @@
+"""How sure the fit is: the observed information, and intervals that hold in small samples.
+
+A set of a few hundred fractures or fewer has the intervals of its posterior (`sets.posterior`).
+Larger ones, and those fitted without their data at hand, have those of the plain cases (Fisher's
+cone, a chi-square for κ, a gamma for a count) with the number of fractures replaced by the number
+that would carry the same information, so overlap between sets and an uneven exposure widen them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+from scipy.special import gammaincinv
+
+from jointstats.fit.information import score_and_information, tangent_frames
+from jointstats.fit.likelihood import Closed, Exposure, SetParameters
+from jointstats.fit.posterior import Posterior, SetDraws, weighted_quantiles
+
+__all__ = ["Certainty", "certainty_of", "covariance_of"]
+
+Array = NDArray[np.float64]
+Interval = tuple[float, float]
+
+_FEWEST = 2.0  # effective fractures below which an interval says nothing
+_FEWEST_DRAWS = 30.0  # of equal weight, below which draws say nothing
+_MANY = 400.0  # effective fractures above which the plain intervals are as good as the posterior's
+
+
+@dataclass(frozen=True, eq=False)
+class Certainty:
+    """Covariance of the parameters of a fit, and intervals from it.
+
+    Attributes
+    ----------
+    covariance : ndarray, shape (4 K + 1, 4 K + 1)
+        Of, for each set, two tangent directions (radians), log κ, log λ; then log background.
+    confidence : float
+    parameters : SetParameters
+        The fit it belongs to.
+    posterior : Posterior or None
+        Its data, to draw from.
+    """
+
+    covariance: Array
+    confidence: float
+    parameters: SetParameters
+    posterior: Posterior | None = None
+
+    @cached_property
+    def _drawn(self) -> dict[int, SetDraws]:
+        return {}
+
+    def draws(self, k: int) -> SetDraws | None:
+        """Draws of a set from its posterior, made when first asked for.
+
+        Parameters
+        ----------
+        k : int
+
+        Returns
+        -------
+        SetDraws or None
+            None where the plain intervals hold, or the data are not at hand.
+        """
+        if self.posterior is None or self._number(self._variance(k, 3)) > _MANY:
+            return None
+        if k not in self._drawn:
+            self._drawn[k] = self.posterior.of_set(k)
+        return self._drawn[k] if self._drawn[k].effective > _FEWEST_DRAWS else None
+
+    @property
+    def _tails(self) -> list[float]:
+        tail = 0.5 * (1.0 - self.confidence)
+        return [tail, 1.0 - tail]
+
+    def _variance(self, k: int, which: int) -> float:
+        return float(self.covariance[4 * k + which, 4 * k + which])
+
+    def _number(self, variance: float) -> float:
+        """Number of fractures whose plain count or scatter has this variance of the log."""
+        return max(1.0 / variance, _FEWEST) if variance > 0 else _FEWEST
+
+    def cone_deg(self, k: int) -> float:
+        """Half-angle of the confidence cone of a set's mean, degrees, at most 90."""
+        drawn = self.draws(k)
+        if drawn is not None:
+            return drawn.cone_deg(self.parameters.means[k], self.confidence)
+        block = self.covariance[4 * k : 4 * k + 2, 4 * k : 4 * k + 2]
+        number = self._number(self._variance(k, 2))
+        spread = np.maximum(np.linalg.eigvalsh(block), 0.0) * number / (number - 1.0)
+        return float(np.degrees(cone_radius(spread, 2 * number - 2, self.confidence)))
+
+    def kappa_interval(self, k: int) -> Interval:
+        """Interval of a set's concentration.
+
+        2 κ (N − R) has a chi-square distribution with 2N − 2 degrees of freedom (Mardia & Jupp
+        2000, Directional Statistics, section 10.4; from memory), and the estimate is N / (N − R).
+        """
+        drawn = self.draws(k)
+        if drawn is not None:
+            low, high = weighted_quantiles(drawn.kappas, drawn.weights, self._tails)
+            return float(low), float(high)
+        number = self._number(self._variance(k, 2))
+        low, high = gammaincinv(number - 1.0, self._tails) / number
+        kappa = float(self.parameters.kappas[k])
+        return kappa * float(low), kappa * float(high)
+
+    def intensity_interval(self, k: int) -> Interval:
+        """Interval of a set's intensity; k = K is the background.
+
+        That of a Poisson mean with the prior 1/√λ: quantiles of a gamma of shape N + 1/2
+        (Jeffreys; Brown, Cai & DasGupta 2003, Statistica Sinica 13:19-49; from memory).
+        """
+        if k == len(self.parameters.kappas):
+            return self._background_interval
+        drawn = self.draws(k)
+        if drawn is not None:
+            low, high = weighted_quantiles(drawn.intensities, drawn.weights, self._tails)
+            return float(low), float(high)
+        return self._plain_interval(float(self.parameters.intensities[k]), self._variance(k, 3))
+
+    @cached_property
+    def _background_interval(self) -> Interval:
+        value, variance = self.parameters.background, float(self.covariance[-1, -1])
+        if value == 0.0:
+            return 0.0, 0.0
+        if self.posterior is None or self._number(variance) > _MANY:
+            return self._plain_interval(value, variance)
+        low, high = weighted_quantiles(*self.posterior.of_background(), self._tails)
+        return float(low), float(high)
+
+    def _plain_interval(self, value: float, variance: float) -> Interval:
+        number = self._number(variance)
+        low, high = gammaincinv(number + 0.5, self._tails) / number
+        return value * float(low), value * float(high)
+
+    def correlation(self) -> Array:
+        """Correlation of the parameters, in the order of `covariance`.
+
+        Returns
+        -------
+        ndarray, shape (4 K + 1, 4 K + 1)
+            The entries of log λ (every fourth) tell how far overlapping sets share fractures: −1
+            where one set's gain is the other's loss.
+        """
+        deviation = np.sqrt(np.diag(self.covariance))
+        return self.covariance / np.outer(deviation, deviation)
+
+
+def cone_radius(variances: Array, freedom: float, confidence: float) -> float:
+    """Radius that holds a share of a two-dimensional t distribution about its centre.
+
+    Parameters
+    ----------
+    variances : ndarray, shape (2,)
+        Variances along the two principal directions, radians².
+    freedom : float
+        Degrees of freedom of their estimate.
+    confidence : float
+        Share to be held.
+
+    Returns
+    -------
+    float
+        Radians, at most π/2.
+    """
+    largest = float(variances.max())
+    if largest == 0.0:
+        return 0.0
+    theta = (np.arange(64) + 0.5) * np.pi / 128
+    along = variances[0] * np.cos(theta) ** 2 + variances[1] * np.sin(theta) ** 2
+
+    def excess(radius: float) -> float:
+        # With ρ² / 2 ~ F(2, ν), P(ρ² ≤ x) = 1 − (1 + x / ν)^(−ν/2).
+        with np.errstate(divide="ignore"):
+            inside = 1.0 - (1.0 + radius**2 / (freedom * along)) ** (-0.5 * freedom)
+        return float(inside.mean()) - confidence
+
+    top = 0.5 * np.pi
+    return float(brentq(excess, 0.0, top)) if excess(top) > 0 else top
+
+
+def certainty_of(
+    rows: Array,
+    weights: Array,
+    parameters: SetParameters,
+    exposure: Exposure | None,
+    confidence: float,
+    closed: Closed = None,
+) -> Certainty:
+    """Observed information of a fit in three columns, turned into a covariance.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (n, 3)
+    weights : ndarray, shape (n,)
+    parameters : SetParameters
+        At the maximum.
+    exposure : Exposure or None
+    confidence : float
+        Level of the intervals.
+    closed : ndarray of bool, shape (n, G), or None
+        Rows that may not join each of the first G sets.
+
+    Returns
+    -------
+    Certainty
+    """
+    frames = tangent_frames(parameters.means)
+    _, information = score_and_information(rows, weights, parameters, exposure, frames, closed)
+    posterior = Posterior(rows, weights, exposure, closed, parameters, information)
+    return Certainty(covariance_of(information), confidence, parameters, posterior)
+
+
+def covariance_of(information: Array) -> Array:
+    """Inverse of an information, finite where the data leave a direction open."""
+    values, vectors = np.linalg.eigh(information)
+    # A direction that the data do not settle gets a variance of one (a radian, a factor of e),
+    # not an infinite one.
+    return (vectors / np.maximum(values, 1.0)) @ vectors.T

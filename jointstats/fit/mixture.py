@@ -1,0 +1,446 @@
+"""JointSetMixture: joint sets as an estimator in the manner of scikit-learn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from sklearn.base import BaseEstimator, DensityMixin
+from sklearn.utils import check_random_state
+from sklearn.utils.validation import check_is_fitted, validate_data
+
+from jointstats.errors import InputError
+from jointstats.fit.arrangement import given_start, in_order, labels_of
+from jointstats.fit.certainty import Certainty
+from jointstats.fit.elliptical_fit import EllipticalFit
+from jointstats.fit.elliptical_sets import log_densities, log_likelihood_of
+from jointstats.fit.fitting import Fit, Problem, run_em, thinned
+from jointstats.fit.likelihood import Closed, Exposure
+from jointstats.fit.search import Trial, fit_sets, search
+from jointstats.fit.shapes import certainty_for, frames_of, shaped
+from jointstats.sphere.axes import as_weights, lower_hemisphere
+from jointstats.sphere.elliptical import sample as draw_elliptical
+
+__all__ = ["JointSetMixture"]
+
+Array = NDArray[np.float64]
+
+#: Rows in which the sets are looked for; more of them only settle what was found.
+_MOST_SEARCHED = 5_000
+
+
+class JointSetMixture(DensityMixin, BaseEstimator):
+    """Mixture of axial Fisher sets and a uniform background, aware of how the holes sampled.
+
+    With an exposure, the fractures are a Poisson process whose rate is the rock's fracture density
+    times the exposure of each orientation; maximising its likelihood gives the sets of the *rock*,
+    with P32, where a plain mixture gives those of the log. Without one it is an ordinary mixture
+    of axes, in any number of columns.
+
+    Parameters
+    ----------
+    n_sets : int or "auto"
+        Number of sets; "auto" takes the one of smallest Bayesian information criterion.
+    max_sets : int
+        Largest number of sets tried by "auto".
+    background : bool
+        Whether fractures of no set (uniform orientation) are part of the model.
+    criterion : "bic" or "icl"
+        What "auto" makes smallest: the Bayesian information criterion, or the integrated completed
+        likelihood, which also asks that sets be well apart.
+    smallest_set : float
+        Fewest fractures (sum of memberships) that "auto" calls a set.
+    given_means : array_like, shape (G, p), or None
+        Means of sets to start from. They are never dropped; "auto" and a larger `n_sets` add to
+        them.
+    hold_means : bool or array_like of bool, shape (G,)
+        Whether the given means stay as they are.
+    shape : "round", "elongated" or "auto"
+        Density of a set: axial Fisher; axial Kent, with an elliptical cross-section (three columns);
+        or round unless a test rejects that at 1% and BIC gains. Where `n_sets` is "auto" too,
+        round sets side by side are also tried as one elliptical set.
+    kappa_bounds : (float, float)
+        Smallest and largest concentration of a set. With an exposure, 0.5 to 2000 at the widest.
+    candidates : int
+        Places tried for each new set.
+    tol : float
+        Gain of log likelihood per fracture and iteration below which a fit has converged.
+    max_iter : int
+        Most iterations of one fit.
+    confidence : float
+        Level of the intervals.
+    random_state : int, RandomState or None
+        Chooses the places to look where there are more than 1500 fractures, and the part of the
+        fractures in which the sets are looked for where there are more than 5,000.
+
+    Attributes
+    ----------
+    means_ : ndarray, shape (K, p)
+        Mean poles, by falling intensity; in three columns on the lower hemisphere.
+    kappas_ : ndarray, shape (K,)
+    intensities_ : ndarray, shape (K,)
+        P32 in 1/m with an exposure; shares that sum to 1 with `background_` without one.
+    background_ : float
+        Intensity of the background.
+    labels_ : ndarray, shape (n,)
+        Set of each row, −1 for the background.
+    betas_ : ndarray, shape (K,)
+        Ellipticity of each set; 0 is round.
+    frames_ : ndarray, shape (K, 3, 3), or None
+        Rows: mean, long axis and short axis of each set; None unless there are three columns.
+    elongation_ : tuple of Elongation
+        Test of each set against a round one, unless `shape` is "round" (see `elongation_test`).
+    n_sets_ : int
+    given_ : ndarray of int, shape (K,)
+        For each set, its place among `given_means`; −1 for a set that was found.
+    log_likelihood_, bic_ : float
+    converged_ : bool
+    n_iter_ : int
+    trials_ : tuple of Trial
+        Every number of sets the search tried, with its criterion and what came of it.
+    certainty_ : Certainty or None
+        Intervals of the parameters; None unless there are three columns.
+
+    Raises
+    ------
+    InputError
+        If an argument is out of range, or an exposure meets other than 3 columns.
+
+    Examples
+    --------
+    Two sets of a hundred axes each are found again:
+
+    >>> import jointstats as js
+    >>> from jointstats.sphere.axial_fisher import sample
+    >>> level, steep = js.poles_from_dip([5, 85], [0, 90])
+    >>> poles = np.vstack([sample(level, 40, 100, random_state=1),
+    ...                    sample(steep, 40, 100, random_state=2)])
+    >>> model = js.JointSetMixture(random_state=0).fit(poles)
+    >>> model.n_sets_
+    2
+    >>> bool((js.axis_angles_deg(model.means_[model.predict([steep, level])],
+    ...                          [steep, level]) < 4).all())
+    True
+    """
+
+    def __init__(
+        self,
+        n_sets: int | Literal["auto"] = "auto",
+        *,
+        max_sets: int = 8,
+        background: bool = True,
+        criterion: Literal["bic", "icl"] = "bic",
+        smallest_set: float = 5.0,
+        kappa_bounds: tuple[float, float] = (4.0, 1000.0),
+        candidates: int = 4,
+        given_means: ArrayLike | None = None,
+        hold_means: bool | ArrayLike = False,
+        shape: Literal["round", "elongated", "auto"] = "round",
+        tol: float = 1e-6,
+        max_iter: int = 500,
+        confidence: float = 0.95,
+        random_state: int | np.random.RandomState | None = None,
+    ) -> None:
+        self.n_sets = n_sets
+        self.max_sets = max_sets
+        self.background = background
+        self.criterion = criterion
+        self.smallest_set = smallest_set
+        self.kappa_bounds = kappa_bounds
+        self.candidates = candidates
+        self.given_means = given_means
+        self.hold_means = hold_means
+        self.shape = shape
+        self.tol = tol
+        self.max_iter = max_iter
+        self.confidence = confidence
+        self.random_state = random_state
+
+    def fit(
+        self,
+        X: ArrayLike,
+        y: None = None,
+        *,
+        exposure: Exposure | None = None,
+        sample_weight: ArrayLike | None = None,
+        allowed: ArrayLike | None = None,
+    ) -> JointSetMixture:
+        """Find the sets.
+
+        Parameters
+        ----------
+        X : array_like, shape (n, p)
+            Axes, one a row; rows are brought to unit length. A row of zeros has no direction: it
+            is left out of the fit and labelled −1.
+        y : None
+            Not used.
+        exposure : LineExposure or None
+            How the holes sampled (three columns). Rows it could not see are left out of the fit
+            and labelled afterwards.
+        sample_weight : array_like, shape (n,), or None
+        allowed : array_like of bool, shape (n, G), or None
+            Whether each row may join each of the given sets; all may join the sets that are found.
+
+        Returns
+        -------
+        JointSetMixture
+            Itself.
+        """
+        rows = self._unit_rows(X, reset=True)
+        weights = as_weights(sample_weight, len(rows), "sample_weight")
+        self._check_arguments(rows, exposure)
+        closed = self._closed(allowed, len(rows))
+        has_direction = rows.any(axis=1)
+        weights = np.where(has_direction, weights, 0.0)
+        if exposure is not None:
+            weights[has_direction] *= exposure.at(rows[has_direction]) > 0
+        used = weights > 0
+        problem = self._problem(
+            rows[used], weights[used], exposure, None if closed is None else closed[used]
+        )
+        random = check_random_state(self.random_state)
+        part = thinned(problem, random, _MOST_SEARCHED)
+        if self.n_sets == "auto":
+            fit, trials = search(part, self.max_sets, random)
+        else:
+            fit, trials = fit_sets(part, self.n_sets, random), []
+        if part is not problem:
+            # The part is large enough to find the sets; all rows then settle where they lie.
+            fit = run_em(problem, fit.parameters)
+        fit, self.elongation_ = shaped(problem, fit, self.shape, self.n_sets == "auto")
+        self._keep(problem, part, fit, trials)
+        self.labels_ = labels_of(rows, self._parameters, self._shut(closed))
+        return self
+
+    def _problem(
+        self, rows: Array, weights: Array, exposure: Exposure | None, closed: Closed
+    ) -> Problem:
+        given = given_start(self.given_means, rows, weights, exposure, bool(self.background))
+        held = None if given is None else np.broadcast_to(self.hold_means, given.kappas.shape)
+        return Problem(
+            rows,
+            weights,
+            exposure,
+            bool(self.background),
+            tuple(self.kappa_bounds),
+            self.smallest_set,
+            self.candidates,
+            self.tol,
+            self.max_iter,
+            self.criterion,
+            given,
+            held,
+            closed,
+        )
+
+    def _closed(self, allowed: ArrayLike | None, n: int) -> Closed:
+        if allowed is None:
+            return None
+        given = 0 if self.given_means is None else len(np.atleast_2d(self.given_means))
+        may = np.asarray(allowed)
+        if may.dtype != bool or may.shape != (n, given):
+            raise InputError(
+                f"allowed must be booleans of shape ({n}, {given}), a column for each given set; "
+                f"got {may.dtype} of shape {may.shape}"
+            )
+        if not self.background:
+            raise InputError("allowed needs a background, for the rows that may join no set")
+        return ~may
+
+    def _keep(
+        self, problem: Problem, part: Problem, fit: Fit | EllipticalFit, trials: Sequence[Trial]
+    ) -> None:
+        parameters, order = in_order(fit.parameters)
+        total = float(problem.weights.sum())
+        scale = 1.0 if problem.exposure is not None else 1.0 / max(total, 1e-300)
+        self._parameters = parameters
+        self.given_ = np.where(order < problem.n_given, order, -1)
+        self.means_, self.kappas_ = parameters.means, parameters.kappas
+        self.frames_, self.betas_ = frames_of(parameters)
+        self.elongation_ = tuple(self.elongation_[k] for k in order if self.elongation_)
+        self.intensities_ = parameters.intensities * scale
+        self.background_ = parameters.background * scale
+        self.n_sets_ = len(parameters.kappas)
+        self.log_likelihood_ = fit.log_likelihood
+        self.bic_ = fit.bic(total)
+        self.converged_, self.n_iter_ = fit.converged, max(fit.n_iter, 1)
+        self.trials_ = tuple(trials)
+        # The part carries the weight of all rows, so its information is theirs within 1 or 2 %.
+        self.certainty_: Certainty | None = certainty_for(
+            part, fit, parameters, order, self.confidence, self._shut(part.closed)
+        )
+
+    def _shut(self, closed: Closed) -> Closed:
+        """`closed` by given set, moved to where each given set now stands."""
+        if closed is None:
+            return None
+        own = np.flatnonzero(self.given_ >= 0)
+        shut = np.zeros((len(closed), self.n_sets_), bool)
+        shut[:, own] = closed[:, self.given_[own]]
+        return shut
+
+    def _unit_rows(self, X: ArrayLike, *, reset: bool) -> Array:
+        rows = validate_data(self, X, reset=reset, dtype=np.float64)
+        # Scaling by the largest entry first keeps tiny and huge rows exact.
+        rows = rows / _or_one(np.abs(rows).max(axis=1, keepdims=True))
+        return rows / _or_one(np.linalg.norm(rows, axis=1, keepdims=True))
+
+    def _check_arguments(self, rows: Array, exposure: Exposure | None) -> None:
+        rules = {
+            "n_sets": self.n_sets == "auto" or _whole(self.n_sets, 0 if self.background else 1),
+            "criterion": self.criterion in ("bic", "icl"),
+            "shape": self.shape in ("round", "elongated", "auto"),
+            "max_sets": _whole(self.max_sets, 1),
+            "candidates": _whole(self.candidates, 1),
+            "max_iter": _whole(self.max_iter, 1),
+            "smallest_set": self.smallest_set >= 1,
+            "tol": self.tol > 0,
+            "confidence": 0 < self.confidence < 1,
+            "kappa_bounds": 0 < self.kappa_bounds[0] < self.kappa_bounds[1],
+        }
+        for name, holds in rules.items():
+            if not holds:
+                got = getattr(self, name)
+                raise InputError(f"{name} of JointSetMixture must be {_ALLOWED[name]}; got {got!r}")
+        if self.shape != "round" and rows.shape[1] != 3:
+            raise InputError(
+                f'shape {self.shape!r} needs X of three columns; got {rows.shape[1]}: use "round"'
+            )
+        if exposure is not None and rows.shape[1] != 3:
+            raise InputError(f"an exposure needs X of three columns; got {rows.shape[1]}")
+
+    def predict_proba(self, X: ArrayLike, *, allowed: ArrayLike | None = None) -> Array:
+        """Membership of each row in each set, the background last.
+
+        Parameters
+        ----------
+        X : array_like, shape (n, p)
+        allowed : array_like of bool, shape (n, G), or None
+            Whether each row may join each of the given sets, as in `fit`.
+
+        Returns
+        -------
+        ndarray, shape (n, K + 1)
+            Rows sum to one.
+        """
+        check_is_fitted(self)
+        rows = self._unit_rows(X, reset=False)
+        shut = self._shut(self._closed(allowed, len(rows)))
+        logs = log_densities(rows, self._parameters, shut)
+        return np.exp(logs - np.logaddexp.reduce(logs, axis=1)[:, np.newaxis])
+
+    def predict(self, X: ArrayLike) -> NDArray[np.intp]:
+        """Set of each row, −1 for the background.
+
+        Parameters
+        ----------
+        X : array_like, shape (n, p)
+
+        Returns
+        -------
+        ndarray of int, shape (n,)
+        """
+        check_is_fitted(self)
+        return labels_of(self._unit_rows(X, reset=False), self._parameters)
+
+    def fit_predict(self, X: ArrayLike, y: None = None, **fit_params: object) -> NDArray[np.intp]:
+        """Fit and give the set of each row; arguments as for `fit`."""
+        return self.fit(X, y, **fit_params).labels_  # type: ignore[arg-type]
+
+    def score_samples(self, X: ArrayLike) -> Array:
+        """Log density of each row: of one fracture among all, over the hemisphere of the rock.
+
+        Parameters
+        ----------
+        X : array_like, shape (n, p)
+
+        Returns
+        -------
+        ndarray, shape (n,)
+        """
+        check_is_fitted(self)
+        logs = log_densities(self._unit_rows(X, reset=False), self._parameters)
+        whole = self._parameters.intensities.sum() + self._parameters.background
+        return np.logaddexp.reduce(logs, axis=1) - np.log(whole)
+
+    def score(self, X: ArrayLike, y: None = None) -> float:
+        """Mean of `score_samples`."""
+        return float(self.score_samples(X).mean())
+
+    def bic(self, X: ArrayLike, *, exposure: Exposure | None = None) -> float:
+        """Bayesian information criterion of the fitted model on axes: smaller is better.
+
+        Parameters
+        ----------
+        X : array_like, shape (n, p)
+        exposure : LineExposure or None
+            As in `fit`.
+
+        Returns
+        -------
+        float
+        """
+        check_is_fitted(self)
+        rows = self._unit_rows(X, reset=False)
+        weights = np.ones(len(rows)) if exposure is None else (exposure.at(rows) > 0) * 1.0
+        free = self.n_sets_ * (rows.shape[1] + 1) + (self._parameters.background > 0)
+        free += 2 * int(np.count_nonzero(self.betas_))
+        likelihood = log_likelihood_of(rows, weights, self._parameters, exposure)
+        return free * float(np.log(max(weights.sum(), 1.0))) - 2.0 * likelihood
+
+    def sample(
+        self, n_samples: int = 1, random_state: int | np.random.Generator | None = None
+    ) -> tuple[Array, NDArray[np.intp]]:
+        """Axes drawn from the rock (from all its fractures, seen or not), in three columns.
+
+        Parameters
+        ----------
+        n_samples : int
+        random_state : int, Generator or None
+
+        Returns
+        -------
+        poles : ndarray, shape (n_samples, 3)
+            Lower hemisphere.
+        labels : ndarray of int, shape (n_samples,)
+            Set each was drawn from, −1 for the background.
+        """
+        check_is_fitted(self)
+        if self.n_features_in_ != 3:
+            raise InputError(f"sample draws axes in 3 columns; the model has {self.n_features_in_}")
+        if not _whole(n_samples, 1):
+            raise InputError(f"n_samples must be a whole number, 1 or more; got {n_samples!r}")
+        rng = np.random.default_rng(random_state)
+        share = np.append(self._parameters.intensities, self._parameters.background)
+        labels = rng.choice(len(share), n_samples, p=share / share.sum())
+        poles = rng.normal(size=(n_samples, 3))
+        for k in range(self.n_sets_):
+            own = labels == k
+            kappa, beta = float(self.kappas_[k]), float(self.betas_[k])
+            poles[own] = draw_elliptical(self.frames_[k], kappa, beta, int(own.sum()), rng)
+        return lower_hemisphere(poles), np.where(labels == self.n_sets_, -1, labels)
+
+
+_ALLOWED = {
+    "n_sets": 'a whole number (0 or more with a background, else 1 or more) or "auto"',
+    "criterion": '"bic" or "icl"',
+    "shape": '"round", "elongated" or "auto"',
+    "max_sets": "a whole number, 1 or more",
+    "candidates": "a whole number, 1 or more",
+    "max_iter": "a whole number, 1 or more",
+    "smallest_set": "a number, 1 or more",
+    "tol": "a number above 0",
+    "confidence": "a number between 0 and 1",
+    "kappa_bounds": "two rising numbers above 0",
+}
+
+
+def _or_one(sizes: Array) -> Array:
+    """Divisors that leave a row of zeros, which has no direction, as it is."""
+    return np.where(sizes > 0, sizes, 1.0)
+
+
+def _whole(value: object, least: int) -> bool:
+    return isinstance(value, (int, np.integer)) and not isinstance(value, bool) and value >= least

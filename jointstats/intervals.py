@@ -1,0 +1,80 @@
+"""Intervals of counts, and of what follows from counts."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Literal
+
+from scipy.optimize import brentq
+from scipy.special import gammaincinv, pdtr, pdtrc
+
+from jointstats.checks import check_confidence, check_number
+from jointstats.errors import InputError
+
+__all__ = ["poisson_interval"]
+
+
+def poisson_interval(
+    count: float, confidence: float = 0.95, *, method: Literal["exact", "mid-p"] = "exact"
+) -> tuple[float, float]:
+    """Confidence interval of the mean of a Poisson count.
+
+    Parameters
+    ----------
+    count : float
+        Number counted, zero or more. A sum of shares need not be whole.
+    confidence : float
+        Between 0 and 1.
+    method : {"exact", "mid-p"}
+        "exact" never covers less than `confidence`, and for small counts covers more. "mid-p"
+        takes half the chance of the count itself from each tail: coverage is close to
+        `confidence` on average, now above and now below it.
+
+    Returns
+    -------
+    (float, float)
+        Lower and upper limit, in the unit of the count.
+
+    Raises
+    ------
+    InputError
+        If `count` is negative or not finite, or another argument is out of range.
+
+    References
+    ----------
+    Garwood F. (1936), Fiducial limits for the Poisson distribution, Biometrika 28:437-442
+    (from memory).
+
+    Examples
+    --------
+    >>> low, high = poisson_interval(10)
+    >>> round(low, 3), round(high, 3)
+    (4.795, 18.39)
+    """
+    n = check_number(count, "count", low=0)
+    tail = 0.5 * (1.0 - check_confidence(confidence))
+    if method not in ("exact", "mid-p"):
+        raise InputError(f'method must be "exact" or "mid-p"; got {method!r}')
+    # χ²_p(2a) / 2 is the quantile of a gamma variable of shape a.
+    low = float(gammaincinv(n, tail)) if n > 0 else 0.0
+    high = float(gammaincinv(n + 1.0, 1.0 - tail))
+    if method == "exact":
+        return low, high
+    if n != int(n):
+        raise InputError(f"the mid-p interval needs a whole count; got {count}")
+    return _mid_p(int(n), tail, low, high)
+
+
+@lru_cache(maxsize=4096)
+def _mid_p(n: int, tail: float, low: float, high: float) -> tuple[float, float]:
+    """Solve ½ P(n) + P(more or fewer) = tail; the exact limits bracket the roots."""
+
+    def above(mean: float) -> float:
+        return 0.5 * (pdtrc(n, mean) + pdtrc(n - 1, mean)) - tail
+
+    def below(mean: float) -> float:
+        fewer = pdtr(n - 1, mean) if n else 0.0
+        return 0.5 * (pdtr(n, mean) + fewer) - tail
+
+    lower = float(brentq(above, low, n)) if n else 0.0
+    return lower, float(brentq(below, n, high))

@@ -1,0 +1,469 @@
+"""Spacing between neighbouring fractures of one set in a hole, and what the ends of the log cut."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import gammaincinv
+
+from jointstats.checks import as_numbers, check_confidence, check_interval
+from jointstats.errors import InputError
+from jointstats.intervals import poisson_interval
+from jointstats.line.spacing_terms import spacing_term
+from jointstats.sphere.axes import align_axes, as_axes
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["SpacingStatistics", "pool_spacings", "set_spacing", "spacing_term"]
+
+Array = NDArray[np.float64]
+Directions = ArrayLike | Callable[[Array], Array]
+
+#: A hole with less cosine than this to the set's normal runs along its planes: no spacing.
+_ALONG_THE_PLANES = 1e-9
+
+
+@dataclass(frozen=True, eq=False)
+class SpacingStatistics:
+    """Spacings of one set along its mean normal, metres.
+
+    A figure about which nothing can be said is None.
+
+    Attributes
+    ----------
+    spacings_m : ndarray, shape (n,)
+        Complete spacings between neighbours, in the order of depth.
+    cut_m : ndarray
+        From each end of a logged length to the nearest fracture of the set; two for each logged
+        length that holds at least one.
+    empty_m : ndarray
+        Logged lengths without a fracture of the set.
+    lengths_m : ndarray
+        All logged lengths along the mean normal; empty where the ends of the log are not known.
+    confidence : float
+        Level of `mean_interval_m`.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> found = js.line.set_spacing([2, 3, 5], [0, 0, -1], [0, 0, -1], logged=[(0, 9)])
+    >>> found.spacings_m, found.cut_m
+    (array([1., 2.]), array([2., 4.]))
+    >>> found.mean_m, found.mean_censored_m
+    (1.5, 2.25)
+    """
+
+    spacings_m: Array
+    cut_m: Array = field(default_factory=lambda: np.empty(0))
+    empty_m: Array = field(default_factory=lambda: np.empty(0))
+    lengths_m: Array = field(default_factory=lambda: np.empty(0))
+    confidence: float = 0.95
+
+    @property
+    def n(self) -> int:
+        """Number of complete spacings."""
+        return len(self.spacings_m)
+
+    @property
+    def n_cut(self) -> int:
+        """Number of pieces that an end of a logged length cut."""
+        return len(self.cut_m) + len(self.empty_m)
+
+    @property
+    def n_fractures(self) -> int:
+        """Number of fractures of the set in the lengths whose ends are known."""
+        # A logged length with fractures has two cut pieces and one fracture more than spacings.
+        return self.n + len(self.cut_m) // 2
+
+    @property
+    def total_m(self) -> float:
+        """Everything seen: complete spacings, cut pieces and empty lengths, along the normal."""
+        return float(self.spacings_m.sum() + self.cut_m.sum() + self.empty_m.sum())
+
+    @property
+    def mean_m(self) -> float | None:
+        """Plain mean of the complete spacings. Too small where logged lengths are short: a wide
+        spacing is cut more often than a close one."""
+        return float(self.spacings_m.mean()) if self.n else None
+
+    @property
+    def mean_censored_m(self) -> float | None:
+        """Mean spacing with the cut pieces counted: total length / (fractures + 1).
+
+        For fractures at random along a line its expected value is μ(1 − exp(−L/μ)), L being the
+        total length: 0.7 % low at five spacings. Without any fracture it is the total length, to
+        be read as "at least". Where the ends of the log are not known it is the plain mean.
+        """
+        # For a Poisson count N of mean θ = L/μ:  E[L/(N + 1)] = L (1 − e^(−θ)) / θ.
+        if not self.n_cut:
+            return self.mean_m
+        return self.total_m / (self.n_fractures + 1) if self.total_m > 0 else None
+
+    @property
+    def mean_interval_m(self) -> tuple[float, float | None] | None:
+        """Interval of the mean spacing for fractures at random along the line.
+
+        The upper limit is None where there is no fracture, since nothing bounds it.
+        """
+        if self.total_m <= 0:
+            return None
+        if not self.n_cut:
+            # The ends are not known: n exponential spacings of given number, so 2 n x̄ / μ ~ χ²(2n).
+            low, high = _gamma_limits(self.n, self.confidence)
+        else:
+            low, high = poisson_interval(self.n_fractures, self.confidence, method="mid-p")
+        return self.total_m / high, (self.total_m / low if low > 0 else None)
+
+    @property
+    def median_m(self) -> float | None:
+        """Median of the complete spacings."""
+        return float(np.median(self.spacings_m)) if self.n else None
+
+    @property
+    def smallest_m(self) -> float | None:
+        """Smallest complete spacing."""
+        return float(self.spacings_m.min()) if self.n else None
+
+    @property
+    def largest_m(self) -> float | None:
+        """Largest complete spacing."""
+        return float(self.spacings_m.max()) if self.n else None
+
+    @property
+    def term(self) -> str | None:
+        """ISRM term of `mean_m`."""
+        return spacing_term(self.mean_m) if self.n else None
+
+    def to_frame(self) -> pd.DataFrame:
+        """The figures as a frame of one row."""
+        import pandas as pd
+
+        low, high = self.mean_interval_m or (None, None)
+        row = {
+            "n": self.n,
+            "n_cut": self.n_cut,
+            "mean_m": self.mean_m,
+            "mean_censored_m": self.mean_censored_m,
+            "mean_low_m": low,
+            "mean_high_m": high,
+            "median_m": self.median_m,
+            "smallest_m": self.smallest_m,
+            "largest_m": self.largest_m,
+            "total_m": self.total_m,
+            "term": self.term,
+            "confidence": self.confidence,
+        }
+        return pd.DataFrame([row])
+
+    def __repr__(self) -> str:
+        if not self.n:
+            return f"SpacingStatistics(no complete spacing, {self.n_cut} cut)"
+        return (
+            f"SpacingStatistics({self.n} complete, {self.n_cut} cut; mean {self.mean_m:.3g} m, "
+            f"with the cut ones {self.mean_censored_m:.3g} m; {self.term})"
+        )
+
+
+def _gamma_limits(n: int, confidence: float) -> tuple[float, float]:
+    tail = 0.5 * (1.0 - confidence)
+    return float(gammaincinv(n, tail)), float(gammaincinv(n, 1.0 - tail))
+
+
+def logged_lengths(logged: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Logged lengths in order of depth, those that touch or overlap joined.
+
+    Parameters
+    ----------
+    logged : sequence of (from_m, to_m)
+        Depths along the hole, metres.
+
+    Returns
+    -------
+    list of (float, float)
+        What lies between two of them is a gap.
+
+    Raises
+    ------
+    InputError
+        If an interval does not end beyond its start.
+
+    Examples
+    --------
+    >>> logged_lengths([(10, 20), (0, 10), (30, 40)])
+    [(0.0, 20.0), (30.0, 40.0)]
+    """
+    joined: list[tuple[float, float]] = []
+    for low, high in sorted(check_interval(*one) for one in logged):
+        if joined and low <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(joined[-1][1], high))
+        else:
+            joined.append((low, high))
+    return joined
+
+
+def hole_direction(depth: Array, directions: Directions) -> Callable[[Array], Array]:
+    """Hole direction as a function of depth, from a function or from rows at the fractures.
+
+    Parameters
+    ----------
+    depth : ndarray, shape (n,)
+    directions : array_like, shape (n, 3) or (3,), or a function of depth
+
+    Returns
+    -------
+    function
+        Takes depths (m,) and returns directions (m, 3), interpolated between the rows.
+
+    Raises
+    ------
+    InputError
+        If the number of rows is neither one nor that of the depths.
+
+    Examples
+    --------
+    >>> hole_direction(np.array([1.0, 2.0]), [0, 0, -2.0])(np.array([1.5]))
+    array([[ 0.,  0., -1.]])
+    """
+    if callable(directions):
+        return lambda at: as_axes(directions(at), "directions") if len(at) else np.empty((0, 3))
+    rows = as_axes(directions, "directions")
+    if len(rows) not in (1, len(depth)):
+        raise InputError(
+            f"directions must have one row, or one a fracture ({len(depth)}); got {len(rows)}"
+        )
+    if len(rows) == 1:
+        return lambda at: np.broadcast_to(rows, (len(at), 3))
+    order = np.argsort(depth, kind="stable")
+    known = depth[order]
+    lines = align_axes(rows, rows[0])[order]
+    return lambda at: np.stack([np.interp(at, known, lines[:, i]) for i in range(3)], axis=1)
+
+
+def along_normal(edges: Array, direction_at: Callable[[Array], Array], mean: Array) -> Array:
+    """Length along the mean normal of each piece between neighbouring depths.
+
+    Parameters
+    ----------
+    edges : ndarray, shape (m,)
+        Depths, rising, metres.
+    direction_at : function
+        As from `hole_direction`.
+    mean : ndarray, shape (3,)
+        Unit normal.
+
+    Returns
+    -------
+    ndarray, shape (m − 1,)
+        abs(∫ d(s) · μ ds) over each piece, by Simpson's rule: exact for a straight hole.
+
+    Examples
+    --------
+    >>> straight = hole_direction(np.array([]), [0, 3**0.5, -1])
+    >>> along_normal(np.array([0.0, 2.0]), straight, np.array([0, 0, 1.0])).round(6)
+    array([1.])
+    """
+    if len(edges) < 2:
+        return np.empty(0)  # fewer than two fractures and no ends
+    middle = 0.5 * (edges[:-1] + edges[1:])
+    ends, inside = direction_at(edges), direction_at(middle)
+    first = ends[:-1]
+    cosine = first @ mean
+    for lines, weight in ((inside, 4.0), (ends[1:], 1.0)):
+        same_end = np.where((lines * first).sum(axis=1) < 0, -1.0, 1.0)
+        cosine = cosine + weight * same_end * (lines @ mean)
+    return np.diff(edges) * np.abs(cosine) / 6.0
+
+
+def checked_depths(depth_m: ArrayLike, lengths: list[tuple[float, float]] | None) -> Array:
+    """Check depths of fractures, each within a logged length.
+
+    Parameters
+    ----------
+    depth_m : array_like, shape (n,)
+    lengths : list of (from_m, to_m), or None
+
+    Returns
+    -------
+    ndarray, shape (n,)
+
+    Raises
+    ------
+    InputError
+        If a depth is not a finite number, or lies outside every length.
+
+    Examples
+    --------
+    >>> checked_depths([1, 2], [(0.0, 3.0)])
+    array([1., 2.])
+    """
+    depth = as_numbers(depth_m, "depth_m")
+    if lengths is not None:
+        inside = np.zeros(len(depth), bool)
+        for low, high in lengths:
+            inside |= (depth >= low) & (depth <= high)
+        if not inside.all():
+            at = int(np.flatnonzero(~inside)[0])
+            raise InputError(
+                f"depth_m {at} is {depth[at]:g} m, outside every logged length; leave such "
+                "fractures out, or correct the logged lengths"
+            )
+    return depth
+
+
+def statistics_of_pieces(
+    ordered: Array,
+    lengths: list[tuple[float, float]] | None,
+    pieces: Callable[[Array], Array],
+    confidence: float,
+) -> SpacingStatistics:
+    """Sort the pieces between fractures, and between them and the ends, into their kinds.
+
+    Parameters
+    ----------
+    ordered : ndarray, shape (n,)
+        Depths of the fractures, rising.
+    lengths : list of (from_m, to_m), or None
+        As from `logged_lengths`.
+    pieces : function
+        Takes rising depths (m,) and returns the (m − 1,) lengths that count between them.
+    confidence : float
+
+    Returns
+    -------
+    SpacingStatistics
+
+    Examples
+    --------
+    >>> statistics_of_pieces(np.array([1.0, 3.0]), [(0.0, 4.0)], np.diff, 0.95)
+    SpacingStatistics(1 complete, 2 cut; mean 2 m, with the cut ones 1.33 m; very wide)
+    """
+    if lengths is None:
+        return SpacingStatistics(pieces(ordered), confidence=confidence)
+    complete, cut, empty, whole = [], [], [], []
+    for low, high in lengths:
+        own = ordered[(ordered >= low) & (ordered <= high)]
+        parts = pieces(np.array([low, *own, high]))
+        whole.append(parts.sum())
+        complete.extend(parts[1:-1])
+        (cut if len(own) else empty).extend(parts[:: max(len(own), 1)])
+    return SpacingStatistics(
+        np.array(complete), np.array(cut), np.array(empty), np.array(whole), confidence
+    )
+
+
+def set_spacing(
+    depth_m: ArrayLike,
+    directions: Directions,
+    mean: ArrayLike,
+    *,
+    logged: Sequence[tuple[float, float]] | None = None,
+    confidence: float = 0.95,
+) -> SpacingStatistics:
+    """Spacings of one set in one hole, measured along the set's mean normal.
+
+    Parameters
+    ----------
+    depth_m : array_like, shape (n,)
+        Depth of each fracture of the set along the hole, metres, any order.
+    directions : array_like, shape (n, 3) or (3,), or a function of depth
+        Direction of the hole at each fracture, or of a straight hole, or a function such as
+        ``HolePath.direction`` that takes depths (m,) and returns directions (m, 3). With neither
+        fractures nor a direction the logged lengths can't be projected, and count for nothing.
+    mean : array_like, shape (3,)
+        Mean pole of the set, either end.
+    logged : sequence of (from_m, to_m), or None
+        Lengths that were seen. A gap between them breaks the sequence; lengths that touch are
+        joined. None: only the spacings between the fractures count, and no end cuts any.
+    confidence : float
+        Level of the interval of the mean.
+
+    Returns
+    -------
+    SpacingStatistics
+        Its spacings are |∫ d · μ ds| between neighbours, d being the direction of the hole and
+        μ the mean normal: the depth difference times the cosine for a straight hole.
+
+    Raises
+    ------
+    InputError
+        If a depth lies outside the logged lengths, or an argument is not what it should be.
+
+    Notes
+    -----
+    A dispersed set meets the hole at the mean of \\|n · d\\|, not at that of its mean pole, so
+    1/P32 is the better figure where the hole runs at a small angle to the set.
+
+    Examples
+    --------
+    Level fractures a metre apart in depth, in a hole that plunges 30°, lie half a metre apart:
+
+    >>> import jointstats as js
+    >>> js.line.set_spacing([4, 5, 6], js.lines_from_trend(0, 30), [0, 0, -1]).mean_m.__round__(6)
+    0.5
+    """
+    level = check_confidence(confidence)
+    lengths = None if logged is None else logged_lengths(logged)
+    depth = checked_depths(depth_m, lengths)
+    normal = as_axes(mean, "mean")[0]
+    no_direction = not callable(directions) and np.size(directions) == 0
+    if len(depth) == 0 and (lengths is None or no_direction):
+        return SpacingStatistics(np.empty(0), confidence=level)
+    direction_at = hole_direction(depth, directions)
+
+    def pieces(edges: Array) -> Array:
+        return along_normal(edges, direction_at, normal)
+
+    whole = statistics_of_pieces(np.sort(depth), lengths, pieces, level)
+    reach = sum(high - low for low, high in lengths) if lengths else np.ptp(depth)
+    # Along its own planes a hole measures no spacing at all; zeros would pass for close ones.
+    if whole.total_m <= _ALONG_THE_PLANES * reach:
+        return SpacingStatistics(np.empty(0), confidence=level)
+    return whole
+
+
+def pool_spacings(
+    spacings: Sequence[SpacingStatistics], *, confidence: float | None = None
+) -> SpacingStatistics:
+    """Spacings of one set from several holes, taken together.
+
+    Parameters
+    ----------
+    spacings : sequence of SpacingStatistics
+        One a hole; an empty sequence gives a result without spacings.
+    confidence : float or None
+        Level of the interval of the mean; None takes that of the first hole (0.95 without one).
+
+    Returns
+    -------
+    SpacingStatistics
+
+    Raises
+    ------
+    InputError
+        If `confidence` is out of range, or only some of them know the ends of the log.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> pool_spacings([SpacingStatistics(np.array([1.0])), SpacingStatistics(np.array([3.0]))])
+    SpacingStatistics(2 complete, 0 cut; mean 2 m, with the cut ones 2 m; very wide)
+    """
+    if confidence is None:
+        confidence = spacings[0].confidence if spacings else 0.95
+    if len({len(one.lengths_m) > 0 for one in spacings if one.n or one.n_cut}) > 1:
+        raise InputError(
+            "some of the spacings were made with logged lengths and some without; give `logged` "
+            "for every hole, or for none"
+        )
+    return SpacingStatistics(
+        np.concatenate([np.empty(0), *(one.spacings_m for one in spacings)]),
+        np.concatenate([np.empty(0), *(one.cut_m for one in spacings)]),
+        np.concatenate([np.empty(0), *(one.empty_m for one in spacings)]),
+        np.concatenate([np.empty(0), *(one.lengths_m for one in spacings)]),
+        check_confidence(confidence),
+    )

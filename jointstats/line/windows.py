@@ -1,0 +1,318 @@
+"""Fractures down a hole: counts in windows, a test of randomness, cumulative curves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import chdtrc, gammaincinv
+from scipy.stats import t as student
+
+from jointstats.checks import check_confidence, check_number
+from jointstats.errors import InputError
+from jointstats.intervals import poisson_interval
+from jointstats.line.spacing import checked_depths, logged_lengths
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = [
+    "HoleFrequency",
+    "cumulative_fractures",
+    "frequency_in_windows",
+    "hole_frequency",
+]
+
+Array = NDArray[np.float64]
+Interval = tuple[float, float]
+
+#: Expected number of fractures in a window of the test, and fewest windows that make a test.
+WINDOW_COUNT = 5.0
+FEWEST_WINDOWS = 5
+
+
+@dataclass(frozen=True)
+class HoleFrequency:
+    """P10 of a hole with its intervals, and whether its fractures stand at random along it.
+
+    Attributes
+    ----------
+    n : int
+    logged_m : float
+    p10_per_m : float
+    interval : (float, float)
+        Exact Poisson interval: right if the fractures stand at random.
+    dispersion : float or None
+        Variance of the counts in windows over what random fractures would give; None where there
+        are too few fractures for the test.
+    n_windows : int
+    pvalue : float or None
+        Chance of so large a dispersion if they stood at random.
+    wide_interval : (float, float)
+        Widened by the dispersion where that exceeds one; else the same as `interval`.
+    overdispersed : bool
+        Whether the p-value is below 1 − confidence, so that `wide_interval` is the one to use.
+    confidence : float
+
+    Examples
+    --------
+    >>> hole_frequency([1, 3, 4.5, 8], [(0, 10)]).p10_per_m
+    0.4
+    """
+
+    n: int
+    logged_m: float
+    p10_per_m: float
+    interval: Interval
+    dispersion: float | None
+    n_windows: int
+    pvalue: float | None
+    wide_interval: Interval
+    overdispersed: bool
+    confidence: float
+
+    @property
+    def best_interval(self) -> Interval:
+        """The interval to use: the wide one where the counts are overdispersed."""
+        return self.wide_interval if self.overdispersed else self.interval
+
+    def to_frame(self) -> pd.DataFrame:
+        """The figures as a frame of one row."""
+        import pandas as pd
+
+        row = {
+            "n": self.n,
+            "logged_m": self.logged_m,
+            "p10_per_m": self.p10_per_m,
+            "p10_low_per_m": self.interval[0],
+            "p10_high_per_m": self.interval[1],
+            "dispersion": self.dispersion,
+            "pvalue": self.pvalue,
+            "p10_wide_low_per_m": self.wide_interval[0],
+            "p10_wide_high_per_m": self.wide_interval[1],
+            "overdispersed": self.overdispersed,
+        }
+        return pd.DataFrame([row])
+
+
+def _cut(lengths: list[tuple[float, float]], window_m: float) -> list[tuple[float, float]]:
+    """Each logged length cut into equal windows of about the length asked."""
+    windows = []
+    for low, high in lengths:
+        number = max(round((high - low) / window_m), 1)
+        edges = np.linspace(low, high, number + 1)
+        windows += list(zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True))
+    return windows
+
+
+def _counts(ordered: Array, windows: list[tuple[float, float]], ends: set[float]) -> Array:
+    """Fractures in each window; one at its lower end belongs to the next, but at the log's end."""
+    numbers = []
+    for low, high in windows:
+        side = "right" if high in ends else "left"
+        numbers.append(np.searchsorted(ordered, high, side) - np.searchsorted(ordered, low, "left"))
+    return np.array(numbers)
+
+
+def _checked(
+    depth_m: ArrayLike, logged: Sequence[tuple[float, float]]
+) -> tuple[Array, list[tuple[float, float]]]:
+    lengths = logged_lengths(logged)
+    if not lengths:
+        raise InputError("logged has no length, so there is no frequency")
+    return np.sort(checked_depths(depth_m, lengths)), lengths
+
+
+def hole_frequency(
+    depth_m: ArrayLike,
+    logged: Sequence[tuple[float, float]],
+    *,
+    window_m: float | None = None,
+    confidence: float = 0.95,
+) -> HoleFrequency:
+    """P10 of a hole per logged metre, with an interval that holds where fractures cluster.
+
+    Parameters
+    ----------
+    depth_m : array_like, shape (n,)
+        Depths, metres, any order.
+    logged : sequence of (from_m, to_m)
+        Lengths that were seen.
+    window_m : float or None
+        Length of the windows whose counts are compared; None takes one with about five fractures.
+    confidence : float
+
+    Returns
+    -------
+    HoleFrequency
+
+    Raises
+    ------
+    InputError
+        If nothing was logged, a depth lies outside it, or an argument is out of range.
+
+    Notes
+    -----
+    Σ (nᵢ − λℓᵢ)² / (λℓᵢ) over windows ℓᵢ follows χ² with (windows − 1) degrees of freedom for
+    random fractures (Fisher's index of dispersion; from memory). Clusters longer than a window
+    make the counts vary more than this shows.
+
+    Examples
+    --------
+    Fifty fractures evenly along ten metres, then fifty along ninety:
+
+    >>> depth = np.concatenate([np.arange(0.1, 10, 0.2), np.arange(10.9, 100, 1.8)])
+    >>> found = hole_frequency(depth, [(0, 100)])
+    >>> found.p10_per_m, found.overdispersed
+    (1.0, True)
+    """
+    ordered, lengths = _checked(depth_m, logged)
+    level = check_confidence(confidence)
+    metres = sum(high - low for low, high in lengths)
+    n = len(ordered)
+    low, high = poisson_interval(n, level)
+    interval = (low / metres, high / metres)
+    if window_m is None:
+        window_m = WINDOW_COUNT * metres / max(n, 1)
+    windows = _cut(lengths, check_number(window_m, "window_m", low=0, open_end=True))
+    if n == 0 or len(windows) < FEWEST_WINDOWS:
+        return HoleFrequency(
+            n, metres, n / metres, interval, None, len(windows), None, interval, False, level
+        )
+    counts = _counts(ordered, windows, {end for _, end in lengths})
+    expected = np.diff(windows, axis=1)[:, 0] * n / metres
+    freedom = len(windows) - 1
+    statistic = float(((counts - expected) ** 2 / expected).sum())
+    dispersion, pvalue = statistic / freedom, float(chdtrc(freedom, statistic))
+    return HoleFrequency(
+        n,
+        metres,
+        n / metres,
+        interval,
+        dispersion,
+        len(windows),
+        pvalue,
+        _widened(n, metres, dispersion, freedom, level, interval),
+        pvalue < 1.0 - level,
+        level,
+    )
+
+
+def _widened(
+    n: int, metres: float, dispersion: float, freedom: int, confidence: float, interval: Interval
+) -> Interval:
+    """Interval of a count whose variance is `dispersion` times its mean, itself estimated."""
+    if dispersion <= 1.0:
+        return interval
+    tail = 0.5 * (1.0 - confidence)
+    # A count n of variance φ n is worth n / φ Poisson ones; Student's factor (t / z)² allows for φ
+    # being estimated from the windows.
+    ratio = student.ppf(tail, freedom) / student.ppf(tail, 1e9)
+    worth = n / (dispersion * ratio**2)
+    low, high = gammaincinv(worth + 0.5, [tail, 1.0 - tail]) / worth * n / metres
+    return min(float(low), interval[0]), max(float(high), interval[1])
+
+
+def frequency_in_windows(
+    depth_m: ArrayLike,
+    logged: Sequence[tuple[float, float]],
+    window_m: float = 5.0,
+    *,
+    confidence: float = 0.95,
+) -> pd.DataFrame:
+    """Frequency in windows down a hole.
+
+    Parameters
+    ----------
+    depth_m : array_like, shape (n,)
+        Depths, metres, any order.
+    logged : sequence of (from_m, to_m)
+        Lengths that were seen; each is cut into equal windows of about `window_m`, so that no
+        window reaches across a gap.
+    window_m : float
+    confidence : float
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a window: from_m, to_m, n, p10_per_m, and its exact interval p10_low_per_m,
+        p10_high_per_m.
+
+    Raises
+    ------
+    InputError
+        If nothing was logged, a depth lies outside it, or an argument is out of range.
+
+    Examples
+    --------
+    >>> frequency_in_windows([1, 2, 7], [(0, 10)])[["from_m", "to_m", "n"]].to_dict("list")
+    {'from_m': [0.0, 5.0], 'to_m': [5.0, 10.0], 'n': [2, 1]}
+    """
+    import pandas as pd
+
+    ordered, lengths = _checked(depth_m, logged)
+    windows = _cut(lengths, check_number(window_m, "window_m", low=0, open_end=True))
+    counts = _counts(ordered, windows, {end for _, end in lengths})
+    rows = []
+    for (low, high), n in zip(windows, counts.tolist(), strict=True):
+        limits = poisson_interval(n, confidence)
+        metres = high - low
+        rows.append((low, high, n, n / metres, limits[0] / metres, limits[1] / metres))
+    columns = ["from_m", "to_m", "n", "p10_per_m", "p10_low_per_m", "p10_high_per_m"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def cumulative_fractures(
+    depth_m: ArrayLike,
+    sets: Sequence[str] | ArrayLike,
+    logged: Sequence[tuple[float, float]],
+) -> pd.DataFrame:
+    """Cumulative number of the fractures of each set down a hole.
+
+    Parameters
+    ----------
+    depth_m : array_like, shape (n,)
+        Depths, metres, any order.
+    sets : sequence of str, length n
+        Name of the set of each fracture.
+    logged : sequence of (from_m, to_m)
+        Lengths that were seen.
+
+    Returns
+    -------
+    pandas.DataFrame
+        By set and depth: set, depth_m, n (fractures of the set down to and with this one),
+        logged_m (metres seen down to here), even_n (what n would be if they stood evenly along
+        the logged metres).
+
+    Raises
+    ------
+    InputError
+        If nothing was logged, a depth lies outside it, or the lengths differ.
+
+    Examples
+    --------
+    >>> table = cumulative_fractures([3, 1, 2], ["J1", "J1", "J2"], [(0, 4)])
+    >>> table[["set", "depth_m", "n", "even_n"]].values.tolist()
+    [['J1', 1.0, 1, 0.5], ['J1', 3.0, 2, 1.5], ['J2', 2.0, 1, 0.5]]
+    """
+    import pandas as pd
+
+    names = np.asarray(sets, dtype=object).ravel()
+    _, lengths = _checked(depth_m, logged)
+    depth = checked_depths(depth_m, lengths)
+    if len(names) != len(depth):
+        raise InputError(f"sets must name one set a fracture ({len(depth)}); got {len(names)}")
+    seen = np.zeros(len(depth))
+    for low, high in lengths:
+        seen += np.clip(depth - low, 0.0, high - low)
+    metres = sum(high - low for low, high in lengths)
+    table = pd.DataFrame({"set": names, "depth_m": depth, "logged_m": seen})
+    table = table.sort_values(["set", "depth_m"], kind="stable", ignore_index=True)
+    groups = table.groupby("set", sort=False)
+    table.insert(2, "n", groups.cumcount() + 1)
+    table["even_n"] = table["logged_m"] / metres * groups["depth_m"].transform("size")
+    return table

@@ -1,0 +1,396 @@
+"""Bring a core log onto an image log: stretch of the whole, shift and turn of each run.
+
+First a stretch and a shift of the whole log by the depths and α alone; then for each run a grid of
+shifts and turns, every pairing summed, with shifts of neighbouring runs held together (Viterbi);
+then rounds of pair chances and of refits of shift, stretch, turn, spreads and rates (EM).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.pairs.evidence import (
+    Log,
+    Reading,
+    alpha_odds,
+    axes_in_hole,
+    condition_odds,
+    depth_odds,
+    orientation_odds,
+)
+from jointstats.pairs.pairing import log_sum_of_pairings, pair_chances
+
+__all__ = ["Alignment", "align"]
+
+Array = NDArray[np.float64]
+
+_START = {"depth_spread": 0.07, "kappa": 30.0}
+_SHARE = 0.65  # of the fractures of each log that are taken to be in both, to start
+_STRETCH = np.linspace(-0.04, 0.04, 33)
+_BIN_M = 0.05
+_SHIFTS_M = np.arange(-0.6, 0.601, 0.03)
+_TURNS = np.radians(np.arange(0.0, 360.0, 10.0))
+_DRIFT_M = 0.03  # between the shifts of neighbouring runs, besides the stretch of the whole
+_ROUNDS = 6
+_FINE_TURNS = np.radians(np.arange(0.0, 360.0, 5.0))
+_SPREADS_M, _KAPPAS = (0.005, 0.3), (4.0, 3000.0)
+_LOOSE_M = 0.03  # how far a run's shift may leave that of the first search
+_LOOSE_STRETCH = 0.02
+
+
+@dataclass(frozen=True, eq=False)
+class Alignment:
+    """How the core lies on the image.
+
+    Attributes
+    ----------
+    depth : ndarray, shape (I,)
+        Depth of each core fracture on the depths of the image, metres.
+    shift, stretch, turn, turn_error : ndarray, shape (R,)
+        Of each run: metres to add at its middle, share by which it is to be lengthened, radians
+        by which it is to be turned, and the standard error of that.
+    chances : ndarray, shape (I, J)
+        Chance of each pair.
+    odds : float
+        Log likelihood of the two logs, up to a constant.
+    reading : Reading
+
+    Examples
+    --------
+    See `match_core_to_image`.
+    """
+
+    depth: Array = field(repr=False)
+    shift: Array
+    stretch: Array
+    turn: Array
+    turn_error: Array
+    chances: Array = field(repr=False)
+    odds: float
+    reading: Reading
+
+
+def align(
+    core: Log, image: Log, runs: NDArray[np.intp], length_m: float, *, find_turns: bool
+) -> Alignment:
+    """Find the depths and turns that make the two logs one.
+
+    Parameters
+    ----------
+    core, image : Log
+        In order of depth, one fracture or more each.
+    runs : ndarray of int, shape (I,)
+        Run of each core fracture, 0, 1, …, rising.
+    length_m : float
+        Length that both methods logged.
+    find_turns : bool
+        Whether each run is turned about the hole by an angle of its own.
+
+    Returns
+    -------
+    Alignment
+
+    Examples
+    --------
+    See `match_core_to_image`.
+    """
+    both = _SHARE * min(len(core.depth), len(image.depth))
+    rates = (both, max(len(core.depth) - both, 1.0), max(len(image.depth) - both, 1.0))
+    reading = Reading(
+        **_START,
+        **dict(
+            zip(
+                ("both", "core_only", "image_only"),
+                (rate / length_m for rate in rates),
+                strict=True,
+            )
+        ),
+    )
+    likeness = condition_odds(core, image)
+    odds_alpha = alpha_odds(core, image, reading.kappa) + likeness
+    stretch, shift = _whole_log(core.depth, image.depth, odds_alpha)
+    depth = core.depth * (1.0 + stretch) + shift
+    shifts, turns = _by_run(core, image, depth, runs, likeness, reading, find_turns)
+    return _refined(
+        core, image, depth, runs, (shifts, turns), likeness, reading, length_m, find_turns
+    )
+
+
+def _whole_log(core: Array, image: Array, odds: Array) -> tuple[float, float]:
+    """Stretch and shift of the whole log: the heap of depth differences stands highest there."""
+    middle = 0.5 * (core[0] + core[-1])
+    weights = np.exp(np.clip(odds, -3.0, 2.0)).ravel()
+    edges = np.arange(-2.5, 2.5 + _BIN_M, _BIN_M)
+    best, found = -np.inf, (0.0, 0.0)
+    for stretch in _STRETCH:
+        moved = core + stretch * (core - middle)
+        for_end = stretch * middle  # depths are stretched from the collar
+        apart = (image - moved[:, np.newaxis]).ravel()
+        heap = np.histogram(apart, edges, weights=weights)[0]
+        heap = np.convolve(heap, [0.5, 1.0, 1.0, 0.5], mode="same")
+        top = int(np.argmax(heap))
+        # The smaller change wins where the heaps are alike.
+        score = heap[top] * (1.0 - 0.5 * abs(stretch))
+        if score > best:
+            best, found = score, (float(stretch), float(edges[top]) - for_end)
+    return found
+
+
+def _near(core: Array, image: Array, reach: float) -> slice:
+    low, high = np.searchsorted(image, [core.min() - reach, core.max() + reach])
+    return slice(int(low), int(high))
+
+
+def _by_run(
+    core: Log,
+    image: Log,
+    depth: Array,
+    runs: NDArray[np.intp],
+    likeness: Array,
+    reading: Reading,
+    find_turns: bool,
+) -> tuple[Array, Array]:
+    """Shift and turn of each run on a grid."""
+    number = int(runs.max()) + 1
+    turns = _TURNS if find_turns else np.zeros(1)
+    scores, best_turn = np.zeros((number, len(_SHIFTS_M))), np.zeros((number, len(_SHIFTS_M)))
+    middles = np.zeros(number)
+    for r in range(number):
+        own = runs == r
+        middles[r] = depth[own].mean()
+        part = _near(depth[own], image.depth, _SHIFTS_M[-1] + 4 * reading.depth_spread)
+        values = _grid(core.take(own), image, depth[own], part, likeness[own, part], reading, turns)
+        top = values.argmax(axis=1)
+        best_turn[r] = turns[top]
+        peak = values.max(axis=1)
+        scores[r] = peak + np.log(np.exp(values - peak[:, np.newaxis]).mean(axis=1))
+    path = _viterbi(scores, middles)
+    return _SHIFTS_M[path], best_turn[np.arange(number), path]
+
+
+def _grid(
+    core: Log,
+    image: Log,
+    depth: Array,
+    part: slice,
+    likeness: Array,
+    reading: Reading,
+    turns: Array,
+) -> Array:
+    """Log likelihood of one run at every shift and turn, shape (shifts, turns)."""
+    if part.start == part.stop:
+        return np.zeros((len(_SHIFTS_M), len(turns)))
+    odds, at_large = orientation_odds(core, image, turns, reading.kappa)
+    odds = odds[:, :, part] + likeness
+    alone = np.isnan(core.beta)
+    if alone.any():
+        odds[:, alone] += alpha_odds(core.take(alone), image, reading.kappa)[:, part]
+    there = image.depth[part]
+    apart = there - (depth + _SHIFTS_M[:, np.newaxis])[:, :, np.newaxis]
+    weights = depth_odds(apart, reading)[:, np.newaxis] + odds
+    return log_sum_of_pairings(weights) + at_large
+
+
+def _viterbi(scores: Array, middles: Array) -> NDArray[np.intp]:
+    """The path of shifts, one a run, that is likeliest with neighbours held together."""
+    apart = _SHIFTS_M[:, np.newaxis] - _SHIFTS_M
+    value = scores[0] - 0.5 * (_SHIFTS_M / 0.4) ** 2
+    back = []
+    for r in range(1, len(scores)):
+        spread = np.hypot(_DRIFT_M, 0.01 * (middles[r] - middles[r - 1]))
+        step = value - 0.5 * (apart / spread) ** 2
+        back.append(step.argmax(axis=1))
+        value = step.max(axis=1) + scores[r]
+    path = [int(value.argmax())]
+    for pointer in reversed(back):
+        path.append(int(pointer[path[-1]]))
+    return np.array(path[::-1])
+
+
+@dataclass(frozen=True, eq=False)
+class _State:
+    depth: Array
+    shift: Array
+    stretch: Array
+    turn: Array
+    turn_error: Array
+    reading: Reading
+    chances: Array
+    odds: float
+
+
+def _refined(
+    core: Log,
+    image: Log,
+    depth: Array,
+    runs: NDArray[np.intp],
+    found: tuple[Array, Array],
+    likeness: Array,
+    reading: Reading,
+    length_m: float,
+    find_turns: bool,
+) -> Alignment:
+    shift, turn = found
+    number = len(shift)
+    middles = np.array([depth[runs == r].mean() for r in range(number)])
+    state = _State(
+        depth + shift[runs],
+        shift,
+        np.zeros(number),
+        turn,
+        np.full(number, np.pi),
+        reading,
+        np.zeros((len(depth), len(image.depth))),
+        0.0,
+    )
+    for _ in range(_ROUNDS):
+        state = _chances(core, image, state, runs, likeness, find_turns)
+        state = _refit_depths(state, image, depth, runs, middles, shift)
+        reading = _refit_reading(state, core, image, runs, length_m, find_turns)
+        state = replace(state, reading=reading)
+    state = _chances(core, image, state, runs, likeness, find_turns)
+    whole = state.depth - core.depth
+    return Alignment(
+        depth=state.depth,
+        shift=np.array([whole[runs == r].mean() for r in range(number)]),
+        stretch=_stretch_of_runs(state, core, runs),
+        turn=state.turn,
+        turn_error=state.turn_error,
+        chances=state.chances,
+        odds=state.odds,
+        reading=state.reading,
+    )
+
+
+def _stretch_of_runs(state: _State, core: Log, runs: NDArray[np.intp]) -> Array:
+    """Metres on the image for a metre of core, less one; of the whole log where a run is short."""
+    low, high = int(np.argmin(core.depth)), int(np.argmax(core.depth))
+    reach = core.depth[high] - core.depth[low]
+    whole = (state.depth[high] - state.depth[low]) / reach - 1.0 if reach > 0 else 0.0
+    stretch = np.full(len(state.shift), whole)
+    for r in range(len(stretch)):
+        own = np.flatnonzero(runs == r)
+        span = core.depth[own[-1]] - core.depth[own[0]]
+        if span > 0.1:
+            stretch[r] = (state.depth[own[-1]] - state.depth[own[0]]) / span - 1.0
+    return stretch
+
+
+def _chances(
+    core: Log,
+    image: Log,
+    state: _State,
+    runs: NDArray[np.intp],
+    likeness: Array,
+    find_turns: bool,
+) -> _State:
+    """Chance of each pair, and turn of each run: both averaged over what the other may be.
+
+    A run of one or two fractures can be turned to fit almost anything, so a pair must not be
+    judged at the one turn that suits it best.
+    """
+    chances = np.zeros_like(state.chances)
+    turn, error, odds = state.turn.copy(), state.turn_error.copy(), 0.0
+    turns = _FINE_TURNS if find_turns else np.zeros(1)
+    for r in range(len(turn)):
+        own = runs == r
+        part = _near(state.depth[own], image.depth, 0.1 + 5 * state.reading.depth_spread)
+        weights, at_large = _run_odds(core.take(own), image, state, own, part, turns)
+        weights += likeness[own, part]
+        values = log_sum_of_pairings(weights) + at_large
+        peak = float(values.max())
+        share = np.exp(values - peak)
+        odds += peak + float(np.log(share.mean()))
+        share /= share.sum()
+        chances[own, part] = np.einsum("t,tij->ij", share, pair_chances(weights))
+        if find_turns:
+            middle = share @ np.exp(1j * turns)
+            turn[r] = np.angle(middle)
+            error[r] = min(np.sqrt(-2.0 * np.log(max(np.abs(middle), 1e-9))), np.pi)
+    # Runs meet at their ends; no fracture of the image is shared out more than once.
+    chances /= np.maximum(chances.sum(axis=0), 1.0)
+    return replace(state, chances=chances, turn=turn, turn_error=error, odds=odds)
+
+
+def _run_odds(
+    core: Log,
+    image: Log,
+    state: _State,
+    own: NDArray[np.bool_],
+    part: slice,
+    turns: Array,
+) -> tuple[Array, Array]:
+    """Log odds of every pair of a run at each turn, and the density of its planes at large."""
+    odds, at_large = orientation_odds(core, image, turns, state.reading.kappa)
+    weights = odds[:, :, part]
+    alone = np.isnan(core.beta)
+    if alone.any():
+        weights[:, alone] += alpha_odds(core.take(alone), image, state.reading.kappa)[:, part]
+    apart = image.depth[part] - state.depth[own, np.newaxis]
+    return weights + depth_odds(apart, state.reading), at_large
+
+
+def _refit_depths(
+    state: _State,
+    image: Log,
+    depth: Array,
+    runs: NDArray[np.intp],
+    middles: Array,
+    first: Array,
+) -> _State:
+    """Shift and stretch of each run by least squares, held near those of the first search."""
+    shift, stretch = state.shift.copy(), state.stretch.copy()
+    moved = state.depth.copy()
+    spread = state.reading.depth_spread
+    for r in range(len(shift)):
+        own = runs == r
+        weights = state.chances[own]
+        apart = (weights * (image.depth - depth[own, np.newaxis])).sum(axis=1)
+        weight = weights.sum(axis=1)
+        along = depth[own] - middles[r]
+        design = np.column_stack([np.ones(len(along)), along])
+        normal = design.T @ (weight[:, np.newaxis] * design) / spread**2
+        normal += np.diag([_LOOSE_M**-2, _LOOSE_STRETCH**-2])
+        right = design.T @ apart / spread**2 + [first[r] * _LOOSE_M**-2, 0.0]
+        shift[r], stretch[r] = np.linalg.solve(normal, right)
+        moved[own] = depth[own] + design @ [shift[r], stretch[r]]
+    return replace(state, shift=shift, stretch=stretch, depth=moved)
+
+
+def _refit_reading(
+    state: _State,
+    core: Log,
+    image: Log,
+    runs: NDArray[np.intp],
+    length_m: float,
+    find_turns: bool,
+) -> Reading:
+    """Spreads from the pairs, less what the fit of each run used up; rates from their number."""
+    chances, reading = state.chances, state.reading
+    pairs = max(float(chances.sum()), 1.0)
+    apart = image.depth - state.depth[:, np.newaxis]
+    squares = float((chances * apart**2).sum())
+    # Degrees of freedom that the shift and the stretch of each run take from its depths.
+    by_run = np.array([float(chances[runs == r].sum()) for r in range(len(state.turn))])
+    taken = float((by_run / (by_run + (reading.depth_spread / _LOOSE_M) ** 2)).sum())
+    spread = float(np.sqrt(squares / max(pairs - 1.3 * taken, 0.25 * pairs, 1.0)))
+    known = ~np.isnan(core.beta[:, np.newaxis] + image.beta)
+    kappa = reading.kappa
+    oriented = float((chances * known).sum())
+    if oriented > 2.0:
+        here = axes_in_hole(np.nan_to_num(core.alpha), np.nan_to_num(core.beta + state.turn[runs]))
+        there = axes_in_hole(np.nan_to_num(image.alpha), np.nan_to_num(image.beta))
+        drop = float((chances * known * (1.0 - np.abs(here @ there.T))).sum())
+        # 2 κ Σ (1 − cos) is chi-square of two a pair, less one for the turn of each run.
+        used = float(np.minimum(by_run, 1.0).sum()) if find_turns else 0.0
+        kappa = (oriented - 0.5 * used) / max(drop, 1e-9)
+    return Reading(
+        float(np.clip(spread, *_SPREADS_M)),
+        float(np.clip(kappa, *_KAPPAS)),
+        pairs / length_m,
+        max(len(core.depth) - pairs, 0.5) / length_m,
+        max(len(image.depth) - pairs, 0.5) / length_m,
+    )

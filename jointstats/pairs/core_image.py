@@ -1,0 +1,350 @@
+"""Core and image of one hole: which fracture on the one is which on the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from jointstats.borehole.orient import orient_fractures, reference_lines
+from jointstats.checks import check_confidence
+from jointstats.errors import InputError
+from jointstats.pairs.alignment import Alignment, align
+from jointstats.pairs.evidence import Log
+from jointstats.pairs.match_tables import (
+    Matched,
+    agreement_of,
+    detection_table,
+    pair_tables,
+)
+
+if TYPE_CHECKING:
+    from jointstats.borehole.hole import Hole
+    from jointstats.borehole.site import Site
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = ["CoreMatch", "match_core_to_image"]
+
+Array = NDArray[np.float64]
+
+_RUN_BETA = "run_beta_deg"
+_SURE_MIRRORED = 5.0  # log odds by which the mirrored reading must be better to be told of
+
+
+@dataclass(frozen=True, eq=False)
+class CoreMatch:
+    """What `match_core_to_image` found in one hole.
+
+    Attributes
+    ----------
+    hole : str
+    pairs : pandas.DataFrame
+        One row a pair: core_row, image_row (rows of the site's fractures), run, core_depth_m,
+        image_depth_m, difference_m (image less aligned core), angle_deg (between the two planes),
+        chance, ambiguous (chance below 0.9).
+    core_only, image_only : pandas.DataFrame
+        What one method alone has: row, depth_m, image_depth_m (where it lies on the image),
+        chance_alone, reading.
+    runs : pandas.DataFrame
+        One row a run of core: run, from_m, to_m, n, n_pairs, shift_m (at its middle), stretch,
+        rotation_deg (to add to β as read, for β from the line named in `settings`),
+        rotation_error_deg (one standard error; empty where the turn was known or nothing tells).
+    oriented : pandas.DataFrame
+        Every core fracture with the orientation that its run now gives it: row, run, depth_m,
+        image_depth_m, dip_deg, dip_direction_deg, pole_east, pole_north, pole_up.
+    agreement : dict
+        n, depth_bias_m, depth_scatter_m, angle_mean_deg, kappa, alpha_bias_deg, rotation_bias_deg,
+        mirrored, mirrored_log_odds.
+    detection : pandas.DataFrame
+        Detection rate of each method with its interval and the number of all fractures: whole,
+        by set and by depth.
+    settings : dict
+    notes : tuple of str
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> site = js.pairs.simulate_core_and_image(random_state=1)
+    >>> found = js.match_core_to_image(site, "H1")
+    >>> true = site.fractures["true_fracture"].to_numpy()
+    >>> right = true[found.pairs["core_row"]] == true[found.pairs["image_row"]]
+    >>> bool(right.mean() > 0.9)
+    True
+    """
+
+    hole: str
+    pairs: pd.DataFrame = field(repr=False)
+    core_only: pd.DataFrame = field(repr=False)
+    image_only: pd.DataFrame = field(repr=False)
+    runs: pd.DataFrame = field(repr=False)
+    oriented: pd.DataFrame = field(repr=False)
+    agreement: dict[str, object]
+    detection: pd.DataFrame = field(repr=False)
+    settings: dict[str, object]
+    notes: tuple[str, ...]
+
+    @property
+    def ambiguous(self) -> pd.DataFrame:
+        """Pairs of which another reading is not unlikely."""
+        return self.pairs[self.pairs["ambiguous"]]
+
+    def to_frame(self) -> pd.DataFrame:
+        """Every fracture of both logs once: pairs, then core alone, then image alone, by depth."""
+        parts = [
+            self.pairs.assign(found="both"),
+            self.core_only.rename(columns={"row": "core_row", "depth_m": "core_depth_m"}).assign(
+                found="core only"
+            ),
+            self.image_only.rename(columns={"row": "image_row"}).assign(found="image only"),
+        ]
+        columns = ["found", "core_row", "image_row", "core_depth_m", "image_depth_m", "angle_deg"]
+        columns += ["chance", "ambiguous", "chance_alone", "reading"]
+        whole = pd.concat(
+            [one.reindex(columns=columns) for one in parts if len(one)]
+            or [pd.DataFrame(columns=columns)]
+        )
+        whole = whole.astype({"core_row": "Int64", "image_row": "Int64", "ambiguous": "boolean"})
+        return whole.sort_values("image_depth_m", kind="stable", ignore_index=True)
+
+    def __repr__(self) -> str:
+        return (
+            f"CoreMatch({self.hole}: {len(self.pairs)} pairs, {len(self.ambiguous)} of them "
+            f"ambiguous; {len(self.core_only)} on the core alone, {len(self.image_only)} on the "
+            f"image alone; {len(self.runs)} runs)"
+        )
+
+    def _repr_html_(self) -> str:
+        return f"<p>{self!r}</p>" + self.detection.round(2).to_html(index=False, border=0)
+
+
+def match_core_to_image(
+    site: Site,
+    hole: str,
+    *,
+    run_column: str = "run",
+    find_rotation: bool | None = None,
+    analysis: SiteAnalysis | None = None,
+    zone_m: float = 20.0,
+    confidence: float = 0.95,
+) -> CoreMatch:
+    """Pair the fractures of the core of a hole with those of its image.
+
+    Every way of pairing them in order of depth (neighbours may change places) is weighed by depth,
+    orientation or α, type and aperture, and summed; a pair is taken where its chance is above one
+    half. Depths are corrected by a stretch of the whole log and a shift and stretch of each run,
+    and each run of core that was spun is turned to the angle its pairs agree on.
+
+    Parameters
+    ----------
+    site : Site
+        With fractures of the methods "core" and "image" in that hole. Core fractures have
+        alpha_deg and beta_deg, or alpha_deg alone, or a true orientation; on core that was spun,
+        alpha_deg, an empty beta_deg, and run_beta_deg: β from a line drawn on that run and no
+        more.
+    hole : str
+    run_column : str
+        Column of the fracture table that names the run of core. Without it the core is taken in
+        lengths of 3 m for the depths, and as one piece for its turn.
+    find_rotation : bool or None
+        Whether each run has a turn of its own. None: where run_beta_deg is given.
+    analysis : SiteAnalysis or None
+        Its sets sort the detection rates.
+    zone_m : float
+        Length of the depth zones of the detection rates, metres.
+    confidence : float
+
+    Returns
+    -------
+    CoreMatch
+
+    Raises
+    ------
+    InputError
+        If the hole has no fracture of one of the methods, no length that both logged, or a
+        run_beta_deg out of range.
+
+    Notes
+    -----
+    The likelihood is stated at the head of `jointstats.pairs.evidence`.
+
+    Examples
+    --------
+    Two logs of one hole, the core spun run by run, from which 30 in 100 are lost:
+
+    >>> import jointstats as js
+    >>> site = js.pairs.simulate_core_and_image(30.0, random_state=1)
+    >>> whole = js.match_core_to_image(site, "H1").detection.iloc[0]
+    >>> bool(whole["core_low"] < 0.7 < whole["core_high"])
+    True
+    """
+    level = check_confidence(confidence)
+    if not zone_m > 0:
+        raise InputError(f"zone_m must be more than 0; got {zone_m!r}")
+    drilled = site.hole(hole)
+    spans = _seen_by_both(drilled)
+    run_beta = _run_beta(site, hole)
+    turned = bool(np.isfinite(run_beta).any()) if find_rotation is None else find_rotation
+    core, image, line = _logs(site, drilled, spans, run_beta)
+    runs, names = _runs(site, core, run_column)
+    if turned and run_column not in site.fractures:
+        runs, names = np.zeros(len(core.depth), dtype=np.intp), ["whole core"]
+    length = sum(high - low for low, high in spans)
+    found = align(core, image, runs, length, find_turns=turned)
+    mirrored = align(core._replace(beta=-core.beta), image, runs, length, find_turns=turned)
+    matched = Matched(site, drilled, core, image, runs, names, found, line, turned)
+    pairs, core_only, image_only, run_table, oriented = pair_tables(matched)
+    agreement = agreement_of(matched) | {
+        "mirrored": bool(mirrored.odds > found.odds + _SURE_MIRRORED),
+        "mirrored_log_odds": mirrored.odds - found.odds,
+    }
+    return CoreMatch(
+        hole=hole,
+        pairs=pairs,
+        core_only=core_only,
+        image_only=image_only,
+        runs=run_table,
+        oriented=oriented,
+        agreement=agreement,
+        detection=detection_table(matched, analysis, spans, zone_m, level),
+        settings={
+            "run_column": run_column,
+            "find_rotation": turned,
+            "line": line.name,
+            "zone_m": zone_m,
+            "confidence": level,
+        },
+        notes=_notes(agreement, run_table, found, turned),
+    )
+
+
+@dataclass(frozen=True)
+class ReferenceLine:
+    """Where β = 0 lies on the wall, for the turns of the runs."""
+
+    name: str
+
+    def along(self, hole: Hole, depth: Array) -> tuple[Array, Array]:
+        """Direction of the hole, and from its axis to the line, at depths."""
+        directions = hole.path.direction(np.maximum(depth, 0.0))
+        if self.name == "low side":
+            return directions, reference_lines(directions, "low side")
+        north = np.array([0.0, 1.0, 0.0])
+        square = north - (directions @ north)[:, np.newaxis] * directions
+        return directions, square / np.linalg.norm(square, axis=1, keepdims=True)
+
+
+def _line_of(hole: Hole) -> ReferenceLine:
+    directions = hole.path.direction(np.linspace(0.0, hole.length_m, 50))
+    tilt = np.degrees(np.arccos(np.clip(np.abs(directions[:, 2]), 0.0, 1.0)))
+    return ReferenceLine("low side" if tilt.min() > 2.0 else "north")
+
+
+def _seen_by_both(hole: Hole) -> list[tuple[float, float]]:
+    spans = []
+    for one in hole.logged:
+        for other in hole.logged:
+            low, high = max(one.from_m, other.from_m), min(one.to_m, other.to_m)
+            if (one.method, other.method) == ("core", "image") and high > low:
+                spans.append((low, high))
+    if not spans:
+        raise InputError(
+            f"hole {hole.name} has no length that both core and image logged; see logged.csv"
+        )
+    return sorted(spans)
+
+
+def _run_beta(site: Site, hole: str) -> Array:
+    """β from the line drawn on each run of core, degrees; NaN where not given."""
+    table = site.fractures
+    if _RUN_BETA not in table:
+        return np.full(len(table), np.nan)
+    cells = table[_RUN_BETA]
+    beta = pd.to_numeric(cells, errors="coerce").to_numpy(float)
+    own = ((table["hole"] == hole) & (table["method"] == "core")).to_numpy()
+    given = own & (cells.notna() & (cells.astype(str).str.strip() != "")).to_numpy()
+    wrong = np.flatnonzero(given & ~((beta >= 0) & (beta <= 360)))
+    if len(wrong):
+        raise InputError(
+            f"{_RUN_BETA} must lie between 0 and 360 degrees; fracture {wrong[0]} of the table has "
+            f"{cells.iloc[wrong[0]]!r}"
+        )
+    return np.where(own, beta, np.nan)
+
+
+def _logs(
+    site: Site, hole: Hole, spans: Sequence[tuple[float, float]], run_beta: Array
+) -> tuple[Log, Log, ReferenceLine]:
+    table, oriented = site.fractures, orient_fractures(site)
+    line = _line_of(hole)
+    logs = []
+    for method in ("core", "image"):
+        own = ((table["hole"] == hole.name) & (table["method"] == method)).to_numpy()
+        depth = table["depth_m"].to_numpy(float)
+        inside = np.any([(depth >= low) & (depth <= high) for low, high in spans], axis=0)
+        rows = np.flatnonzero(own & inside)
+        rows = rows[np.argsort(depth[rows], kind="stable")]
+        if not len(rows):
+            raise InputError(
+                f"hole {hole.name} has no {method} fracture in the lengths that both logged"
+            )
+        logs.append(_log(oriented, rows, hole, line))
+    core, image = logs
+    beta = np.radians(run_beta[core.index])
+    return core._replace(beta=np.where(np.isnan(beta), core.beta, beta)), image, line
+
+
+def _log(oriented: pd.DataFrame, rows: NDArray[np.intp], hole: Hole, line: ReferenceLine) -> Log:
+    own = oriented.iloc[rows]
+    depth = own["depth_m"].to_numpy(float)
+    poles = own[["pole_east", "pole_north", "pole_up"]].to_numpy(float)
+    directions, reference = line.along(hole, depth)
+    along = (poles * directions).sum(axis=1)
+    # u, from the axis to the lowest point of the ellipse: against the part of the pole across.
+    across = -np.sign(along)[:, np.newaxis] * (poles - along[:, np.newaxis] * directions)
+    sideways = (across * np.cross(directions, reference)).sum(axis=1)
+    beta = np.arctan2(sideways, (across * reference).sum(axis=1))
+    alpha = np.radians(own["hole_angle_deg"].to_numpy(float))
+    words, aperture = np.full(len(rows), "", dtype=object), np.full(len(rows), np.nan)
+    if "type" in own:
+        words = own["type"].fillna("").to_numpy(object)
+    if "aperture_mm" in own:
+        aperture = own["aperture_mm"].to_numpy(float)
+    return Log(rows, depth, alpha, np.where(np.isnan(alpha), np.nan, beta), words, aperture)
+
+
+def _runs(site: Site, core: Log, run_column: str) -> tuple[NDArray[np.intp], list[str]]:
+    if run_column in site.fractures:
+        names = site.fractures[run_column].astype(str).to_numpy(object)[core.index]
+    else:
+        low = 3.0 * np.floor(core.depth / 3.0)
+        names = np.array([f"{start:g}–{start + 3:g} m" for start in low], dtype=object)
+    order = list(dict.fromkeys(names))
+    return np.array([order.index(name) for name in names], dtype=np.intp), order
+
+
+def _notes(
+    agreement: dict[str, object], runs: pd.DataFrame, found: Alignment, turned: bool
+) -> tuple[str, ...]:
+    notes = [
+        "Detection rates hold where a fracture seen by one method is no likelier to be seen by "
+        "the other, and where nothing on the core alone was made by drilling: such breaks lower "
+        "the rate of the image.",
+    ]
+    if agreement["mirrored"]:
+        notes.append(
+            "The logs agree better with β counted the other way round "
+            f"(log odds {agreement['mirrored_log_odds']:.0f}): check how β was read."
+        )
+    if turned and (runs["n_pairs"] < 3).any():
+        few = ", ".join(runs.loc[runs["n_pairs"] < 3, "run"].astype(str))
+        notes.append(f"Fewer than three pairs, so the turn is weakly known, in runs {few}.")
+    if found.reading.depth_spread > 0.2:
+        notes.append(
+            f"Depths of the pairs differ by {found.reading.depth_spread:.2f} m (one standard "
+            "deviation) after alignment; the match rests on little."
+        )
+    return tuple(notes)

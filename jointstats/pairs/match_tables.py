@@ -1,0 +1,323 @@
+"""Tables of a match of core and image: pairs, what one log alone has, runs, detection."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from jointstats.pairs.capture import detection_rates
+from jointstats.pairs.evidence import Log, axes_in_hole
+from jointstats.sphere.angles import dip_from_poles
+from jointstats.sphere.axes import axis_angles_deg, lower_hemisphere
+
+if TYPE_CHECKING:
+    from jointstats.borehole.hole import Hole
+    from jointstats.borehole.site import Site
+    from jointstats.pairs.alignment import Alignment
+    from jointstats.pairs.core_image import ReferenceLine
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = ["Matched", "agreement_of", "detection_table", "pair_tables"]
+
+Array = NDArray[np.float64]
+
+_TAKEN, _SURE = 0.5, 0.9
+
+
+class Matched(NamedTuple):
+    """All that the tables are made from."""
+
+    site: Site
+    hole: Hole
+    core: Log
+    image: Log
+    runs: NDArray[np.intp]
+    names: list[str]
+    found: Alignment
+    line: ReferenceLine
+    turned: bool
+
+    @property
+    def taken(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Core and image fractures of the pairs, by number in their logs."""
+        return np.nonzero(self.found.chances > _TAKEN)
+
+    def core_poles(self) -> Array:
+        """Poles of the core's fractures with their runs turned; NaN where not oriented."""
+        beta = self.core.beta + self.found.turn[self.runs]
+        return self._poles(self.core._replace(beta=beta), self.found.depth)
+
+    def image_poles(self) -> Array:
+        """Poles of the image's fractures; NaN where not oriented."""
+        return self._poles(self.image, self.image.depth)
+
+    def _poles(self, log: Log, depth: Array) -> Array:
+        directions, reference = self.line.along(self.hole, depth)
+        parts = axes_in_hole(log.alpha, log.beta)
+        frame = np.stack([reference, np.cross(directions, reference), directions], axis=1)
+        return np.einsum("ni,nij->nj", parts, frame)
+
+
+def pair_tables(
+    matched: Matched,
+) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """Pairs, core alone, image alone, runs, and the core oriented.
+
+    Parameters
+    ----------
+    matched : Matched
+
+    Returns
+    -------
+    tuple of five pandas.DataFrame
+        As described at `CoreMatch`.
+
+    Examples
+    --------
+    See `CoreMatch`.
+    """
+    core, image, found = matched.core, matched.image, matched.found
+    i, j = matched.taken
+    here, there = matched.core_poles(), matched.image_poles()
+    pairs = pd.DataFrame(
+        {
+            "core_row": core.index[i],
+            "image_row": image.index[j],
+            "run": np.array(matched.names, dtype=object)[matched.runs[i]],
+            "core_depth_m": core.depth[i],
+            "image_depth_m": image.depth[j],
+            "difference_m": image.depth[j] - found.depth[i],
+            "angle_deg": _angles(here[i], there[j]),
+            "chance": found.chances[i, j],
+            "ambiguous": found.chances[i, j] < _SURE,
+        }
+    )
+    return (
+        pairs.sort_values("image_depth_m", kind="stable", ignore_index=True),
+        _alone(
+            core,
+            found.depth,
+            found.chances.sum(axis=1),
+            i,
+            "on the core alone: made by drilling, closed, or missed by the image",
+        ),
+        _alone(
+            image,
+            image.depth,
+            found.chances.sum(axis=0),
+            j,
+            "on the image alone: lost in drilling, or missed on the core",
+        ),
+        _run_table(matched),
+        _oriented(matched, here),
+    )
+
+
+def _angles(a: Array, b: Array) -> Array:
+    angles = np.full(len(a), np.nan)
+    known = ~np.isnan(a[:, 0] + b[:, 0])
+    if known.any():
+        angles[known] = axis_angles_deg(a[known], b[known])
+    return angles
+
+
+def _alone(
+    log: Log, on_image: Array, paired: Array, taken: NDArray[np.intp], reading: str
+) -> pd.DataFrame:
+    left = np.setdiff1d(np.arange(len(log.depth)), taken)
+    return pd.DataFrame(
+        {
+            "row": log.index[left],
+            "depth_m": log.depth[left],
+            "image_depth_m": on_image[left],
+            "chance_alone": np.clip(1.0 - paired[left], 0.0, 1.0),
+            "reading": reading,
+        }
+    )
+
+
+def _run_table(matched: Matched) -> pd.DataFrame:
+    found, rows = matched.found, []
+    i, _ = matched.taken
+    for r, name in enumerate(matched.names):
+        own = matched.runs == r
+        told = matched.turned and found.turn_error[r] < np.pi
+        rows.append(
+            {
+                "run": name,
+                "from_m": float(matched.core.depth[own].min()),
+                "to_m": float(matched.core.depth[own].max()),
+                "n": int(own.sum()),
+                "n_pairs": int((matched.runs[i] == r).sum()),
+                "shift_m": float(found.shift[r]),
+                "stretch": float(found.stretch[r]),
+                "rotation_deg": float(np.degrees(found.turn[r]) % 360.0),
+                "rotation_error_deg": float(np.degrees(found.turn_error[r])) if told else np.nan,
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def _oriented(matched: Matched, poles: Array) -> pd.DataFrame:
+    core = matched.core
+    known = ~np.isnan(poles[:, 0])
+    dip, direction = np.full((2, len(poles)), np.nan)
+    poles = poles.copy()
+    if known.any():
+        poles[known] = lower_hemisphere(poles[known])
+        dip[known], direction[known] = dip_from_poles(poles[known])
+    return pd.DataFrame(
+        {
+            "row": core.index,
+            "run": np.array(matched.names, dtype=object)[matched.runs],
+            "depth_m": core.depth,
+            "image_depth_m": matched.found.depth,
+            "dip_deg": dip,
+            "dip_direction_deg": direction,
+            "pole_east": poles[:, 0],
+            "pole_north": poles[:, 1],
+            "pole_up": poles[:, 2],
+        }
+    )
+
+
+def agreement_of(matched: Matched) -> dict[str, object]:
+    """How well the two readings of the pairs agree.
+
+    Parameters
+    ----------
+    matched : Matched
+
+    Returns
+    -------
+    dict
+        n; depth_bias_m and depth_scatter_m after alignment; angle_mean_deg between the planes;
+        kappa of the core's about the image's; alpha_bias_deg (core less image);
+        rotation_bias_deg (image less core round the hole, where the turn was not fitted).
+
+    Examples
+    --------
+    See `CoreMatch`.
+    """
+    i, j = matched.taken
+    core, image, found = matched.core, matched.image, matched.found
+    apart = image.depth[j] - found.depth[i]
+    angles = _angles(matched.core_poles()[i], matched.image_poles()[j])
+    turned = image.beta[j] - core.beta[i] - found.turn[matched.runs[i]]
+    weight = np.cos(core.alpha[i]) * np.cos(image.alpha[j])
+    mean_turn = np.nansum(weight * np.exp(1j * turned))
+    known = np.isfinite(turned).any() and not matched.turned
+    return {
+        "n": len(i),
+        "depth_bias_m": _mean(apart),
+        "depth_scatter_m": found.reading.depth_spread,
+        "angle_mean_deg": _mean(angles),
+        "kappa": found.reading.kappa,
+        "alpha_bias_deg": _mean(np.degrees(core.alpha[i] - image.alpha[j])),
+        "rotation_bias_deg": float(np.degrees(np.angle(mean_turn))) if known else None,
+    }
+
+
+def _mean(values: Array) -> float | None:
+    values = values[np.isfinite(values)]
+    return float(values.mean()) if len(values) else None
+
+
+def detection_table(
+    matched: Matched,
+    analysis: SiteAnalysis | None,
+    spans: Sequence[tuple[float, float]],
+    zone_m: float,
+    confidence: float,
+) -> pd.DataFrame:
+    """Detection rates of both methods: whole, by set and by depth.
+
+    Numbers of pairs are sums of chances, so that a doubtful pair counts in part.
+
+    Parameters
+    ----------
+    matched : Matched
+    analysis : SiteAnalysis or None
+    spans : sequence of (from_m, to_m)
+        Lengths that both logged.
+    zone_m : float
+    confidence : float
+
+    Returns
+    -------
+    pandas.DataFrame
+        part ("whole", "J1", "0–20 m", …), n_core, n_image, n_both, core_rate, core_low,
+        core_high, image_rate, image_low, image_high, total, total_low, total_high.
+
+    Examples
+    --------
+    See `CoreMatch`.
+    """
+    found = matched.found
+    reach = [(low - 0.02, high + 0.02) for low, high in spans]
+    inside = np.any([(found.depth >= a) & (found.depth <= b) for a, b in reach], axis=0)
+    # Beyond the core's last fracture on the image's depths, the image has nothing to be paired.
+    parts = [("whole", inside, np.ones(len(matched.image.depth), bool))]
+    if analysis is not None:
+        parts += _by_set(matched, analysis, inside)
+    start, end = spans[0][0], spans[-1][1]
+    number = max(int(np.ceil((end - start) / zone_m - 1e-9)), 1)
+    for k in range(number if number > 1 else 0):
+        low, high = start + k * zone_m, min(start + (k + 1) * zone_m, end)
+        core = inside & (found.depth >= low) & (found.depth < high)
+        image = (matched.image.depth >= low) & (matched.image.depth < high)
+        parts.append((f"{low:g}–{high:g} m", core, image))
+    return pd.DataFrame([_detected(found.chances, *part, confidence) for part in parts])
+
+
+def _by_set(
+    matched: Matched, analysis: SiteAnalysis, inside: NDArray[np.bool_]
+) -> list[tuple[str, NDArray[np.bool_], NDArray[np.bool_]]]:
+    labels = []
+    for poles in (matched.core_poles(), matched.image_poles()):
+        known = ~np.isnan(poles[:, 0])
+        own = np.full(len(poles), -2)
+        if known.any():
+            own[known] = analysis.mixture.predict(poles[known])
+        labels.append(own)
+    # A pair is of the set of its image, which was read in place.
+    i, j = matched.taken
+    labels[0][i] = np.where(labels[1][j] >= -1, labels[1][j], labels[0][i])
+    return [
+        (one.name, inside & (labels[0] == k), labels[1] == k) for k, one in enumerate(analysis.sets)
+    ]
+
+
+def _detected(
+    chances: Array,
+    part: str,
+    core: NDArray[np.bool_],
+    image: NDArray[np.bool_],
+    confidence: float,
+) -> dict[str, object]:
+    own = chances[np.ix_(core, image)]
+    by_core = own.sum(axis=1)
+    both = min(float(own.sum()), float(core.sum()), float(image.sum()))
+    doubt = float((np.clip(by_core, 0, 1) * (1 - np.clip(by_core, 0, 1))).sum())
+    one = detection_rates(
+        int(core.sum()), int(image.sum()), both, doubt=doubt, confidence=confidence
+    )
+    return {
+        "part": part,
+        "n_core": int(one.n_first),
+        "n_image": int(one.n_second),
+        "n_both": one.n_both,
+        "core_rate": np.nan if one.first_rate is None else one.first_rate,
+        "core_low": one.first_interval[0],
+        "core_high": one.first_interval[1],
+        "image_rate": np.nan if one.second_rate is None else one.second_rate,
+        "image_low": one.second_interval[0],
+        "image_high": one.second_interval[1],
+        "total": one.total,
+        "total_low": one.total_interval[0],
+        "total_high": one.total_interval[1],
+    }

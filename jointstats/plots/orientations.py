@@ -1,0 +1,465 @@
+"""Pictures of orientations: the stereonet, what the holes could see, the rose of strikes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.borehole.tilt import tilt_correct
+from jointstats.errors import InputError
+from jointstats.plots.drilled import blind_share, hole_lines
+from jointstats.plots.net import Net, net_axes
+from jointstats.plots.palette import INK, set_style, style_settings
+from jointstats.report.wording import short
+from jointstats.sphere.angles import dip_from_poles, lines_from_trend, poles_from_dip
+from jointstats.sphere.density import pole_density
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.axes import Axes
+
+    from jointstats.sets.result import SiteAnalysis
+
+__all__ = ["exposure_net", "stereonet", "tilted_stereonet"]
+
+Array = NDArray[np.float64]
+
+#: Above this number of points a cloud is drawn as an image inside the vector picture.
+RASTERISE_ABOVE = 600
+#: With more holes than this their names would cover the net.
+MOST_HOLE_NAMES = 10
+#: Contours of density, in multiples of a uniform one.
+DENSITY_LEVELS = (1.5, 3.0, 6.0, 12.0, 24.0)
+_POLE = ["pole_east", "pole_north", "pole_up"]
+_HIGH = 1.0e9
+
+
+def stereonet(
+    result: SiteAnalysis,
+    ax: Axes | None = None,
+    *,
+    projection: str = "equal area",
+    hemisphere: str = "lower",
+    density: bool = True,
+    blind: bool = True,
+    key: bool = True,
+) -> Axes:
+    """Poles by set, their density, mean planes with confidence cones, and the blind zones.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave.
+    ax : matplotlib Axes or None
+        A net from `net_axes`; a new figure if None.
+    projection : {"equal area", "equal angle"}
+        Of a new net.
+    hemisphere : {"lower", "upper"}
+        Which end of each pole is drawn.
+    density : bool
+        Whether to fill contours of the density of the poles as logged.
+    blind : bool
+        Whether to draw the blind zone of each hole, and the zone blind to all of them.
+    key : bool
+        Whether to explain the signs under the net.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Raises
+    ------
+    InputError
+        If `ax` is not a net, or the projection or hemisphere is not one of those named.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats import plots
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> ax = plots.stereonet(result, plots.net_axes(plots.new_figure()))
+    >>> ax.name
+    'equal_area_stereonet'
+    """
+    import matplotlib
+
+    with matplotlib.rc_context(style_settings()):
+        net = Net(net_axes(projection=projection) if ax is None else ax, hemisphere)
+        oriented = result.fractures[result.fractures["status"] != "not oriented"]
+        oriented = oriented[np.isfinite(oriented["pole_up"].to_numpy(float))]
+        if density and len(oriented) > 2:
+            _draw_density(net, oriented[_POLE].to_numpy(float))
+        if blind:
+            _draw_blind(net, result)
+        _draw_dip_circles(net)
+        _draw_poles(net, oriented, [one.name for one in result.sets])
+        _draw_sets(net, result)
+        _draw_bedding(net, result)
+        draw_holes(net, result)
+        _write_names(net, result)
+        if key:
+            _draw_key(net, result, oriented)
+    return net.ax
+
+
+def tilted_stereonet(
+    result: SiteAnalysis, ax: Axes | None = None, *, hemisphere: str = "lower"
+) -> Axes:
+    """Poles and mean planes of the sets with the bedding brought back to level.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave, of a site with a bedding.
+    ax : matplotlib Axes or None
+        A net from `net_axes`; a new figure if None.
+    hemisphere : {"lower", "upper"}
+        Which end of each pole is drawn.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Raises
+    ------
+    InputError
+        If `ax` is not a net, or the site has no bedding.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> import jointstats as js
+    >>> from jointstats import plots
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> settings = replace(result.site.settings, bedding=(20.0, 90.0))
+    >>> tilted = replace(result, site=replace(result.site, settings=settings))
+    >>> plots.tilted_stereonet(tilted, plots.net_axes(plots.new_figure())).name
+    'equal_area_stereonet'
+    """
+    import matplotlib
+
+    bedding = result.site.settings.bedding
+    if bedding is None:
+        raise InputError(
+            f"site {result.site.name} has no bedding; give dip_deg and dip_direction_deg of it in "
+            "site.toml"
+        )
+    with matplotlib.rc_context(style_settings()):
+        net = Net(net_axes() if ax is None else ax, hemisphere)
+        oriented = result.fractures[np.isfinite(result.fractures["pole_up"].to_numpy(float))]
+        turned = oriented.copy()
+        if len(oriented):
+            turned[_POLE] = tilt_correct(oriented[_POLE].to_numpy(float), *bedding)
+        level = replace(
+            result,
+            sets=tuple(replace(s, mean=tilt_correct(s.mean, *bedding)[0]) for s in result.sets),
+        )
+        _draw_dip_circles(net)
+        _draw_poles(net, turned, [one.name for one in result.sets])
+        _draw_sets(net, level)
+        for place, one in enumerate(level.sets):
+            net.label(one.mean, one.name, xytext=(0, 14), **_name_look(place, 12.0))
+    return net.ax
+
+
+def _draw_density(net: Net, poles: Array) -> None:
+    estimate = pole_density(poles)
+    levels = [*DENSITY_LEVELS, _HIGH]
+    net.field(estimate.at, levels, colors=list(INK.density), zorder=0.5)
+
+
+def _draw_dip_circles(net: Net) -> None:
+    """Poles of planes that dip 30° and 60°, so that a dip can be read off the net."""
+    for dip in (30.0, 60.0):
+        net.cone([0, 0, -1.0], dip, color=INK.faint, linewidth=0.7, zorder=1.2)
+    for azimuth in (0.0, 90.0):
+        ends = lines_from_trend([azimuth], [0.0])[0]
+        net.plane(np.cross(ends, [0, 0, 1.0]), color=INK.faint, linewidth=0.7, zorder=1.2)
+
+
+def _dip_labels(names: Array, poles: Array) -> list[Array]:
+    """Where to write the two dips: on each circle, clear of names, over the fewest poles."""
+    places = []
+    for plunge in (60.0, 30.0):
+        at = lines_from_trend(np.arange(180.0, 540.0, 15.0) % 360.0, np.full(24, plunge))
+        places.append(at[int(np.argmin(_covered(at, names, poles)))])
+    return places
+
+
+def _covered(spots: Array, names: Array, poles: Array) -> NDArray[np.intp]:
+    """What a name at each spot would cover: poles within 14°; another name counts as fifty."""
+    count = (_gaps_deg(spots, poles) < 14.0).sum(axis=1)
+    return count + 50 * (_gaps_deg(spots, names) < 20.0).sum(axis=1)
+
+
+def _draw_blind(net: Net, result: SiteAnalysis) -> None:
+    smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
+    if smallest <= 0:
+        return
+    lines = hole_lines(result)
+    for line in lines:
+        net.field(
+            lambda axes, line=line: line.largest_cosine(axes),
+            [-1.0, smallest],
+            colors=[INK.blind],
+            alpha=0.13 if len(lines) < 5 else 0.07,
+            zorder=0.8,
+        )
+    draw_blind_to_all(net, result)
+
+
+def draw_blind_to_all(net: Net, result: SiteAnalysis) -> None:
+    smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
+    if smallest <= 0:
+        return
+    lines = hole_lines(result)
+    hatched = net.field(
+        lambda axes: np.max([line.largest_cosine(axes) for line in lines], axis=0),
+        [-1.0, smallest],
+        colors="none",
+        hatches=["////"],
+        zorder=0.9,
+    )
+    hatched.set(edgecolor=INK.blind, linewidth=0.8)
+
+
+def _draw_poles(net: Net, oriented: pd.DataFrame, names: list[str]) -> None:
+    counts = len(oriented)
+    size = float(np.clip(26.0 - 4.5 * np.log10(max(counts, 10)) * 1.3, 5.0, 20.0))
+    look = {"rasterized": counts > RASTERISE_ABOVE, "linewidths": 0.8}
+    used = (oriented["status"] == "in a set").to_numpy()
+    for position, name in enumerate([*names, "unassigned"]):
+        style = set_style(position)
+        is_set = name != "unassigned"
+        colour, marker = (style.colour, style.marker) if is_set else (INK.unassigned, "x")
+        mine = (oriented["set"] == name).to_numpy()
+        full = mine & (used if is_set else (oriented["status"] == "unassigned").to_numpy())
+        opacity = _opacity(oriented["membership"].to_numpy(float)[full]) if is_set else 0.9
+        fill = {"edgecolors": INK.paper, "linewidths": 0.3} if is_set else {}
+        net.points(
+            oriented[_POLE].to_numpy(float)[full],
+            c=colour,
+            marker=marker,
+            s=size * (1.0 if is_set else 0.7),
+            alpha=opacity,
+            zorder=2.5 if is_set else 2.0,
+            **(look | fill),
+        )
+        hollow = mine & ~full
+        net.points(
+            oriented[_POLE].to_numpy(float)[hollow],
+            facecolors=INK.paper,
+            edgecolors=colour,
+            marker=marker if is_set else "o",
+            s=size,
+            zorder=2.2,
+            **look,
+        )
+
+
+def _opacity(membership: Array) -> Array:
+    """Half-way fractures are drawn at half strength, certain ones in full."""
+    return np.clip(0.25 + 0.75 * np.nan_to_num(membership, nan=1.0), 0.25, 1.0)
+
+
+def _draw_sets(net: Net, result: SiteAnalysis) -> None:
+    for position, one in enumerate(result.sets):
+        style = set_style(position)
+        halo = {"color": INK.paper, "linewidth": 3.2, "zorder": 2.9, "alpha": 0.8}
+        net.plane(one.mean, **halo)
+        net.plane(one.mean, color=style.colour, linestyle=style.dashes, linewidth=1.7, zorder=3.0)
+        if one.cone_deg < 90:
+            net.cone(one.mean, one.cone_deg, **(halo | {"linewidth": 3.6, "zorder": 3.1}))
+            net.cone(one.mean, one.cone_deg, color=style.colour, linewidth=2.0, zorder=3.2)
+        net.points(one.mean, c=style.colour, marker="+", s=55, linewidths=1.8, zorder=3.3)
+
+
+def _draw_bedding(net: Net, result: SiteAnalysis) -> None:
+    bedding = result.site.settings.bedding
+    if bedding is None:
+        return
+    pole = poles_from_dip(*bedding)[0]
+    net.plane(pole, color=INK.ink, linestyle=(0, (1, 1.6)), linewidth=1.3, zorder=2.8)
+    net.points(pole, marker="*", s=70, c=INK.ink, zorder=3.3)
+    net.label(pole, "bedding", xytext=(0, -11), fontsize=8.5, zorder=3.9)
+
+
+def _write_names(net: Net, result: SiteAnalysis) -> None:
+    """Names beside the mean poles and the holes, then at the ends of the planes, then the dips."""
+    lines = hole_lines(result)
+    named = lines if len(lines) <= MOST_HOLE_NAMES else []
+    marks = [one.mean for one in result.sets] + [line.middle for line in named]
+    looks = [_name_look(place, 12.0) for place in range(len(result.sets))]
+    looks += [{"fontsize": 9.5, "zorder": 4.1} for _ in named]
+    texts = [one.name for one in result.sets] + [short(line.name) for line in named]
+    if marks:
+        net.labels(np.array(marks), texts, looks)
+    taken = marks
+    oriented = result.fractures["pole_up"].notna()
+    poles = result.fractures.loc[oriented, _POLE].to_numpy(float)
+    for place, one in enumerate(result.sets):
+        at = _near_the_rim(one.mean, np.array(taken), poles)
+        taken = [*taken, at]
+        net.label(at, f"plane {one.name}", **_name_look(place, 9.5))
+    # Lines of the planes are better not written over either: they count as poles do.
+    turns = np.arange(0.0, 180.0, 7.5)
+    curves = [_on_plane(one.mean, turn) for one in result.sets for turn in turns]
+    names = np.array(taken).reshape(-1, 3)
+    for at, dip in zip(
+        _dip_labels(names, np.vstack([poles, *curves])), (30, 60), strict=True
+    ):
+        net.label(at, f"poles: dip {dip}°", fontsize=9.0, color=INK.quiet, zorder=1.3)
+
+
+def _near_the_rim(pole: Array, taken: Array, poles: Array) -> Array:
+    """Where to name a plane: near an end of its trace, clear of names, over the fewest poles."""
+    trend = float(dip_from_poles(pole)[1][0])
+    down = _on_plane(pole, trend)
+    down = -down if down[2] > 0 else down
+    spots = []
+    for rake in np.radians([20.0, 27.0, 34.0]):
+        for end in (trend - 90.0, trend + 90.0):
+            strike = lines_from_trend([end % 360.0], [0.0])[0]
+            spots.append(np.cos(rake) * strike + np.sin(rake) * down)
+    return spots[int(np.argmin(_covered(np.array(spots), taken, poles)))]
+
+
+def _name_look(place: int, size: float) -> dict[str, object]:
+    return {
+        "color": set_style(place).colour,
+        "fontweight": "bold",
+        "fontsize": size,
+        "zorder": 4.0,
+    }
+
+
+def _gaps_deg(axes: Array, others: Array) -> Array:
+    """Angles between axes and other axes, a row an axis."""
+    return np.degrees(np.arccos(np.clip(np.abs(axes @ others.T), 0.0, 1.0)))
+
+
+def _on_plane(pole: Array, azimuth_deg: float) -> Array:
+    """The line of a plane that plunges toward an azimuth."""
+    toward = np.array([np.sin(np.radians(azimuth_deg)), np.cos(np.radians(azimuth_deg)), 0.0])
+    upright = np.cross(toward, [0.0, 0.0, 1.0])
+    line = np.cross(pole, upright)
+    length = float(np.linalg.norm(line))
+    return line / length if length > 1e-9 else toward
+
+
+def draw_holes(net: Net, result: SiteAnalysis) -> None:
+    """Mark the direction of each hole at the middle of its log.
+
+    Parameters
+    ----------
+    net : Net
+    result : SiteAnalysis
+    """
+    look = {"zorder": 3.6, "linewidths": 1.1}
+    for line in hole_lines(result):
+        net.points(line.middle, marker="o", s=70, c=INK.paper, edgecolors=INK.ink, **look)
+        net.points(line.middle, marker="x", s=22, c=INK.ink, **look)
+
+
+def _draw_key(net: Net, result: SiteAnalysis, oriented: pd.DataFrame) -> None:
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    plain = {"linestyle": "none", "markersize": 6}
+    entries = []
+    for position, one in enumerate(result.sets):
+        style = set_style(position)
+        text = f"{one.name}, {one.n}"
+        entries.append(Line2D([], [], color=style.colour, marker=style.marker, label=text,
+                              linestyle=style.dashes, markersize=6, linewidth=1.6))
+    count = int((oriented["status"] == "unassigned").sum())
+    entries.append(
+        Line2D([], [], color=INK.unassigned, marker="x", label=f"unassigned, {count}", **plain)
+    )
+    if (oriented["status"] == "below blind angle").any():
+        entries.append(Line2D([], [], color=INK.quiet, marker="o", markerfacecolor=INK.paper,
+                              label="below the blind angle", **plain))
+    ring = Line2D([], [], color=INK.ink, marker="o", markerfacecolor=INK.paper, **plain)
+    entries.append((ring, Line2D([], [], color=INK.ink, marker="x", **(plain | {"markersize": 4}))))
+    entries.append(Patch(facecolor=INK.blind, alpha=0.18, label="blind zone of a hole"))
+    if blind_share(result.exposure) > 0:
+        entries.append(
+            Patch(facecolor="none", edgecolor=INK.blind, hatch="////", label="blind to all holes")
+        )
+    labels = ["hole" if isinstance(one, tuple) else one.get_label() for one in entries]
+    net.ax.legend(entries, labels, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=3,
+                  fontsize=9.5, handletextpad=0.6, columnspacing=1.0, borderpad=0.0)
+
+
+def exposure_net(
+    result: SiteAnalysis, ax: Axes | None = None, *, hemisphere: str = "lower"
+) -> Axes:
+    """What the holes could see: exposure of each orientation as a share of the largest.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave.
+    ax : matplotlib Axes or None
+        A net from `net_axes`; a new figure if None.
+    hemisphere : {"lower", "upper"}
+        Which end of each pole is drawn.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Raises
+    ------
+    InputError
+        If `ax` is not a net.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats import plots
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> plots.exposure_net(result, plots.net_axes(plots.new_figure())).name
+    'equal_area_stereonet'
+    """
+    import matplotlib
+
+    with matplotlib.rc_context(style_settings()):
+        net = Net(net_axes() if ax is None else ax, hemisphere)
+        merged = result.exposure.merged()
+        net.field(
+            lambda axes: merged.at(axes) / merged.total_m,
+            [0.2, 0.35, 0.5, 0.65, 0.8, 1.01],
+            colors=list(INK.density),
+            zorder=0.5,
+            cells=160,
+        )
+        draw_blind_to_all(net, result)
+        draw_set_marks(net, result)
+    return net.ax
+
+
+def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
+    """Mark and name the mean pole of each set and the direction of each hole.
+
+    Parameters
+    ----------
+    net : Net
+    result : SiteAnalysis
+    """
+    for position, one in enumerate(result.sets):
+        style = set_style(position)
+        net.points(one.mean, c=style.colour, marker=style.marker, s=42, zorder=3.0,
+                   edgecolors=INK.paper, linewidths=0.6)
+    draw_holes(net, result)
+    lines = hole_lines(result)
+    named = lines if len(lines) <= MOST_HOLE_NAMES else []
+    marks = [one.mean for one in result.sets] + [line.middle for line in named]
+    looks = [_name_look(place, 10.5) for place in range(len(result.sets))]
+    looks += [{"fontsize": 9.0, "zorder": 4.1} for _ in named]
+    if marks:
+        texts = [one.name for one in result.sets] + [short(line.name) for line in named]
+        net.labels(np.array(marks), texts, looks)

@@ -1,0 +1,300 @@
+"""Checks of the fractures: readings that belong together, and depths that were logged."""
+
+from __future__ import annotations
+
+from difflib import SequenceMatcher
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.borehole.frame import reference_fault
+from jointstats.borehole.rows import listed_rows
+from jointstats.borehole.settings import SiteSettings
+from jointstats.errors import Fault
+from jointstats.tables.columns import METHODS, TABLES, nearest
+from jointstats.tables.drilled import SAME_DEPTH_M, Drilled
+from jointstats.tables.names import HoleNames
+from jointstats.tables.table import Table
+
+__all__ = ["logged_faults", "pair_faults", "reference_faults", "references_of", "round_rows"]
+
+PAIRS = (
+    ("dip_deg", "dip_direction_deg"),
+    ("alpha_deg", "beta_deg"),
+    ("image_dip_deg", "image_azimuth_deg"),
+)
+
+
+def round_rows(table: Table) -> NDArray[np.bool_]:
+    """Rows oriented by a reading round the hole, as they give no dip.
+
+    Parameters
+    ----------
+    table : Table
+
+    Returns
+    -------
+    ndarray of bool
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> cells = pd.DataFrame({"alpha_deg": [40.0, 90.0, 40.0], "beta_deg": [10.0, None, None]})
+    >>> round_rows(Table("fractures.csv", cells, np.arange(2, 5)))
+    array([ True,  True, False])
+    """
+    alpha, beta = table.numbers("alpha_deg"), table.numbers("beta_deg")
+    dip, azimuth = table.numbers("image_dip_deg"), table.numbers("image_azimuth_deg")
+    core = ~np.isnan(alpha) & (~np.isnan(beta) | (alpha == 90))
+    image = ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
+    traced = table.words("fracture") != "" if table.has("fracture") else False
+    return np.isnan(table.numbers("dip_deg")) & (core | image | traced)
+
+
+def pair_faults(table: Table) -> list[Fault]:
+    """Readings of which one half is missing, and orientation columns with a name not known.
+
+    Parameters
+    ----------
+    table : Table
+
+    Returns
+    -------
+    list of Fault
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> cells = pd.DataFrame({"dip_deg": [40.0], "dip_direction_deg": [float("nan")]})
+    >>> print(*pair_faults(Table("fractures.csv", cells, np.array([2]))))
+    fractures.csv, row 2, column dip_direction_deg: is empty beside dip_deg 40; give both or neither
+    """
+    faults = []
+    known = {column.name for column in TABLES["fractures"]}
+    unknown = [name for name in table.cells if name not in known]
+    for pair in PAIRS:
+        there = [name for name in pair if table.has(name)]
+        if len(there) == 1:
+            absent = pair[1 - pair.index(there[0])]
+            rule = f"the column is missing beside {there[0]}{nearest(absent, unknown)}"
+            faults.append(Fault(table.file, table.header_line, absent, "", rule))
+        elif there:
+            faults += _half_given(table, *pair)
+    return faults or _renamed(table, unknown)
+
+
+def _renamed(table: Table, unknown: list[str]) -> list[Fault]:
+    """A fault where no column gives an orientation, and one has nearly the name of one."""
+    names = [name for pair in PAIRS for name in pair]
+    if table.has("fracture") or any(table.has(name) for name in names):
+        return []
+    likeness = [
+        (SequenceMatcher(None, name, one.lower()).ratio(), name, one)
+        for name in names
+        for one in unknown
+    ]
+    close, name, found = max(likeness, default=(0.0, "", ""))
+    if close < 0.6:
+        return []
+    rule = f"no column gives an orientation, and this one is nearly {name}; rename it"
+    return [Fault(table.file, table.header_line, found, found, rule)]
+
+
+def _half_given(table: Table, first: str, second: str) -> list[Fault]:
+    one, two = table.numbers(first), table.numbers(second)
+    wrong = table.wrong(first, second)
+    lacks_first = np.isnan(one) & ~np.isnan(two) & ~wrong
+    lacks_second = ~np.isnan(one) & np.isnan(two) & ~wrong
+    # A level plane has no dip direction; core without a reference line has alpha alone.
+    lacks_second &= (one != 0) if first != "alpha_deg" else False
+    return [
+        table.fault(
+            int(row), lacking, "", f"is empty beside {given} {values[row]:g}; give both or neither"
+        )
+        for lacking, given, values, rows in (
+            (first, second, two, lacks_first),
+            (second, first, one, lacks_second),
+        )
+        for row in np.flatnonzero(rows)
+    ]
+
+
+def logged_faults(
+    table: Table, names: HoleNames, drilled: Drilled, beyond: set[str]
+) -> list[Fault]:
+    """Fractures at depths that their method did not log.
+
+    Parameters
+    ----------
+    table : Table
+        The fractures.
+    names : HoleNames
+    drilled : Drilled
+    beyond : set of str
+        Holes whose length is in doubt.
+
+    Returns
+    -------
+    list of Fault
+        One for each hole and method with such rows.
+
+    Examples
+    --------
+    >>> logged_faults(None, HoleNames({}, frozenset()), Drilled(whole=True), set())
+    []
+    """
+    if drilled.whole:
+        return []
+    depth, method = table.numbers("depth_m"), table.codes("method", METHODS)
+    wrong = table.wrong("depth_m", "method")
+    faults = []
+    for hole, own in zip(names.row, table.rows_of(list(names.row)), strict=True):
+        if hole in drilled.unsure or hole in beyond:
+            continue
+        own = own[~wrong[own]]
+        for code, one in enumerate(METHODS + ("",)):
+            # The code of an empty cell is −1.
+            rows = own[method[own] == (code if one else -1)]
+            faults += _outside(
+                table, drilled, hole, one, rows[~_seen(drilled, hole, one, depth[rows])]
+            )
+    return faults
+
+
+def _seen(
+    drilled: Drilled, hole: str, method: str, depth: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Whether depths lie in a logged length of a method (of any, if it is not named)."""
+    intervals = [one for one in drilled.intervals[hole] if method in ("", one.method)]
+    inside = np.zeros(len(depth), dtype=bool)
+    for one in intervals:
+        inside |= (depth >= one.from_m - SAME_DEPTH_M) & (depth <= one.to_m + SAME_DEPTH_M)
+    return inside
+
+
+def _outside(
+    table: Table, drilled: Drilled, hole: str, method: str, rows: NDArray[np.intp]
+) -> list[Fault]:
+    if not len(rows):
+        return []
+    by = f" by {method}" if method else ""
+    more = f" ({listed_rows(table.lines[rows])})" if len(rows) > 1 else ""
+    if drilled.intervals[hole]:
+        rule = f"hole {hole!r} was not logged{by} at this depth{more}; correct it or logged.csv"
+    else:
+        rule = f"hole {hole!r} has no row in logged.csv, so nothing of it counts as logged{more}"
+    return [table.fault(int(rows[0]), "depth_m", float(table.numbers("depth_m")[rows[0]]), rule)]
+
+
+def references_of(
+    table_references: NDArray[np.object_],
+    holes: NDArray[np.object_],
+    by_hole: dict[str, str | None],
+    default: str | None,
+) -> NDArray[np.object_]:
+    """Where the reference line of each row lies: its own, else its hole's, else the site's.
+
+    Parameters
+    ----------
+    table_references, holes : ndarray of str, shape (n,)
+    by_hole : dict of str to str or None
+    default : str or None
+
+    Returns
+    -------
+    ndarray of str
+        Empty where it is not known.
+
+    Examples
+    --------
+    >>> references_of(np.array(["", "north"], object), np.array(["B1", "B1"], object),
+    ...               {"B1": None}, "low side").tolist()
+    ['low side', 'north']
+    """
+    result = np.full(len(holes), default or "", dtype=object)
+    for name, reference in by_hole.items():
+        if reference:
+            result[holes == name] = reference
+    given = table_references != ""
+    result[given] = table_references[given]
+    return result
+
+
+def reference_faults(
+    table: Table, holes: Table, names: HoleNames, drilled: Drilled, settings: SiteSettings
+) -> list[Fault]:
+    """Readings whose reference line is not given, or does not exist in their hole.
+
+    Parameters
+    ----------
+    table : Table
+        The fractures.
+    holes : Table
+    names : HoleNames
+    drilled : Drilled
+    settings : SiteSettings
+
+    Returns
+    -------
+    list of Fault
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> cells = pd.DataFrame({"hole": ["B1"], "alpha_deg": [40.0], "beta_deg": [10.0]})
+    >>> table = Table("fractures.csv", cells, np.array([2]))
+    >>> found = reference_faults(table, Table("holes.csv", cells, np.array([2])),
+    ...                          HoleNames({"B1": 0}, frozenset()), Drilled(), SiteSettings())
+    >>> found[0].file
+    'site.toml'
+    """
+    core = round_rows(table)
+    if not core.any():
+        return []
+    by_hole = {name: str(holes.words("reference")[at]) for name, at in names.row.items()}
+    words = table.words("hole")
+    references = references_of(table.words("reference"), words, by_hole, settings.reference)
+    usable = (
+        core
+        & ~table.wrong("reference")
+        & ~np.isin(words, [name for name, at in names.row.items() if holes.wrong("reference")[at]])
+    )
+    lacking = np.flatnonzero(usable & (references == ""))
+    faults = []
+    if len(lacking):
+        rule = (
+            f"the setting is missing, and {table.file} has {len(lacking)} readings round the hole; "
+            'state where its reference line lies: "low side", "high side" or "north"'
+        )
+        faults.append(Fault("site.toml", None, "reference", "", rule))
+    depth = table.numbers("depth_m") if table.has("depth_m") else np.zeros(len(table))
+    rows = table.rows_of(list(names.row))
+    for name, own in zip(names.row, rows, strict=True):
+        own = own[usable[own] & (references[own] != "") & ~np.isnan(depth[own])]
+        if name in drilled.paths and len(own):
+            faults += _undefined(table, name, own, references, drilled)
+    return faults
+
+
+def _undefined(
+    table: Table,
+    name: str,
+    own: NDArray[np.intp],
+    references: NDArray[np.object_],
+    drilled: Drilled,
+) -> list[Fault]:
+    lines = drilled.paths[name].direction(table.numbers("depth_m")[own])
+    tilt = np.hypot(lines[:, 0], lines[:, 1])
+    for reference in dict.fromkeys(references[own]):
+        at = np.flatnonzero(references[own] == reference)
+        worst = at[np.argmax(tilt[at]) if reference == "north" else np.argmin(tilt[at])]
+        rule = reference_fault(lines[worst], reference)
+        if rule is not None:
+            row = int(own[worst])
+            rule = f"hole {name!r}: {rule} in a column reference of holes.csv or {table.file}"
+            column = next(
+                (one for one in ("beta_deg", "image_azimuth_deg") if table.has(one)), "depth_m"
+            )
+            shown = table.numbers(column)[row]
+            return [table.fault(row, column, "" if np.isnan(shown) else float(shown), rule)]
+    return []

@@ -1,0 +1,223 @@
+"""A site in one .xlsx workbook: a sheet for each table, and one for the settings."""
+
+from __future__ import annotations
+
+import zipfile
+from pathlib import Path
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from jointstats.borehole.settings import SettingsFile, check_settings
+from jointstats.errors import Fault, InputError, SiteError
+from jointstats.tables.assemble import Parts, assemble
+from jointstats.tables.columns import TABLES
+from jointstats.tables.table import Table, table_of_frame
+from jointstats.tables.write import settings_of, tables_of, write_whole
+
+if TYPE_CHECKING:
+    from jointstats.borehole.site import Site
+
+__all__ = ["workbook_parts", "write_workbook"]
+
+
+def _openpyxl() -> ModuleType:
+    try:
+        import openpyxl
+    except ImportError:
+        raise InputError(
+            "an .xlsx workbook needs openpyxl; install it with: pip install jointstats[xlsx]"
+        ) from None
+    return openpyxl
+
+
+def workbook_parts(path: Path) -> Parts:
+    """Read a workbook whose sheets are named as the input tables.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    Parts
+
+    Raises
+    ------
+    SiteError
+        With every fault, by sheet, row and column.
+    InputError
+        If openpyxl is not installed.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import jointstats as js
+    >>> path = Path(tempfile.mkdtemp()) / "site.xlsx"
+    >>> _ = js.simulate_site(random_state=1).to_workbook(path)
+    >>> workbook_parts(path).name
+    'simulated site'
+    """
+    openpyxl = _openpyxl()
+    try:
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+    except (zipfile.BadZipFile, KeyError, ValueError):
+        rule = "the file is not a readable .xlsx workbook"
+        raise SiteError([Fault(path.name, None, None, "", rule)]) from None
+    faults: list[Fault] = []
+    tables: dict[str, Table] = {}
+    missing: dict[str, str] = {}
+    settings = SettingsFile(file=f"{path.name} [site]")
+    try:
+        sheets = {sheet.title.strip().lower(): sheet for sheet in book.worksheets}
+        if "site" in sheets:
+            settings = _settings(settings.file, sheets["site"])
+        for key in TABLES:
+            if key in sheets:
+                _add_table(key, sheets[key], tables, faults, missing)
+            elif key in ("holes", "fractures"):
+                missing[key] = key
+                rule = f"the workbook {path.name} has no such sheet; every site has one"
+                faults.append(Fault(key, None, None, "", rule))
+    finally:
+        book.close()
+    return assemble(path.stem, tables, settings, faults, missing)
+
+
+def _full_rows(sheet: Any) -> tuple[list[tuple[Any, ...]], list[int]]:
+    """Rows with any content, and their numbers."""
+    rows, lines = [], []
+    for line, row in enumerate(sheet.iter_rows(values_only=True), start=1):
+        if any(cell is not None and str(cell).strip() for cell in row):
+            rows.append(row)
+            lines.append(line)
+    return rows, lines
+
+
+def _add_table(
+    key: str,
+    sheet: Any,
+    tables: dict[str, Table],
+    faults: list[Fault],
+    missing: dict[str, str],
+) -> None:
+    rows, lines = _full_rows(sheet)
+    if len(rows) < 2:
+        missing[key] = key
+        rule = "the sheet is empty" if not rows else "the sheet has a header and no rows"
+        faults.append(Fault(key, None, None, "", rule))
+        return
+    header = ["" if cell is None else str(cell).strip() for cell in rows[0]]
+    while header and not header[-1]:
+        header.pop()
+    for row, line in zip(rows[1:], lines[1:], strict=True):
+        if any(cell is not None for cell in row[len(header) :]):
+            rule = f"the row has more cells than the {len(header)} of the header"
+            faults.append(Fault(key, line, None, "", rule))
+    numbers = {column.name for column in TABLES[key] if column.kind == "number"}
+    columns = [
+        [_cell(row[k], number=name in numbers) for row in rows[1:]] for k, name in enumerate(header)
+    ]
+    frame = pd.DataFrame(dict(enumerate(columns)), dtype=object)
+    frame.columns = pd.Index(header, dtype=object)
+    table, found = table_of_frame(key, frame)
+    faults += found
+    if table is None:
+        missing[key] = key
+        return
+    table.lines = np.array(lines[1:])
+    table.header_line = lines[0]
+    # Columns that are not known are text, as they are in a CSV file.
+    known = {column.name for column in TABLES[key]}
+    table.cells = table.cells.astype({name: "str" for name in header if name not in known})
+    tables[key] = table
+
+
+def _cell(value: Any, *, number: bool) -> Any:
+    if number:
+        return value
+    return "" if value is None else str(value)
+
+
+def _settings(file: str, sheet: Any) -> SettingsFile:
+    """Settings from two columns, key and value; ``errors.alpha_deg`` names one of a table."""
+    read: dict[str, Any] = {}
+    for row in _full_rows(sheet)[0]:
+        key, value = str(row[0]).strip(), (row[1] if len(row) > 1 else None)
+        if (key, value) == ("key", "value"):
+            continue
+        place = read
+        *above, last = key.split(".")
+        for part in above:
+            place = place.setdefault(part, {})
+        place[last] = value
+    return check_settings(file, read)
+
+
+def write_workbook(site: Site, path: Path) -> Path:
+    """Write a site as a workbook.
+
+    Parameters
+    ----------
+    site : Site
+    path : Path
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    InputError
+        If openpyxl is not installed.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import jointstats as js
+    >>> path = Path(tempfile.mkdtemp()) / "site.xlsx"
+    >>> write_workbook(js.simulate_site(random_state=1), path).name
+    'site.xlsx'
+    """
+    book = _openpyxl().Workbook()
+    book.remove(book.active)
+    for key, table in tables_of(site).items():
+        sheet = book.create_sheet(key)
+        sheet.append([str(name) for name in table.columns])
+        columns = [_plain_cells(table[name]) for name in table]
+        for row in zip(*columns, strict=True):
+            sheet.append(row)
+        _keep_text(sheet)
+    sheet = book.create_sheet("site")
+    sheet.append(["key", "value"])
+    for key, value in settings_of(site).items():
+        pairs = value.items() if isinstance(value, dict) else [("", value)]
+        for part, one in pairs:
+            sheet.append([f"{key}.{part}" if part else key, one])
+    _keep_text(sheet)
+    write_whole(path, book.save)
+    return path
+
+
+def _plain_cells(column: pd.Series) -> list[Any]:
+    return [_plain_cell(cell) for cell in column]
+
+
+def _plain_cell(cell: Any) -> Any:
+    if pd.isna(cell) or cell == "":
+        return None
+    value = cell.item() if hasattr(cell, "item") else cell
+    # Workbooks are written with sixteen digits; a number that needs more goes in as text.
+    if isinstance(value, float) and float(f"{value:.16g}") != value:
+        return repr(value)
+    return value
+
+
+def _keep_text(sheet: Any) -> None:
+    """A word that begins with an equals sign is a word, not a formula."""
+    for row in sheet.iter_rows():
+        for cell in row:
+            if cell.data_type == "f":
+                cell.data_type = "s"

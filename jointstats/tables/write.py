@@ -1,0 +1,225 @@
+"""A site written back as the tables it was read from."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from jointstats.sphere.angles import trend_from_lines
+from jointstats.tables.assemble import DEPTH_COLUMNS, FOOT_M
+from jointstats.tables.columns import TABLES
+
+if TYPE_CHECKING:
+    from jointstats.borehole.site import Site
+
+__all__ = ["settings_of", "tables_of", "write_csv"]
+
+Array = NDArray[np.float64]
+
+
+def tables_of(site: Site) -> dict[str, pd.DataFrame]:
+    """The tables of a site, with depths in the unit of its settings.
+
+    Parameters
+    ----------
+    site : Site
+        One that was read gives its own tables; of one made by hand they are put together.
+
+    Returns
+    -------
+    dict of str to pandas.DataFrame
+        In the order of the input tables.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> list(tables_of(js.simulate_site(random_state=1)))
+    ['holes', 'logged', 'fractures']
+    """
+    tables = dict(site.tables) or _made_by_hand(site)
+    tables["fractures"] = site.fractures
+    if site.settings.depth_unit == "ft":
+        tables = {key: _in_feet(table) for key, table in tables.items()}
+    return {key: tables[key] for key in TABLES if key in tables}
+
+
+def _in_feet(table: pd.DataFrame) -> pd.DataFrame:
+    scaled = {
+        name: _feet(table[name].to_numpy(dtype=np.float64))
+        for name in DEPTH_COLUMNS
+        if name in table
+    }
+    return table.assign(**scaled)
+
+
+def _feet(metres: Array) -> Array:
+    """The shortest number of feet that comes back as exactly these metres."""
+    exact = metres / FOOT_M
+    result = exact.copy()
+    for candidate in (np.nextafter(exact, -np.inf), np.nextafter(exact, np.inf)):
+        wrong = result * FOOT_M != metres
+        result = np.where(wrong & (candidate * FOOT_M == metres), candidate, result)
+    for digits in range(12, -1, -1):
+        short = np.round(exact, digits)
+        result = np.where(short * FOOT_M == metres, short, result)
+    return result
+
+
+def _made_by_hand(site: Site) -> dict[str, pd.DataFrame]:
+    holes, surveys, logged = [], [], []
+    for hole in site.holes:
+        trend, plunge = trend_from_lines(hole.path.directions)
+        collar = hole.collar or (np.nan, np.nan, np.nan)
+        holes.append(
+            {
+                "hole": hole.name,
+                "easting_m": collar[0],
+                "northing_m": collar[1],
+                "elevation_m": collar[2],
+                "length_m": hole.length_m,
+                "trend_deg": (trend[0] - site.settings.bearing_of("holes")) % 360.0,
+                "plunge_deg": plunge[0],
+                "diameter_mm": np.nan if hole.diameter_mm is None else hole.diameter_mm,
+                "reference": hole.reference or "",
+            }
+        )
+        stations = zip(hole.path.depth_m, trend, plunge, strict=True)
+        north = site.settings.bearing_of("surveys")
+        if len(trend) > 1:
+            surveys += [
+                {"hole": hole.name, "depth_m": d, "trend_deg": (t - north) % 360.0, "plunge_deg": p}
+                for d, t, p in stations
+            ]
+        logged += [
+            {"hole": hole.name, "from_m": one.from_m, "to_m": one.to_m, "method": one.method}
+            for one in hole.logged
+        ]
+    found = {"holes": holes, "surveys": surveys, "logged": logged}
+    return {key: pd.DataFrame(rows) for key, rows in found.items() if rows}
+
+
+def settings_of(site: Site) -> dict[str, Any]:
+    """The settings of a site that are not at their defaults, by key.
+
+    Parameters
+    ----------
+    site : Site
+
+    Returns
+    -------
+    dict
+        As in site.toml; the tables among them are dicts.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> settings_of(js.simulate_site(random_state=1))
+    {'name': 'simulated site', 'blind_angle_deg': 10.0, 'north': 'true'}
+    """
+    settings = site.settings
+    values: dict[str, Any] = {
+        "name": site.name,
+        "blind_angle_deg": settings.blind_angle_deg,
+        "north": dict(settings.north_of) or settings.north,
+    }
+    norths = {settings.north, *dict(settings.north_of).values()}
+    if "magnetic" in norths:
+        values["declination_deg"] = settings.declination_deg
+    if "grid" in norths:
+        values["convergence_deg"] = settings.convergence_deg
+    if settings.depth_unit != "m":
+        values["depth_unit"] = settings.depth_unit
+    if settings.reference:
+        values["reference"] = settings.reference
+    if settings.bedding is not None:
+        dip, direction = settings.bedding
+        values["bedding"] = {"dip_deg": dip, "dip_direction_deg": direction}
+    errors = {key: one for key, one in asdict(settings.errors).items() if one is not None}
+    return values | ({"errors": errors} if errors else {})
+
+
+def _toml(values: dict[str, Any]) -> str:
+    """Settings as TOML; a table comes after the plain values."""
+    plain = [f"{k} = {_toml_value(v)}" for k, v in values.items() if not isinstance(v, dict)]
+    lines = list(plain)
+    for key, one in values.items():
+        if isinstance(one, dict):
+            lines += ["", f"[{key}]", *(f"{k} = {_toml_value(v)}" for k, v in one.items())]
+    return "\n".join(lines) + "\n"
+
+
+def _toml_value(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False) if isinstance(value, str) else repr(value)
+
+
+def write_whole(path: Path, write: Callable[[Path], object]) -> None:
+    """Write a file beside its place and move it there, so that it appears whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+    write : callable
+        Writes to the path it is given.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> place = Path(tempfile.mkdtemp()) / "a.txt"
+    >>> write_whole(place, lambda path: path.write_text("whole"))
+    >>> place.read_text()
+    'whole'
+    """
+    part = path.with_name(f".{path.name}.part")
+    try:
+        write(part)
+        os.replace(part, path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def write_csv(site: Site, folder: Path) -> Path:
+    """Write the tables and settings of a site into a directory.
+
+    Parameters
+    ----------
+    site : Site
+    folder : Path
+
+    Returns
+    -------
+    Path
+        The directory. Tables there that the site does not have are removed, as they would be
+        read with it.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import jointstats as js
+    >>> folder = write_csv(js.simulate_site(random_state=1), Path(tempfile.mkdtemp()))
+    >>> sorted(file.name for file in folder.iterdir())
+    ['fractures.csv', 'holes.csv', 'logged.csv', 'site.toml']
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    tables = tables_of(site)
+    for key in TABLES:
+        file = folder / f"{key}.csv"
+        if key not in tables:
+            file.unlink(missing_ok=True)
+            continue
+        table = tables[key]
+        write_whole(file, lambda part, one=table: _write_table(one, part))
+    text = _toml(settings_of(site))
+    write_whole(folder / "site.toml", lambda part: part.write_text(text, encoding="utf-8"))
+    return folder
+
+
+def _write_table(table: pd.DataFrame, path: Path) -> None:
+    table.to_csv(path, index=False, encoding="utf-8", lineterminator="\n")

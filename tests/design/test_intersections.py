@@ -1,0 +1,123 @@
+"""Lines in which planes and sets meet: printed values, brute force, and turning."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace as Set
+
+import numpy as np
+import pytest
+
+import jointstats as js
+from jointstats.errors import InputError
+from jointstats.sphere.axes import rotation_about
+from tests.references import PLANE_INTERSECTIONS
+
+PAIRS = [((36, 266), (59, 146)), ((50, 130), (30, 250))]  # dip, dip direction, as printed
+
+
+def _set(name: str, dip: float, direction: float, kappa: float = 40.0) -> Set:
+    return Set(
+        name=name,
+        mean=js.poles_from_dip(dip, direction)[0],
+        cone_deg=5.0,
+        kappa=kappa,
+        kappa_interval=(0.7 * kappa, 1.4 * kappa),
+        p32_per_m=1.0,
+        p32_interval=(0.8, 1.3),
+        confidence=0.95,
+        posterior=None,
+    )
+
+
+@pytest.mark.parametrize(("pair", "printed"), list(zip(PAIRS, PLANE_INTERSECTIONS, strict=True)))
+def test_printed_intersections(pair: tuple, printed: object) -> None:
+    """Two planes, and two tight sets of those means, meet in the line printed in the textbook."""
+    a, b = _set("A", *pair[0], kappa=1e8), _set("B", *pair[1], kappa=1e8)
+    found = js.design.intersection_lines(a, b, n=50, random_state=0)
+    assert abs(found.trend_deg - printed.value[0]) <= printed.tolerance
+    assert abs(found.plunge_deg - printed.value[1]) <= printed.tolerance
+    assert abs(found.principal_trend_deg - printed.value[0]) <= printed.tolerance
+    assert found.half_angle_95_deg < 0.1
+
+
+def test_lines_lie_in_both_planes() -> None:
+    """Every line is square to both poles, whichever end of a pole is given."""
+    rng = np.random.default_rng(0)
+    a, b = rng.normal(size=(2, 100, 3))
+    lines = js.design.intersections_of_planes(a, b)
+    assert np.abs((lines * a).sum(axis=1)).max() < 1e-12
+    assert np.abs((lines * b).sum(axis=1)).max() < 1e-12
+    np.testing.assert_allclose(js.design.intersections_of_planes(-a, b), lines)
+    assert (lines[:, 2] <= 0).all()
+
+
+def test_scatter_agrees_with_brute_force() -> None:
+    """The cones hold the shares they claim of lines drawn and crossed one by one."""
+    a, b = _set("A", 62, 135), _set("B", 78, 20, 25.0)
+    found = js.design.intersection_lines(a, b, n=4000, random_state=1)
+    first = js.sphere.AxialFisher(a.mean, a.kappa).rvs(4000, 2)
+    second = js.sphere.AxialFisher(b.mean, b.kappa).rvs(4000, 3)
+    lines = np.array([np.cross(m, n) for m, n in zip(first, second, strict=True)])
+    mean = js.lines_from_trend(found.trend_deg, found.plunge_deg)
+    angles = js.axis_angles_deg(lines, mean)
+    assert np.mean(angles < found.half_angle_50_deg) == pytest.approx(0.5, abs=0.035)
+    assert np.mean(angles < found.half_angle_95_deg) == pytest.approx(0.95, abs=0.016)
+
+
+def test_small_angles_between_planes_scatter_the_line() -> None:
+    """Planes that lie nearer each other have a line that scatters more along a great circle."""
+    cross = js.design.intersection_lines(_set("A", 90, 0), _set("B", 90, 90), n=2000, random_state=0)
+    near = js.design.intersection_lines(_set("A", 60, 0), _set("B", 60, 25), n=2000, random_state=0)
+    assert near.planes_angle_deg < 25
+    assert cross.planes_angle_deg == pytest.approx(90.0)
+    assert near.half_angle_95_deg > 1.5 * cross.half_angle_95_deg
+    assert near.eigenvalues[1] > 2 * near.eigenvalues[2]
+
+
+def test_uncertain_lines_scatter_more() -> None:
+    """Drawing the sets from their intervals widens the cones."""
+    a, b = _set("A", 62, 135), _set("B", 78, 20)
+    plain = js.design.intersection_lines(a, b, n=20_000, random_state=0)
+    wide = js.design.intersection_lines(a, b, n=20_000, random_state=0, uncertain=True)
+    # The cone adds 2 degrees of scatter to the 9 of the sets: 2.5 %; the uncertain κ more.
+    assert wide.half_angle_50_deg > 1.02 * plain.half_angle_50_deg
+    assert wide.trend_deg == plain.trend_deg
+
+
+def test_turning_the_sets_turns_the_line() -> None:
+    """Turned about the vertical, or with poles flipped, the line turns with the sets."""
+    a, b = _set("A", 62, 135), _set("B", 78, 20)
+    plain = js.design.intersection_lines(a, b, n=500, random_state=0)
+    turn = rotation_about([0, 0, 1.0], np.radians(-30.0))  # clockwise from above
+    turned = [Set(**{**vars(one), "mean": -turn @ one.mean}) for one in (a, b)]
+    found = js.design.intersection_lines(*turned, n=500, random_state=0)
+    assert found.trend_deg == pytest.approx((plain.trend_deg + 30) % 360)
+    assert found.plunge_deg == pytest.approx(plain.plunge_deg)
+    # The draws themselves differ, so their scatter agrees only within its sampling error.
+    assert found.half_angle_50_deg == pytest.approx(plain.half_angle_50_deg, rel=0.15)
+
+
+def test_the_result_has_a_frame_and_a_repr() -> None:
+    """One row of figures under plain names; the repr says the line and its scatter; seeded."""
+    a, b = _set("J1", 62, 135), _set("J2", 78, 20)
+    found = js.design.intersection_lines(a, b, n=100, random_state=0)
+    row = found.to_frame().iloc[0]
+    assert (row["set_a"], row["set_b"], row["n"]) == ("J1", "J2", 100)
+    assert row["trend_deg"] == found.trend_deg
+    assert repr(found).startswith("IntersectionLines(J1 x J2: trend ")
+    np.testing.assert_array_equal(
+        found.lines, js.design.intersection_lines(a, b, n=100, random_state=0).lines
+    )
+
+
+def test_lines_that_do_not_exist_are_refused() -> None:
+    """Parallel planes, a set against itself, uneven rows, and no draws are named errors."""
+    a, b = _set("J1", 62, 135), _set("J2", 78, 20)
+    with pytest.raises(InputError, match="mean planes of J1 and J1 are parallel"):
+        js.design.intersection_lines(a, a)
+    with pytest.raises(InputError, match="row 1 are parallel"):
+        js.design.intersections_of_planes([a.mean, b.mean], [b.mean, -b.mean])
+    with pytest.raises(InputError, match="got 2 and 3"):
+        js.design.intersections_of_planes(np.eye(3)[:2], np.eye(3))
+    with pytest.raises(InputError, match="n must be one or more; got 0"):
+        js.design.intersection_lines(a, b, n=0)

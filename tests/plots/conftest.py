@@ -1,0 +1,7 @@
+"""The pictures are drawn from the analyses that the tests of the report share."""
+
+from __future__ import annotations
+
+from tests.report.conftest import empty, html, result, scant, svg, vertical, words_only
+
+__all__ = ["empty", "html", "result", "scant", "svg", "vertical", "words_only"]
