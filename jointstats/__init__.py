@@ -2,134 +2,59 @@
 
 from __future__ import annotations
 
-from importlib import import_module
+from typing import TYPE_CHECKING
 
 from jointstats.lazy import lazy_names
 
 __version__ = "0.1.0"
 
-# Public name -> module it lives in. Loaded on first use.
-_HOMES = {
-    "CoreMatch": "pairs.core_image",
-    "Fault": "errors",
-    "FisherStatistics": "sphere.fisher",
-    "GivenSet": "sets.given_set",
-    "Hole": "borehole.hole",
-    "HoleComparison": "compare.holes",
-    "HolePath": "borehole.path",
-    "InputError": "errors",
-    "JointSet": "sets.joint_set",
-    "JointSetMixture": "fit.mixture",
-    "JointStatsWarning": "errors",
-    "LineExposure": "borehole.exposure",
-    "LoggedInterval": "borehole.hole",
-    "OrientationTensor": "sphere.tensor",
-    "PoleDensity": "sphere.density",
-    "Site": "borehole.site",
-    "SiteAnalysis": "sets.result",
-    "SiteError": "errors",
-    "SiteSettings": "borehole.settings",
-    "TracePlane": "borehole.trace",
-    "analyse": "sets.analysis",
-    "analyse_many": "compare.many",
-    "axis_angles_deg": "sphere.axes",
-    "bootstrap_sets": "sets.bootstrap",
-    "compare_holes": "compare.holes",
-    "dip_from_poles": "sphere.angles",
-    "fisher_statistics": "sphere.fisher",
-    "lines_from_trend": "sphere.angles",
-    "match_core_to_image": "pairs.core_image",
-    "orient_core": "borehole.orient",
-    "orient_fractures": "borehole.orient",
-    "orient_trace": "borehole.trace",
-    "orientation_tensor": "sphere.tensor",
-    "pole_density": "sphere.density",
-    "poles_from_dip": "sphere.angles",
-    "read_site": "borehole.site",
-    "refit_without": "sets.analysis",
-    "simulate_site": "borehole.simulate",
-    "terzaghi_weights": "borehole.exposure",
-    "tilt_correct": "borehole.tilt",
-    "trend_from_lines": "sphere.angles",
-    "write_comparison": "report.comparison",
-    "write_match": "report.comparison",
-    "write_report": "report.page",
-}
-# Rooms whose own public names serve a script: `js.sphere.fit_bingham`, `js.line.set_spacing`.
-_ROOMS = (
-    "borehole",
-    "compare",
-    "design",
-    "fit",
-    "line",
-    "pairs",
-    "plots",
-    "sets",
-    "sphere",
-)
+# The public names, each loaded from its module on first use.
+if TYPE_CHECKING:
+    from jointstats import borehole as borehole
+    from jointstats import compare as compare
+    from jointstats import design as design
+    from jointstats import fit as fit
+    from jointstats import line as line
+    from jointstats import pairs as pairs
+    from jointstats import plots as plots
+    from jointstats import sets as sets
+    from jointstats import sphere as sphere
+    from jointstats.borehole.exposure import LineExposure as LineExposure
+    from jointstats.borehole.exposure import terzaghi_weights as terzaghi_weights
+    from jointstats.borehole.hole import Hole as Hole, LoggedInterval as LoggedInterval
+    from jointstats.borehole.orient import orient_core as orient_core
+    from jointstats.borehole.orient import orient_fractures as orient_fractures
+    from jointstats.borehole.path import HolePath as HolePath
+    from jointstats.borehole.settings import SiteSettings as SiteSettings
+    from jointstats.borehole.simulate import simulate_site as simulate_site
+    from jointstats.borehole.site import Site as Site, read_site as read_site
+    from jointstats.borehole.tilt import tilt_correct as tilt_correct
+    from jointstats.borehole.trace import TracePlane as TracePlane, orient_trace as orient_trace
+    from jointstats.compare.holes import HoleComparison as HoleComparison
+    from jointstats.compare.holes import compare_holes as compare_holes
+    from jointstats.compare.many import analyse_many as analyse_many
+    from jointstats.errors import Fault as Fault, InputError as InputError
+    from jointstats.errors import JointStatsWarning as JointStatsWarning, SiteError as SiteError
+    from jointstats.fit.mixture import JointSetMixture as JointSetMixture
+    from jointstats.pairs.core_image import CoreMatch as CoreMatch
+    from jointstats.pairs.core_image import match_core_to_image as match_core_to_image
+    from jointstats.report.comparison import write_comparison as write_comparison
+    from jointstats.report.comparison import write_match as write_match
+    from jointstats.report.page import write_report as write_report
+    from jointstats.sets.analysis import analyse as analyse, refit_without as refit_without
+    from jointstats.sets.bootstrap import bootstrap_sets as bootstrap_sets
+    from jointstats.sets.given_set import GivenSet as GivenSet
+    from jointstats.sets.joint_set import JointSet as JointSet
+    from jointstats.sets.result import SiteAnalysis as SiteAnalysis
+    from jointstats.sphere.angles import dip_from_poles as dip_from_poles
+    from jointstats.sphere.angles import lines_from_trend as lines_from_trend
+    from jointstats.sphere.angles import poles_from_dip as poles_from_dip
+    from jointstats.sphere.angles import trend_from_lines as trend_from_lines
+    from jointstats.sphere.axes import axis_angles_deg as axis_angles_deg
+    from jointstats.sphere.density import PoleDensity as PoleDensity, pole_density as pole_density
+    from jointstats.sphere.fisher import FisherStatistics as FisherStatistics
+    from jointstats.sphere.fisher import fisher_statistics as fisher_statistics
+    from jointstats.sphere.tensor import OrientationTensor as OrientationTensor
+    from jointstats.sphere.tensor import orientation_tensor as orientation_tensor
 
-__all__ = [
-    "CoreMatch",
-    "Fault",
-    "FisherStatistics",
-    "GivenSet",
-    "Hole",
-    "HoleComparison",
-    "HolePath",
-    "InputError",
-    "JointSet",
-    "JointSetMixture",
-    "JointStatsWarning",
-    "LineExposure",
-    "LoggedInterval",
-    "OrientationTensor",
-    "PoleDensity",
-    "Site",
-    "SiteAnalysis",
-    "SiteError",
-    "SiteSettings",
-    "TracePlane",
-    "analyse",
-    "analyse_many",
-    "axis_angles_deg",
-    "bootstrap_sets",
-    "borehole",
-    "compare",
-    "compare_holes",
-    "design",
-    "dip_from_poles",
-    "fisher_statistics",
-    "fit",
-    "line",
-    "lines_from_trend",
-    "match_core_to_image",
-    "orient_core",
-    "orient_fractures",
-    "orient_trace",
-    "orientation_tensor",
-    "pairs",
-    "plots",
-    "pole_density",
-    "poles_from_dip",
-    "read_site",
-    "refit_without",
-    "sets",
-    "simulate_site",
-    "sphere",
-    "terzaghi_weights",
-    "tilt_correct",
-    "trend_from_lines",
-    "write_comparison",
-    "write_match",
-    "write_report",
-]
-
-_name, _ = lazy_names(__name__, _HOMES)
-
-
-def __getattr__(name: str) -> object:
-    return import_module(f"jointstats.{name}") if name in _ROOMS else _name(name)
-
-
-def __dir__() -> list[str]:
-    return list(__all__)
+__getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

@@ -2,39 +2,24 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from jointstats.lazy import lazy_names
 
-# Public name -> module it lives in. Loaded on first use.
-_HOMES = {
-    "ReadingErrors": "borehole.settings",
-    "SenseCheck": "borehole.core_sense",
-    "chances_on_cone": "borehole.cone",
-    "check_core_sense": "borehole.core_sense",
-    "condition_summary": "borehole.condition",
-    "condition_terms": "borehole.condition",
-    "mean_bedding": "borehole.bedding",
-    "poles_on_cone": "borehole.cone",
-    "ring_points": "borehole.ring",
-    "roll_at": "borehole.roll",
-    "simulate_fractures": "borehole.simulate",
-    "stretched_depth": "borehole.depth",
-    "tied_depth": "borehole.depth",
-}
+# The public names, each loaded from its module on first use.
+if TYPE_CHECKING:
+    from jointstats.borehole.bedding import mean_bedding as mean_bedding
+    from jointstats.borehole.condition import condition_summary as condition_summary
+    from jointstats.borehole.condition import condition_terms as condition_terms
+    from jointstats.borehole.cone import chances_on_cone as chances_on_cone
+    from jointstats.borehole.cone import poles_on_cone as poles_on_cone
+    from jointstats.borehole.core_sense import SenseCheck as SenseCheck
+    from jointstats.borehole.core_sense import check_core_sense as check_core_sense
+    from jointstats.borehole.depth import stretched_depth as stretched_depth
+    from jointstats.borehole.depth import tied_depth as tied_depth
+    from jointstats.borehole.ring import ring_points as ring_points
+    from jointstats.borehole.roll import roll_at as roll_at
+    from jointstats.borehole.settings import ReadingErrors as ReadingErrors
+    from jointstats.borehole.simulate import simulate_fractures as simulate_fractures
 
-__all__ = [
-    "ReadingErrors",
-    "SenseCheck",
-    "chances_on_cone",
-    "check_core_sense",
-    "condition_summary",
-    "condition_terms",
-    "mean_bedding",
-    "poles_on_cone",
-    "ring_points",
-    "roll_at",
-    "simulate_fractures",
-    "stretched_depth",
-    "tied_depth",
-]
-
-__getattr__, __dir__ = lazy_names(__name__, _HOMES)
+__getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from jointstats.lazy import lazy_names
 
-# Public name -> module it lives in. Loaded on first use.
-_HOMES = {
-    "ManyAnalyses": "compare.many",
-}
+# The public names, each loaded from its module on first use.
+if TYPE_CHECKING:
+    from jointstats.compare.many import ManyAnalyses as ManyAnalyses
 
-__all__ = [
-    "ManyAnalyses",
-]
-
-__getattr__, __dir__ = lazy_names(__name__, _HOMES)
+__getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

@@ -2,45 +2,26 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from jointstats.lazy import lazy_names
 
-# Public name -> module it lives in. Loaded on first use.
-_HOMES = {
-    "BlockSizes": "design.block_sizes",
-    "FrequencyExtremes": "design.extremes",
-    "IntersectionLines": "design.intersections",
-    "NextHole": "design.further_hole",
-    "block_shape": "design.block_sizes",
-    "block_volume": "design.blocks",
-    "expected_errors": "design.further_hole",
-    "frequency_along": "design.frequency",
-    "frequency_extremes": "design.extremes",
-    "intersection_lines": "design.intersections",
-    "intersections_of_planes": "design.intersections",
-    "mean_block_volume": "design.block_sizes",
-    "next_hole": "design.further_hole",
-    "rqd_along": "design.extremes",
-    "simulate_blocks": "design.block_sizes",
-    "trace_intensity_on_face": "design.faces",
-}
+# The public names, each loaded from its module on first use.
+if TYPE_CHECKING:
+    from jointstats.design.block_sizes import BlockSizes as BlockSizes, block_shape as block_shape
+    from jointstats.design.block_sizes import mean_block_volume as mean_block_volume
+    from jointstats.design.block_sizes import simulate_blocks as simulate_blocks
+    from jointstats.design.blocks import block_volume as block_volume
+    from jointstats.design.extremes import FrequencyExtremes as FrequencyExtremes
+    from jointstats.design.extremes import frequency_extremes as frequency_extremes
+    from jointstats.design.extremes import rqd_along as rqd_along
+    from jointstats.design.faces import trace_intensity_on_face as trace_intensity_on_face
+    from jointstats.design.frequency import frequency_along as frequency_along
+    from jointstats.design.further_hole import NextHole as NextHole
+    from jointstats.design.further_hole import expected_errors as expected_errors
+    from jointstats.design.further_hole import next_hole as next_hole
+    from jointstats.design.intersections import IntersectionLines as IntersectionLines
+    from jointstats.design.intersections import intersection_lines as intersection_lines
+    from jointstats.design.intersections import intersections_of_planes as intersections_of_planes
 
-__all__ = [
-    "BlockSizes",
-    "FrequencyExtremes",
-    "IntersectionLines",
-    "NextHole",
-    "block_shape",
-    "block_volume",
-    "expected_errors",
-    "frequency_along",
-    "frequency_extremes",
-    "intersection_lines",
-    "intersections_of_planes",
-    "mean_block_volume",
-    "next_hole",
-    "rqd_along",
-    "simulate_blocks",
-    "trace_intensity_on_face",
-]
-
-__getattr__, __dir__ = lazy_names(__name__, _HOMES)
+__getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from jointstats.lazy import lazy_names
 
-# Public name -> module it lives in. Loaded on first use.
-_HOMES = {
-    "Elongation": "fit.elongation",
-    "elongation_test": "fit.elongation",
-}
+# The public names, each loaded from its module on first use.
+if TYPE_CHECKING:
+    from jointstats.fit.elongation import Elongation as Elongation
+    from jointstats.fit.elongation import elongation_test as elongation_test
 
-__all__ = [
-    "Elongation",
-    "elongation_test",
-]
-
-__getattr__, __dir__ = lazy_names(__name__, _HOMES)
+__getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

@@ -2,65 +2,38 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from jointstats.lazy import lazy_names
 
-# Public name -> module it lives in. Loaded on first use.
-_HOMES = {
-    "FrequencyZones": "line.zones",
-    "MembershipSpacing": "line.spacing_kinds",
-    "SpacingFits": "line.spacing_fits",
-    "SpacingStatistics": "line.spacing",
-    "cumulative_fractures": "line.windows",
-    "fit_spacings": "line.spacing_fits",
-    "frequency_in_windows": "line.windows",
-    "frequency_zones": "line.zones",
-    "hole_frequency": "line.windows",
-    "membership_spacing": "line.spacing_kinds",
-    "own_normal_spacing": "line.spacing_kinds",
-    "poisson_interval": "intervals",
-    "pool_spacings": "line.spacing",
-    "rqd_from_depths": "line.quality",
-    "rqd_from_frequency": "line.quality",
-    "rqd_from_volumetric_count": "line.quality",
-    "rqd_linear": "line.quality",
-    "set_spacing": "line.spacing",
-    "simulate_spacings": "line.spacing_fits",
-    "spacing_classes": "line.spacing_survival",
-    "spacing_curve": "line.spacing_survival",
-    "spacing_precision": "line.precision",
-    "spacing_term": "line.spacing_terms",
-    "spacings_needed": "line.precision",
-    "volumetric_joint_count": "line.quality",
-    "volumetric_joint_count_interval": "line.quality",
-}
+# The public names, each loaded from its module on first use.
+if TYPE_CHECKING:
+    from jointstats.intervals import poisson_interval as poisson_interval
+    from jointstats.line.precision import spacing_precision as spacing_precision
+    from jointstats.line.precision import spacings_needed as spacings_needed
+    from jointstats.line.quality import rqd_from_depths as rqd_from_depths
+    from jointstats.line.quality import rqd_from_frequency as rqd_from_frequency
+    from jointstats.line.quality import rqd_from_volumetric_count as rqd_from_volumetric_count
+    from jointstats.line.quality import rqd_linear as rqd_linear
+    from jointstats.line.quality import volumetric_joint_count as volumetric_joint_count
+    from jointstats.line.quality import (
+        volumetric_joint_count_interval as volumetric_joint_count_interval,
+    )
+    from jointstats.line.spacing import SpacingStatistics as SpacingStatistics
+    from jointstats.line.spacing import pool_spacings as pool_spacings, set_spacing as set_spacing
+    from jointstats.line.spacing_fits import SpacingFits as SpacingFits
+    from jointstats.line.spacing_fits import fit_spacings as fit_spacings
+    from jointstats.line.spacing_fits import simulate_spacings as simulate_spacings
+    from jointstats.line.spacing_kinds import MembershipSpacing as MembershipSpacing
+    from jointstats.line.spacing_kinds import membership_spacing as membership_spacing
+    from jointstats.line.spacing_kinds import own_normal_spacing as own_normal_spacing
+    from jointstats.line.spacing_survival import spacing_classes as spacing_classes
+    from jointstats.line.spacing_survival import spacing_curve as spacing_curve
+    from jointstats.line.spacing_terms import spacing_term as spacing_term
+    from jointstats.line.windows import cumulative_fractures as cumulative_fractures
+    from jointstats.line.windows import frequency_in_windows as frequency_in_windows
+    from jointstats.line.windows import hole_frequency as hole_frequency
+    from jointstats.line.zones import FrequencyZones as FrequencyZones
+    from jointstats.line.zones import frequency_zones as frequency_zones
 
-__all__ = [
-    "FrequencyZones",
-    "MembershipSpacing",
-    "SpacingFits",
-    "SpacingStatistics",
-    "cumulative_fractures",
-    "fit_spacings",
-    "frequency_in_windows",
-    "frequency_zones",
-    "hole_frequency",
-    "membership_spacing",
-    "own_normal_spacing",
-    "poisson_interval",
-    "pool_spacings",
-    "rqd_from_depths",
-    "rqd_from_frequency",
-    "rqd_from_volumetric_count",
-    "rqd_linear",
-    "set_spacing",
-    "simulate_spacings",
-    "spacing_classes",
-    "spacing_curve",
-    "spacing_precision",
-    "spacing_term",
-    "spacings_needed",
-    "volumetric_joint_count",
-    "volumetric_joint_count_interval",
-]
-
-__getattr__, __dir__ = lazy_names(__name__, _HOMES)
+__getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

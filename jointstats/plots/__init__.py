@@ -2,51 +2,26 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from jointstats.lazy import lazy_names
 
-# Public name -> module it lives in. Loaded on first use.
-_HOMES = {
-    "DENSITY_LEVELS": "plots.orientations",
-    "colatitude_plot": "plots.fit_checks",
-    "density_profile": "plots.fit_checks",
-    "exposure_net": "plots.orientations",
-    "frequency_net": "plots.directions",
-    "hole_forest": "plots.forest",
-    "hole_log": "plots.downhole",
-    "hole_view": "plots.views",
-    "longitude_plot": "plots.fit_checks",
-    "membership_bars": "report.belonging",
-    "net_axes": "plots.net",
-    "new_figure": "plots.net",
-    "set_forest": "plots.forest",
-    "site_view": "plots.views",
-    "spacing_histogram": "plots.spread",
-    "spacing_survival": "plots.spread",
-    "stereonet": "plots.orientations",
-    "strike_rose": "plots.directions",
-    "tilted_stereonet": "plots.orientations",
-}
+# The public names, each loaded from its module on first use.
+if TYPE_CHECKING:
+    from jointstats.plots.directions import frequency_net as frequency_net
+    from jointstats.plots.directions import strike_rose as strike_rose
+    from jointstats.plots.downhole import hole_log as hole_log
+    from jointstats.plots.fit_checks import colatitude_plot as colatitude_plot
+    from jointstats.plots.fit_checks import density_profile as density_profile
+    from jointstats.plots.fit_checks import longitude_plot as longitude_plot
+    from jointstats.plots.forest import hole_forest as hole_forest, set_forest as set_forest
+    from jointstats.plots.net import net_axes as net_axes, new_figure as new_figure
+    from jointstats.plots.orientations import DENSITY_LEVELS as DENSITY_LEVELS
+    from jointstats.plots.orientations import exposure_net as exposure_net, stereonet as stereonet
+    from jointstats.plots.orientations import tilted_stereonet as tilted_stereonet
+    from jointstats.plots.spread import spacing_histogram as spacing_histogram
+    from jointstats.plots.spread import spacing_survival as spacing_survival
+    from jointstats.plots.views import hole_view as hole_view, site_view as site_view
+    from jointstats.report.belonging import membership_bars as membership_bars
 
-__all__ = [
-    "DENSITY_LEVELS",
-    "colatitude_plot",
-    "density_profile",
-    "exposure_net",
-    "frequency_net",
-    "hole_forest",
-    "hole_log",
-    "hole_view",
-    "longitude_plot",
-    "membership_bars",
-    "net_axes",
-    "new_figure",
-    "set_forest",
-    "site_view",
-    "spacing_histogram",
-    "spacing_survival",
-    "stereonet",
-    "strike_rose",
-    "tilted_stereonet",
-]
-
-__getattr__, __dir__ = lazy_names(__name__, _HOMES)
+__getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

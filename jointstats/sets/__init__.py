@@ -2,25 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from jointstats.lazy import lazy_names
 
-# Public name -> module it lives in. Loaded on first use.
-_HOMES = {
-    "ConeSet": "sets.marked_set",
-    "P32Estimates": "sets.intensity",
-    "SetBootstrap": "sets.bootstrap",
-    "cone_set": "sets.marked_set",
-    "p32_estimates": "sets.intensity",
-    "share_unoriented": "sets.intensity",
-}
+# The public names, each loaded from its module on first use.
+if TYPE_CHECKING:
+    from jointstats.sets.bootstrap import SetBootstrap as SetBootstrap
+    from jointstats.sets.intensity import P32Estimates as P32Estimates
+    from jointstats.sets.intensity import p32_estimates as p32_estimates
+    from jointstats.sets.intensity import share_unoriented as share_unoriented
+    from jointstats.sets.marked_set import ConeSet as ConeSet, cone_set as cone_set
 
-__all__ = [
-    "ConeSet",
-    "P32Estimates",
-    "SetBootstrap",
-    "cone_set",
-    "p32_estimates",
-    "share_unoriented",
-]
-
-__getattr__, __dir__ = lazy_names(__name__, _HOMES)
+__getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

@@ -2,65 +2,31 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from jointstats.lazy import lazy_names
 
-# Public name -> module it lives in. Loaded on first use.
-_HOMES = {
-    "AxialFisher": "sphere.axial_fisher",
-    "BinghamFit": "sphere.bingham",
-    "FisherFitVerdict": "sphere.fisher_fit",
-    "FoldAxis": "sphere.girdle",
-    "KentFit": "sphere.kent",
-    "MeanCone": "sphere.cone_of_mean",
-    "OutlierVerdict": "sphere.outlier",
-    "Verdict": "sphere.verdict",
-    "WatsonFit": "sphere.watson",
-    "common_kappa_test": "sphere.common_kappa",
-    "common_mean_test": "sphere.common_mean",
-    "fisher_fit_test": "sphere.fisher_fit",
-    "fit_bingham": "sphere.bingham",
-    "fit_kent": "sphere.kent",
-    "fit_watson": "sphere.watson",
-    "fold_axis": "sphere.girdle",
-    "mean_cone": "sphere.cone_of_mean",
-    "mean_direction_test": "sphere.given_mean",
-    "mean_in_plane_test": "sphere.given_mean",
-    "outlier_test": "sphere.outlier",
-    "peak_pvalues": "sphere.peaks",
-    "roundness_test": "sphere.girdle",
-    "shape_test": "sphere.girdle",
-    "spherical_median": "sphere.robust",
-    "trimmed_mean": "sphere.robust",
-    "uniformity_test": "sphere.uniformity",
-}
+# The public names, each loaded from its module on first use.
+if TYPE_CHECKING:
+    from jointstats.sphere.axial_fisher import AxialFisher as AxialFisher
+    from jointstats.sphere.bingham import BinghamFit as BinghamFit, fit_bingham as fit_bingham
+    from jointstats.sphere.common_kappa import common_kappa_test as common_kappa_test
+    from jointstats.sphere.common_mean import common_mean_test as common_mean_test
+    from jointstats.sphere.cone_of_mean import MeanCone as MeanCone, mean_cone as mean_cone
+    from jointstats.sphere.fisher_fit import FisherFitVerdict as FisherFitVerdict
+    from jointstats.sphere.fisher_fit import fisher_fit_test as fisher_fit_test
+    from jointstats.sphere.girdle import FoldAxis as FoldAxis, fold_axis as fold_axis
+    from jointstats.sphere.girdle import roundness_test as roundness_test, shape_test as shape_test
+    from jointstats.sphere.given_mean import mean_direction_test as mean_direction_test
+    from jointstats.sphere.given_mean import mean_in_plane_test as mean_in_plane_test
+    from jointstats.sphere.kent import KentFit as KentFit, fit_kent as fit_kent
+    from jointstats.sphere.outlier import OutlierVerdict as OutlierVerdict
+    from jointstats.sphere.outlier import outlier_test as outlier_test
+    from jointstats.sphere.peaks import peak_pvalues as peak_pvalues
+    from jointstats.sphere.robust import spherical_median as spherical_median
+    from jointstats.sphere.robust import trimmed_mean as trimmed_mean
+    from jointstats.sphere.uniformity import uniformity_test as uniformity_test
+    from jointstats.sphere.verdict import Verdict as Verdict
+    from jointstats.sphere.watson import WatsonFit as WatsonFit, fit_watson as fit_watson
 
-__all__ = [
-    "AxialFisher",
-    "BinghamFit",
-    "FisherFitVerdict",
-    "FoldAxis",
-    "KentFit",
-    "MeanCone",
-    "OutlierVerdict",
-    "Verdict",
-    "WatsonFit",
-    "common_kappa_test",
-    "common_mean_test",
-    "fisher_fit_test",
-    "fit_bingham",
-    "fit_kent",
-    "fit_watson",
-    "fold_axis",
-    "mean_cone",
-    "mean_direction_test",
-    "mean_in_plane_test",
-    "outlier_test",
-    "peak_pvalues",
-    "roundness_test",
-    "shape_test",
-    "spherical_median",
-    "trimmed_mean",
-    "uniformity_test",
-]
-
-__getattr__, __dir__ = lazy_names(__name__, _HOMES)
+__getattr__, __dir__, __all__ = lazy_names(__name__, __file__)
