@@ -221,6 +221,7 @@ def _sets(arguments: argparse.Namespace) -> None:
 
 
 def _orient(arguments: argparse.Namespace) -> None:
+    from jointstats.borehole.fractures import Fractures
     from jointstats.borehole.orient import orient_fractures
     from jointstats.report.page import write_whole
 
@@ -229,7 +230,7 @@ def _orient(arguments: argparse.Namespace) -> None:
     if path.is_dir():
         raise InputError(f"output must be a file; {path} is a directory")
     write_whole(path.parent, {path.name: table.to_csv(index=False, lineterminator="\n")})
-    oriented = int(table["pole_up"].notna().sum())
+    oriented = len(Fractures(table).oriented)
     print(f"{oriented} of {len(table)} fractures oriented; written to {path}")
 
 

@@ -14,6 +14,7 @@ from types import ModuleType
 import pytest
 
 import jointstats
+from jointstats.borehole.fractures import POLE_COLUMNS, Status
 
 PACKAGE = Path(jointstats.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
@@ -138,6 +139,20 @@ def test_every_function_is_annotated(path: Path) -> None:
             for argument in node.args.args + node.args.kwonlyargs:
                 if argument.arg not in ("self", "cls"):
                     assert argument.annotation is not None, f"{node.name}({argument.arg})"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_words_of_the_fracture_table_have_one_owner(path: Path) -> None:
+    """No module but their owner spells a status of a fracture or a column of its pole."""
+    nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+    words = {one.value for one in nodes if isinstance(one, ast.Constant)}
+    named = {one.arg for one in nodes if isinstance(one, ast.keyword)}
+    columns, statuses = set(POLE_COLUMNS), {status.value for status in Status}
+    if path == PACKAGE / "borehole" / "fractures.py":
+        assert columns | statuses <= words
+    else:
+        assert not (columns | statuses) & words
+        assert not columns & named
 
 
 _ROOMS = [name for name in jointstats.__all__ if isinstance(getattr(jointstats, name), ModuleType)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from jointstats.borehole.fractures import POLE_COLUMNS, Fractures
 from jointstats.errors import InputError
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.tensor import orientation_tensor
@@ -36,18 +37,18 @@ def mean_bedding(fractures: pd.DataFrame, *, word: str = "bedding") -> tuple[flo
     --------
     >>> import jointstats as js
     >>> poles = js.poles_from_dip([20, 30], [100, 100])
-    >>> table = pd.DataFrame(poles, columns=["pole_east", "pole_north", "pole_up"])
+    >>> table = pd.DataFrame(poles, columns=POLE_COLUMNS)
     >>> dip, direction = mean_bedding(table.assign(type="Bedding"))
     >>> round(dip, 6), round(direction, 6)
     (25.0, 100.0)
     """
-    if "type" not in fractures or "pole_up" not in fractures:
+    if "type" not in fractures or POLE_COLUMNS[-1] not in fractures:
         raise InputError("the table needs the column type and poles; use orient_fractures first")
     named = fractures["type"].fillna("").astype(str).str.strip().str.lower() == word.strip().lower()
-    own = fractures[named.to_numpy() & fractures["pole_up"].notna().to_numpy()]
-    if own.empty:
+    own = Fractures(fractures[named.to_numpy()]).oriented
+    if not len(own):
         raise InputError(f"no oriented structure has the type {word!r}")
-    tensor = orientation_tensor(own[["pole_east", "pole_north", "pole_up"]].to_numpy())
+    tensor = orientation_tensor(own.poles)
     if tensor.eigenvalues[0] - tensor.eigenvalues[1] < 1e-9:
         raise InputError(f"the poles of type {word!r} have no single mean; give the bedding itself")
     dip, direction = dip_from_poles(np.asarray(tensor.axes)[0])

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.orient import hole_directions, orient_fractures
 from jointstats.sphere.axes import axis_angles_deg
@@ -134,11 +135,10 @@ def _readings(site: Site, rows: NDArray[np.intp]) -> dict[str, Array]:
 
 def _judged(site: Site, rows: NDArray[np.intp], *, paired: bool) -> SenseCheck:
     oriented = orient_fractures(site)
-    columns = ["pole_east", "pole_north", "pole_up"]
     holes = oriented["hole"].to_numpy(object)
-    image = (oriented["oriented_from"] != "alpha and beta") & oriented["pole_up"].notna()
-    image = image.to_numpy()
-    poles = oriented[columns].to_numpy()
+    found = Fractures(oriented)
+    image = (oriented["oriented_from"] != "alpha and beta").to_numpy() & found.is_oriented
+    poles = found.poles
     each: dict[str, Array] = {}
     used = np.zeros(len(rows), dtype=bool)
     for sense, read in _readings(site, rows).items():

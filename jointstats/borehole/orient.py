@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from jointstats.borehole.fractures import Fractures, Status, pole_columns
 from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.rows import rows_of_holes
 from jointstats.borehole.tilt import tilt_correct
@@ -231,8 +232,8 @@ def _level(frame: pd.DataFrame, site: Site) -> pd.DataFrame:
         )
     dip, direction = site.settings.bedding
     direction = (direction + site.settings.bearing_of("fractures")) % 360.0
-    poles = frame[["pole_east", "pole_north", "pole_up"]].to_numpy()
-    oriented = ~np.isnan(poles[:, 2])
+    fractures = Fractures(frame)
+    poles, oriented = fractures.poles, fractures.is_oriented
     level = np.full((2, len(frame)), np.nan)
     if oriented.any():
         level[:, oriented] = dip_from_poles(tilt_correct(poles[oriented], dip, direction))
@@ -248,7 +249,7 @@ class _Oriented:
         self.directions = hole_directions(site, table)
         self.poles = np.full((len(table), 3), np.nan)
         self.error = np.full(len(table), np.nan)  # radians, root mean square
-        self.source = np.full(len(table), "not oriented", dtype=object)
+        self.source = np.full(len(table), Status.NOT_ORIENTED.value, dtype=object)
 
     def _open(self) -> NDArray[np.bool_]:
         return np.isnan(self.poles[:, 2])
@@ -386,9 +387,7 @@ class _Oriented:
         return self.table.assign(
             true_dip_deg=dip,
             true_dip_direction_deg=direction,
-            pole_east=self.poles[:, 0],
-            pole_north=self.poles[:, 1],
-            pole_up=self.poles[:, 2],
+            **pole_columns(self.poles),
             oriented_from=self.source,
             hole_angle_deg=angle,
             angular_error_deg=np.degrees(self.error),

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import UNASSIGNED
 from jointstats.compare.condition import permutation_test
 from jointstats.compare.counts import counts_by_set, expected_counts, poisson_ratio_test
 from jointstats.compare.groups import SampledGroup
@@ -104,7 +105,7 @@ def count_table(
             rows.append(
                 {
                     "hole": one.name,
-                    "set": "unassigned" if background else set_name(k),
+                    "set": UNASSIGNED if background else set_name(k),
                     "n": int(counts[g, k]),
                     "n_expected": float(expected[g, k]),
                     "residual": float(apart / np.sqrt(max(expected[g, k], 1e-9))),

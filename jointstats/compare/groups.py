@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats.borehole.exposure import LineExposure
+from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.sampling import SampledLength, sampled_lengths, site_exposure
 from jointstats.errors import InputError
-from jointstats.sets.analysis import POLE_COLUMNS
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
@@ -143,7 +143,7 @@ def _group(
     last = high >= result.site.hole(pieces[0].hole).length_m
     # A fracture on a cut belongs to the length below it.
     own = (hole == pieces[0].hole) & (depth >= low) & ((depth < high) | last)
-    own = own & table["status"].isin(["in a set", "unassigned"]).to_numpy()
+    own = own & Fractures(table).is_fitted
     blind = float(result.settings["blind_angle_deg"])
     exposure = site_exposure(result.site, pieces, blind_angle_deg=blind)
     return SampledGroup(
@@ -152,7 +152,7 @@ def _group(
         lengths=pieces,
         exposure=exposure.merged(_GATHERED_DEG),
         index=np.flatnonzero(own),
-        poles=table.loc[own, POLE_COLUMNS].to_numpy(float),
+        poles=Fractures(table[own]).poles,
     )
 
 

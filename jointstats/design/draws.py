@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from jointstats.borehole.fractures import pole_columns
 from jointstats.errors import InputError
 from jointstats.fit.posterior import SetDraws
 from jointstats.sphere.angles import dip_from_poles
@@ -92,14 +93,11 @@ def draw_set(
         means, kappas, intensities = _drawn_sets(joint_set, size, generator)
     poles = _poles_about(means, kappas, generator)
     dip, direction = dip_from_poles(poles)
-    east, north, up = poles.T
     return pd.DataFrame(
         {
             "dip_deg": dip,
             "dip_direction_deg": direction,
-            "pole_east": east,
-            "pole_north": north,
-            "pole_up": up,
+            **pole_columns(poles),
             "spacing_m": generator.exponential(size=size) / intensities,
         }
     )

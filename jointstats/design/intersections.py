@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from jointstats.borehole.fractures import Fractures
 from jointstats.design.draws import DrawnSet, draw_set
 from jointstats.errors import InputError
 from jointstats.sphere.angles import trend_from_lines
@@ -23,7 +24,6 @@ Array = NDArray[np.float64]
 
 #: Below this sine of the angle between two planes their line is rounding, not geometry.
 _SMALLEST_SINE = 1e-9
-_POLES = ["pole_east", "pole_north", "pole_up"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -196,7 +196,7 @@ def intersection_lines(
             "line; give two different sets"
         ) from None
     poles = [
-        draw_set(one, n, generator, uncertain=uncertain)[_POLES].to_numpy()
+        Fractures(draw_set(one, n, generator, uncertain=uncertain)).poles
         for one in (set_a, set_b)
     ]
     if not len(poles[0]):

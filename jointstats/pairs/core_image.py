@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.orient import orient_fractures, reference_lines
 from jointstats.checks import check_confidence
 from jointstats.errors import InputError
@@ -300,7 +301,7 @@ def _logs(
 def _log(oriented: pd.DataFrame, rows: NDArray[np.intp], hole: Hole, line: ReferenceLine) -> Log:
     own = oriented.iloc[rows]
     depth = own["depth_m"].to_numpy(float)
-    poles = own[["pole_east", "pole_north", "pole_up"]].to_numpy(float)
+    poles = Fractures(own).poles
     directions, reference = line.along(hole, depth)
     along = (poles * directions).sum(axis=1)
     # u, from the axis to the lowest point of the ellipse: against the part of the pole across.

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import pole_columns
 from jointstats.pairs.capture import detection_rates
 from jointstats.pairs.evidence import Log, axes_in_hole
 from jointstats.sphere.angles import dip_from_poles
@@ -178,9 +179,7 @@ def _oriented(matched: Matched, poles: Array) -> pd.DataFrame:
             "image_depth_m": matched.found.depth,
             "dip_deg": dip,
             "dip_direction_deg": direction,
-            "pole_east": poles[:, 0],
-            "pole_north": poles[:, 1],
-            "pole_up": poles[:, 2],
+            **pole_columns(poles),
         }
     )
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.errors import InputError
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, set_style, style_settings
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 
 __all__ = ["estimate_forest", "group_net", "match_log", "pair_matrix"]
 
-_POLE = ["pole_east", "pole_north", "pole_up"]
 _FIGURES = {
     "p32": ("p32_per_m", "p32_low_per_m", "p32_high_per_m", "P32, m²/m³"),
     "kappa": ("kappa", "kappa_low", "kappa_high", "κ"),
@@ -64,15 +64,16 @@ def group_net(comparison: HoleComparison, name: str, ax: Axes | None = None) -> 
     with matplotlib.rc_context(style_settings()):
         ax = net_axes() if ax is None else ax
         net = Net(ax)
-        own = table[table["set"] == "unassigned"]
+        fractures = Fractures(table)
+        own = fractures.of_set(UNASSIGNED)
         if len(own):
-            net.points(own[_POLE], s=9, color=INK.unassigned, linewidths=0, zorder=3)
+            net.points(own.poles, s=9, color=INK.unassigned, linewidths=0, zorder=3)
         for position, one in enumerate(comparison.analysis.sets):
             style = set_style(position)
-            own = table[table["set"] == one.name]
+            own = fractures.of_set(one.name)
             if len(own):
                 net.points(
-                    own[_POLE],
+                    own.poles,
                     s=12,
                     color=style.colour,
                     marker=style.marker,

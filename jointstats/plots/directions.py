@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import UNASSIGNED
 from jointstats.design.frequency import frequency_along
 from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
@@ -92,7 +93,7 @@ def _strikes(result: SiteAnalysis, sectors: int, least_dip_deg: float) -> Array:
     dip = fractures["true_dip_deg"].to_numpy(float)
     strike = (fractures["true_dip_direction_deg"].to_numpy(float) - 90.0) % 180.0
     counts = []
-    for name in [*(one.name for one in result.sets), "unassigned"]:
+    for name in [*(one.name for one in result.sets), UNASSIGNED]:
         mine = (fractures["set"] == name).to_numpy() & (dip >= least_dip_deg)
         counts.append(np.histogram(strike[mine] % 180.0, sectors, (0.0, 180.0))[0])
     return np.array(counts, dtype=float)

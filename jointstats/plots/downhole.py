@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.errors import InputError
 from jointstats.line.zones import frequency_zones
 from jointstats.plots.drilled import gaps_of, logged_spans
@@ -174,10 +175,10 @@ def _draw_fractures(ax: Axes, fractures: pd.DataFrame, names: list[str], hole: H
     depth = fractures["depth_m"].to_numpy(float)
     dip = fractures["true_dip_deg"].to_numpy(float)
     oriented = np.isfinite(dip)
-    full = fractures["status"].isin(["in a set", "unassigned"]).to_numpy()
-    for position, name in enumerate([*names, "unassigned"]):
+    full = Fractures(fractures).is_fitted
+    for position, name in enumerate([*names, UNASSIGNED]):
         style = set_style(position)
-        colour = style.colour if name != "unassigned" else INK.unassigned
+        colour = style.colour if name != UNASSIGNED else INK.unassigned
         mine = (fractures["set"] == name).to_numpy() & oriented
         if not mine.any():
             continue
@@ -378,7 +379,7 @@ def _draw_key(ax: Axes, result: SiteAnalysis) -> None:
             color=INK.unassigned,
             marker="o",
             linestyle="none",
-            label="unassigned",
+            label=UNASSIGNED,
             markersize=5,
         )
     )

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import beta
 
+from jointstats.borehole.fractures import Fractures
 from jointstats.intervals import poisson_interval
 from jointstats.plots.drilled import hemisphere_grid
 from jointstats.plots.palette import INK, set_style, style_settings
@@ -25,7 +26,6 @@ __all__ = ["colatitude_plot", "density_profile", "longitude_plot"]
 
 Array = NDArray[np.float64]
 
-_POLE = ["pole_east", "pole_north", "pole_up"]
 _GRID = 40_000
 
 
@@ -85,8 +85,7 @@ def density_profile(
         ax.stairs(whole, edges, color=INK.ink, linewidth=1.2, zorder=2, label="the whole fit")
         ax.stairs(alone, edges, fill=True, color=style.colour, alpha=0.25, zorder=1,
                   label=f"{name} alone")
-        fitted = result.fractures["status"].isin(["in a set", "unassigned"])
-        poles = result.fractures.loc[fitted, _POLE].to_numpy(float)
+        poles = Fractures(result.fractures).fitted.poles
         seen = np.histogram(axis_angles_deg(poles, one.mean), edges)[0]
         level = float(result.settings["confidence"])
         limits = np.array([poisson_interval(int(count), level) for count in seen])
@@ -261,8 +260,7 @@ def _plain_axes(ax: Axes | None) -> Axes:
 
 
 def _poles_of(result: SiteAnalysis, name: str) -> Array:
-    mine = (result.fractures["set"] == name) & (result.fractures["status"] == "in a set")
-    return result.fractures.loc[mine, _POLE].to_numpy(float)
+    return Fractures(result.fractures).of_set(name).fitted.poles
 
 
 def _order_limits(n: int, confidence: float) -> tuple[Array, Array, Array]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from jointstats.borehole.fractures import Fractures
 from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
 from jointstats.plots.palette import INK, set_style, style_settings
@@ -121,9 +122,7 @@ def hole_forest(
     import matplotlib
 
     position, one = find_set(result, name)
-    fitted = result.fractures[
-        (result.fractures["set"] == name) & (result.fractures["status"] == "in a set")
-    ]
+    fitted = Fractures(result.fractures).of_set(name).fitted
     style = set_style(position)
     with matplotlib.rc_context(style_settings()):
         ax = _axes(ax, len(one.holes))
@@ -131,7 +130,7 @@ def hole_forest(
         ax.axvline(one.p32_per_m, color=style.colour, linewidth=1.2)
         for row, hole in enumerate(one.holes.to_dict("records")):
             exposure = hole["n_expected"] / one.p32_per_m if one.p32_per_m > 0 else 0.0
-            count = int((fitted["hole"] == hole["hole"]).sum())
+            count = len(fitted.in_hole(hole["hole"]))
             if exposure > 0:
                 low, high = poisson_interval(count, one.confidence)
                 values = (count / exposure, low / exposure, high / exposure)

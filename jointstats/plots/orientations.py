@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import UNASSIGNED, Fractures, Status
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.errors import InputError
 from jointstats.plots.drilled import blind_share, hole_lines
@@ -18,7 +19,6 @@ from jointstats.sphere.angles import dip_from_poles, lines_from_trend, poles_fro
 from jointstats.sphere.density import pole_density
 
 if TYPE_CHECKING:
-    import pandas as pd
     from matplotlib.axes import Axes
 
     from jointstats.sets.result import SiteAnalysis
@@ -33,7 +33,6 @@ RASTERISE_ABOVE = 600
 MOST_HOLE_NAMES = 10
 #: Contours of density, in multiples of a uniform one.
 DENSITY_LEVELS = (1.5, 3.0, 6.0, 12.0, 24.0)
-_POLE = ["pole_east", "pole_north", "pole_up"]
 _HIGH = 1.0e9
 
 
@@ -88,10 +87,9 @@ def stereonet(
 
     with matplotlib.rc_context(style_settings()):
         net = Net(net_axes(projection=projection) if ax is None else ax, hemisphere)
-        oriented = result.fractures[result.fractures["status"] != "not oriented"]
-        oriented = oriented[np.isfinite(oriented["pole_up"].to_numpy(float))]
+        oriented = Fractures(result.fractures).oriented
         if density and len(oriented) > 2:
-            _draw_density(net, oriented[_POLE].to_numpy(float))
+            _draw_density(net, oriented.poles)
         if blind:
             _draw_blind(net, result)
         _draw_dip_circles(net)
@@ -149,10 +147,9 @@ def tilted_stereonet(
         )
     with matplotlib.rc_context(style_settings()):
         net = Net(net_axes() if ax is None else ax, hemisphere)
-        oriented = result.fractures[np.isfinite(result.fractures["pole_up"].to_numpy(float))]
-        turned = oriented.copy()
-        if len(oriented):
-            turned[_POLE] = tilt_correct(oriented[_POLE].to_numpy(float), *bedding)
+        turned = Fractures(result.fractures).oriented
+        if len(turned):
+            turned = turned.with_poles(tilt_correct(turned.poles, *bedding))
         level = replace(
             result,
             sets=tuple(replace(s, mean=tilt_correct(s.mean, *bedding)[0]) for s in result.sets),
@@ -226,21 +223,22 @@ def draw_blind_to_all(net: Net, result: SiteAnalysis) -> None:
     hatched.set(edgecolor=INK.blind, linewidth=0.8)
 
 
-def _draw_poles(net: Net, oriented: pd.DataFrame, names: list[str]) -> None:
-    counts = len(oriented)
+def _draw_poles(net: Net, oriented: Fractures, names: list[str]) -> None:
+    counts, poles = len(oriented), oriented.poles
     size = float(np.clip(26.0 - 4.5 * np.log10(max(counts, 10)) * 1.3, 5.0, 20.0))
     look = {"rasterized": counts > RASTERISE_ABOVE, "linewidths": 0.8}
-    used = (oriented["status"] == "in a set").to_numpy()
-    for position, name in enumerate([*names, "unassigned"]):
+    used, sets = oriented.is_fitted, oriented.table["set"]
+    membership = oriented.table["membership"].to_numpy(float)
+    for position, name in enumerate([*names, UNASSIGNED]):
         style = set_style(position)
-        is_set = name != "unassigned"
+        is_set = name != UNASSIGNED
         colour, marker = (style.colour, style.marker) if is_set else (INK.unassigned, "x")
-        mine = (oriented["set"] == name).to_numpy()
-        full = mine & (used if is_set else (oriented["status"] == "unassigned").to_numpy())
-        opacity = _opacity(oriented["membership"].to_numpy(float)[full]) if is_set else 0.9
+        mine = (sets == name).to_numpy()
+        full = mine & used
+        opacity = _opacity(membership[full]) if is_set else 0.9
         fill = {"edgecolors": INK.paper, "linewidths": 0.3} if is_set else {}
         net.points(
-            oriented[_POLE].to_numpy(float)[full],
+            poles[full],
             c=colour,
             marker=marker,
             s=size * (1.0 if is_set else 0.7),
@@ -250,7 +248,7 @@ def _draw_poles(net: Net, oriented: pd.DataFrame, names: list[str]) -> None:
         )
         hollow = mine & ~full
         net.points(
-            oriented[_POLE].to_numpy(float)[hollow],
+            poles[hollow],
             facecolors=INK.paper,
             edgecolors=colour,
             marker=marker if is_set else "o",
@@ -298,8 +296,7 @@ def _write_names(net: Net, result: SiteAnalysis) -> None:
     if marks:
         net.labels(np.array(marks), texts, looks)
     taken = marks
-    oriented = result.fractures["pole_up"].notna()
-    poles = result.fractures.loc[oriented, _POLE].to_numpy(float)
+    poles = Fractures(result.fractures).oriented.poles
     for place, one in enumerate(result.sets):
         at = _near_the_rim(one.mean, np.array(taken), poles)
         taken = [*taken, at]
@@ -364,7 +361,7 @@ def draw_holes(net: Net, result: SiteAnalysis) -> None:
         net.points(line.middle, marker="x", s=22, c=INK.ink, **look)
 
 
-def _draw_key(net: Net, result: SiteAnalysis, oriented: pd.DataFrame) -> None:
+def _draw_key(net: Net, result: SiteAnalysis, oriented: Fractures) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
@@ -375,11 +372,11 @@ def _draw_key(net: Net, result: SiteAnalysis, oriented: pd.DataFrame) -> None:
         text = f"{one.name}, {one.n}"
         entries.append(Line2D([], [], color=style.colour, marker=style.marker, label=text,
                               linestyle=style.dashes, markersize=6, linewidth=1.6))
-    count = int((oriented["status"] == "unassigned").sum())
+    count = int(oriented.has(Status.UNASSIGNED).sum())
     entries.append(
-        Line2D([], [], color=INK.unassigned, marker="x", label=f"unassigned, {count}", **plain)
+        Line2D([], [], color=INK.unassigned, marker="x", label=f"{UNASSIGNED}, {count}", **plain)
     )
-    if (oriented["status"] == "below blind angle").any():
+    if oriented.has(Status.BELOW_BLIND_ANGLE).any():
         entries.append(Line2D([], [], color=INK.quiet, marker="o", markerfacecolor=INK.paper,
                               label="below the blind angle", **plain))
     ring = Line2D([], [], color=INK.ink, marker="o", markerfacecolor=INK.paper, **plain)

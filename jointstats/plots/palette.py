@@ -7,7 +7,7 @@ Vis. Comput. Graph. 15: 1291-1298); a marker and a dash pattern back up each col
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 __all__ = ["DARK", "INK", "LIGHT", "SetStyle", "Tones", "set_style", "style_settings"]
 
@@ -63,8 +63,8 @@ class Tones:
         >>> LIGHT.named()["set-1"]
         '#513786'
         """
-        single = ("paper", "ink", "quiet", "faint", "unassigned", "blind", "lost", "warning")
-        names = {name: getattr(self, name) for name in single}
+        tones = {one.name: getattr(self, one.name) for one in fields(self)}
+        names = {name: tone for name, tone in tones.items() if isinstance(tone, str)}
         names |= {f"density-{i}": tone for i, tone in enumerate(self.density, start=1)}
         return names | {f"set-{i}": tone for i, tone in enumerate(self.sets, start=1)}
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import Fractures
 from jointstats.errors import InputError
 from jointstats.plots.downhole import hole_named
 from jointstats.plots.drilled import gaps_of
@@ -28,7 +29,6 @@ __all__ = ["hole_view", "screen_axes", "site_view"]
 
 Array = NDArray[np.float64]
 
-_POLE = ["pole_east", "pole_north", "pole_up"]
 # A circle as four cubic curves: 13 points where a polygon as smooth would need 60.
 _ARM = 4.0 / 3.0 * (np.sqrt(2.0) - 1.0)
 _RIM = np.array(
@@ -250,7 +250,7 @@ def _drawn(result: SiteAnalysis, holes: Sequence[Hole]) -> tuple[pd.DataFrame, s
     """Oriented fractures of some holes, at most so many, and words for the part that is drawn."""
     fractures = result.fractures
     mine = fractures["hole"].isin([hole.name for hole in holes])
-    fractures = fractures[mine & fractures["pole_up"].notna()]
+    fractures = Fractures(fractures[mine]).oriented.table
     if len(fractures) <= MOST_DISCS:
         return fractures, ""
     ordered = fractures.sort_values(["hole", "depth_m"], kind="stable")
@@ -422,7 +422,7 @@ def _draw_discs(
 
     codes = [Path.MOVETO, *[Path.CURVE4] * 12]
     outlines = []
-    for centre, pole in zip(centres, fractures[_POLE].to_numpy(float), strict=True):
+    for centre, pole in zip(centres, Fractures(fractures).poles, strict=True):
         rim = centre + radius * _RIM @ frame_about(pole)[:2]
         outlines.append(Path(rim @ screen[:2].T, codes))
     colour = {one.name: set_style(place).colour for place, one in enumerate(result.sets)}

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.plots.palette import set_style, style_settings
 from jointstats.report.tables import Table
 from jointstats.report.wording import listed
@@ -21,7 +22,6 @@ __all__ = ["DOUBT", "SURE", "membership_bars", "membership_finding", "membership
 #: At this membership or above a fracture belongs surely; below the other, it is in doubt.
 SURE, DOUBT = 0.9, 0.7
 
-_POLE = ["pole_east", "pole_north", "pole_up"]
 
 
 def _groups(result: SiteAnalysis) -> list[tuple[str, NDArray[np.intp], list[str]]]:
@@ -30,13 +30,14 @@ def _groups(result: SiteAnalysis) -> list[tuple[str, NDArray[np.intp], list[str]
     The next in line is named for each fracture in doubt: the set, or the background, of the
     second largest membership.
     """
-    names = np.array([*(one.name for one in result.sets), "unassigned"], dtype=object)
-    fitted = result.fractures[result.fractures["status"].isin(["in a set", "unassigned"])]
+    names = np.array([*(one.name for one in result.sets), UNASSIGNED], dtype=object)
+    fractures = Fractures(result.fractures).fitted
+    fitted = fractures.table
     if fitted.empty:
         return []
     own = fitted["set"].to_numpy()
     membership = fitted["membership"].to_numpy(float)
-    shares = result.mixture.predict_proba(fitted[_POLE].to_numpy(float))
+    shares = result.mixture.predict_proba(fractures.poles)
     next_best = names[np.where(names == own[:, np.newaxis], -1.0, shares).argmax(axis=1)]
     groups = []
     for name in names:
@@ -54,7 +55,7 @@ def _rivals(rival: list[str]) -> str:
 
 
 def _called(name: str) -> str:
-    return "no set" if name == "unassigned" else str(name)
+    return "no set" if name == UNASSIGNED else str(name)
 
 
 def membership_table(result: SiteAnalysis) -> Table:
@@ -108,7 +109,7 @@ def membership_finding(result: SiteAnalysis) -> str:
     >>> membership_finding(js.analyse(js.simulate_site(random_state=1), n_sets=3))[:5]
     'Of th'
     """
-    groups = [group for group in _groups(result) if group[0] != "unassigned"]
+    groups = [group for group in _groups(result) if group[0] != UNASSIGNED]
     counts = sum((group[1] for group in groups), np.zeros(3, dtype=np.intp))
     total = int(counts.sum())
     if not total:
@@ -153,7 +154,7 @@ def membership_bars(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
     """
     import matplotlib
 
-    groups = [group for group in _groups(result) if group[0] != "unassigned"]
+    groups = [group for group in _groups(result) if group[0] != UNASSIGNED]
     with matplotlib.rc_context(style_settings()):
         if ax is None:
             from matplotlib import pyplot

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import Fractures
 from jointstats.plots.drilled import gaps_of, hole_lines
 from jointstats.report.evenness import evenness_of
 from jointstats.report.judgement import GOOD_ANGLE_DEG, SMALL_P, chance_of_clusters
@@ -163,8 +164,8 @@ def _of_counts(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
 
 def _of_overlap(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
     """Fractures that could as well belong to another set blur the border between the two."""
-    mine = (result.fractures["set"] == one.name) & (result.fractures["status"] == "in a set")
-    membership = result.fractures.loc[mine, "membership"].to_numpy(float)
+    mine = Fractures(result.fractures).of_set(one.name).fitted
+    membership = mine.table["membership"].to_numpy(float)
     others = [other for other in result.sets if other is not one]
     if not len(membership) or not others:
         return
@@ -243,7 +244,7 @@ def _of_fractures(result: SiteAnalysis) -> Iterator[Caution]:
             f"{counts.unassigned} of {fitted} fractures in the fit belong to no set: the sets "
             "describe only part of this rock.",
         )
-    angle = result.fractures.loc[result.fractures["status"] == "in a set", "hole_angle_deg"]
+    angle = Fractures(result.fractures).in_sets.table["hole_angle_deg"]
     heavy = int((angle < np.degrees(np.arcsin(1.0 / LARGE_WEIGHT))).sum())
     if heavy:
         yield Caution(

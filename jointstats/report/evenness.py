@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtrc
 
+from jointstats.borehole.fractures import Fractures
 from jointstats.report.judgement import SMALL_P
 from jointstats.report.wording import chance_in_words, listed, number
 
@@ -101,10 +102,9 @@ def evenness_of(result: SiteAnalysis, one: JointSet) -> Evenness:
     >>> evenness_of(result, result.sets[0]).degrees
     2
     """
-    fractures = result.fractures
-    mine = fractures[(fractures["set"] == one.name) & (fractures["status"] == "in a set")]
+    mine = Fractures(result.fractures).of_set(one.name).fitted
     expected = one.holes["n_expected"].to_numpy(float)
-    counted = np.array([(mine["hole"] == name).sum() for name in one.holes["hole"]], dtype=float)
+    counted = np.array([len(mine.in_hole(name)) for name in one.holes["hole"]], dtype=float)
     kept = expected >= 1.0
     names = tuple(str(name) for name in one.holes["hole"][kept])
     counted, expected = counted[kept], expected[kept]

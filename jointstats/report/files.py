@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import asdict
 from numbers import Integral
 from typing import TYPE_CHECKING
 
+from jointstats.borehole.fractures import POLE_COLUMNS
 from jointstats.plots.drilled import blind_share
 from jointstats.report.judgement import how_sure, uses_of
 
@@ -23,9 +25,7 @@ _DECIMALS = {
     "true_dip_deg": 2,
     "true_dip_direction_deg": 2,
     "hole_angle_deg": 2,
-    "pole_east": 6,
-    "pole_north": 6,
-    "pole_up": 6,
+    **dict.fromkeys(POLE_COLUMNS, 6),
     "membership": 4,
 }
 
@@ -91,23 +91,12 @@ def sets_json(result: SiteAnalysis) -> str:
     >>> found["version"], len(found["sets"])
     ('1.0', 3)
     """
-    counts = result.counts
     whole = {
         "format": "jointstats sets",
         "version": JSON_VERSION,
         "site": result.site.name,
         "settings": dict(result.settings),
-        "counts": {
-            name: getattr(counts, name)
-            for name in (
-                "total",
-                "in_a_set",
-                "unassigned",
-                "below_blind_angle",
-                "not_oriented",
-                "other_method",
-            )
-        },
+        "counts": asdict(result.counts),
         "logged_m": result.exposure.total_m,
         "blind_share": blind_share(result.exposure),
         "background_p32_per_m": result.background_per_m,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from jointstats import __version__
+from jointstats.borehole.fractures import Status
 from jointstats.report.wording import listed, number
 
 if TYPE_CHECKING:
@@ -231,7 +232,7 @@ def _common_errors(result: SiteAnalysis) -> str:
 
 def _orientations(result: SiteAnalysis) -> str:
     counted = result.fractures["oriented_from"].value_counts()
-    parts = [f"{n} from {source}" for source, n in counted.items() if source != "not oriented"]
+    parts = [f"{n} from {source}" for source, n in counted.items() if source != Status.NOT_ORIENTED]
     if not parts:
         return "No fracture has an orientation."
     return f"Orientations come {listed(parts)}."

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats import plots
+from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.plots.directions import (
     LEAST_DIP_DEG,
@@ -427,7 +428,7 @@ def view_picture(result: SiteAnalysis) -> Picture:
         placed = "Holes at their collars (squares)"
     else:
         placed = "Not every collar is known, so the holes stand side by side"
-    drawn = min(MOST_DISCS, int(result.fractures["pole_up"].notna().sum()))
+    drawn = min(MOST_DISCS, len(Fractures(result.fractures).oriented))
     return picture(
         "view",
         (5.2, 3.4),

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.exposure import LineExposure
+from jointstats.borehole.fractures import UNASSIGNED, Fractures, Status
 from jointstats.borehole.orient import orient_fractures
 from jointstats.borehole.sampling import (
     SampledLength,
@@ -20,7 +21,7 @@ from jointstats.borehole.sampling import (
 from jointstats.errors import InputError
 from jointstats.fit.elongation import elongation_test
 from jointstats.fit.mixture import JointSetMixture
-from jointstats.sets.figures import POLE_COLUMNS, Basis, hole_table, joint_set
+from jointstats.sets.figures import Basis, hole_table, joint_set
 from jointstats.sets.given_set import GivenSet, allowed_rows
 from jointstats.sets.reading_error import common_error_deg
 from jointstats.sets.result import FractureCounts, SiteAnalysis
@@ -123,8 +124,8 @@ def _fit(
     exposure: LineExposure,
     allowed: NDArray[np.bool_],
 ) -> None:
-    used = (fractures["status"] == "in the fit").to_numpy()
-    poles = fractures.loc[used, POLE_COLUMNS].to_numpy()
+    used = Fractures(fractures).is_fitted
+    poles = Fractures(fractures).fitted.poles
     if len(poles):
         model.fit(poles, exposure=exposure, allowed=allowed[used] if allowed.size else None)
     else:
@@ -142,8 +143,7 @@ def _result(
     settings: dict[str, object],
 ) -> SiteAnalysis:
     """Gather what the fit says of each set, hole and fracture."""
-    fitted = fractures["status"].isin(["in a set", "unassigned"]).to_numpy()
-    poles = fractures.loc[fitted, POLE_COLUMNS].to_numpy()
+    poles = Fractures(fractures).fitted.poles
     elongations = elongation_test(model, poles, exposure=exposure) if names else ()
     common = common_error_deg(site, fractures)
     basis = Basis(site, fractures, model, exposure, lengths, elongations, common)
@@ -212,11 +212,11 @@ def _with_status(
     fractures: pd.DataFrame, lengths: tuple[SampledLength, ...], blind_angle_deg: float
 ) -> pd.DataFrame:
     """Say of each fracture whether it enters the fit, and if not, why."""
-    oriented = fractures["pole_up"].notna().to_numpy()
+    oriented = Fractures(fractures).is_oriented
     angle = fractures["hole_angle_deg"].to_numpy(float)
-    status = np.where(oriented, "in the fit", "not oriented").astype(object)
-    status[oriented & (angle < blind_angle_deg)] = "below blind angle"
-    status[~was_sampled(fractures, lengths)] = "other method"
+    status = np.where(oriented, Status.IN_THE_FIT, Status.NOT_ORIENTED).astype(object)
+    status[oriented & (angle < blind_angle_deg)] = Status.BELOW_BLIND_ANGLE.value
+    status[~was_sampled(fractures, lengths)] = Status.OTHER_METHOD.value
     return fractures.assign(status=status)
 
 
@@ -227,31 +227,32 @@ def _with_sets(
     allowed: NDArray[np.bool_],
 ) -> pd.DataFrame:
     """Name the set of every oriented fracture, with its membership."""
-    names = np.array([*set_names, "unassigned"], dtype=object)
-    oriented = fractures["pole_up"].notna().to_numpy()
+    names = np.array([*set_names, UNASSIGNED], dtype=object)
+    oriented = Fractures(fractures).is_oriented
     chosen = np.full(len(fractures), "", dtype=object)
     membership = np.full(len(fractures), np.nan)
     if oriented.any():
-        poles = fractures.loc[oriented, POLE_COLUMNS].to_numpy()
+        poles = Fractures(fractures).oriented.poles
         shares = model.predict_proba(poles, allowed=allowed[oriented])
         best = shares.argmax(axis=1)
         chosen[oriented] = names[best]
         membership[oriented] = shares[np.arange(len(best)), best]
     status = fractures["status"].to_numpy(dtype=object).copy()
-    fitted = status == "in the fit"
-    status[fitted] = np.where(chosen[fitted] == "unassigned", "unassigned", "in a set")
+    fitted = Fractures(fractures).is_fitted
+    none = chosen[fitted] == UNASSIGNED
+    status[fitted] = np.where(none, Status.UNASSIGNED, Status.IN_A_SET)
     return fractures.assign(status=status, set=chosen, membership=membership)
 
 
 def _counts(fractures: pd.DataFrame) -> FractureCounts:
-    number = fractures["status"].value_counts()
+    number = Fractures(fractures).counts()
     return FractureCounts(
         total=len(fractures),
-        in_a_set=int(number.get("in a set", 0)),
-        unassigned=int(number.get("unassigned", 0)),
-        below_blind_angle=int(number.get("below blind angle", 0)),
-        not_oriented=int(number.get("not oriented", 0)),
-        other_method=int(number.get("other method", 0)),
+        in_a_set=number[Status.IN_A_SET],
+        unassigned=number[Status.UNASSIGNED],
+        below_blind_angle=number[Status.BELOW_BLIND_ANGLE],
+        not_oriented=number[Status.NOT_ORIENTED],
+        other_method=number[Status.OTHER_METHOD],
     )
 
 

@@ -11,10 +11,10 @@ import pandas as pd
 from joblib import Parallel, delayed
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.borehole.sampling import SampledLength, sampled_lengths
 from jointstats.errors import InputError
 from jointstats.fit.mixture import JointSetMixture
-from jointstats.sets.figures import POLE_COLUMNS
 from jointstats.sets.result import SiteAnalysis
 from jointstats.sphere.axes import axis_angles_deg
 from jointstats.sphere.axial_fisher import AxialFisher
@@ -159,7 +159,7 @@ def simulated_poles(result: SiteAnalysis, rng: np.random.Generator) -> Array:
 
 def _depth_blocks(result: SiteAnalysis, block_m: float) -> list[list[Array]]:
     """For each sampled length, the poles of each of its blocks."""
-    fitted = result.fractures[result.fractures["status"].isin(["in a set", "unassigned"])]
+    fitted = Fractures(result.fractures).fitted.table
     return [_blocks_of(one, fitted, block_m) for one in sampled_lengths(result.site)]
 
 
@@ -169,7 +169,7 @@ def _blocks_of(length: SampledLength, fitted: pd.DataFrame, block_m: float) -> l
     count = max(1, round(length.length_m / block_m))
     edges = np.linspace(length.from_m, length.to_m, count + 1)
     place = np.clip(np.searchsorted(edges, own["depth_m"], side="right") - 1, 0, count - 1)
-    poles = own[POLE_COLUMNS].to_numpy()
+    poles = Fractures(own).poles
     return [poles[place == block] for block in range(count)]
 
 
@@ -185,7 +185,7 @@ def _one(result: SiteAnalysis, poles: Array, find_number: bool) -> dict[str, obj
     again = JointSetMixture(model.n_sets_, kappa_bounds=model.kappa_bounds, **given)
     again.fit(poles if len(poles) else np.zeros((1, 3)), exposure=exposure)
     order = np.argsort(again.given_)
-    shares = again.predict_proba(_fitted_poles(result))
+    shares = again.predict_proba(Fractures(result.fractures).fitted.poles)
     found = {
         "angles": axis_angles_deg(again.means_[order], model.means_),
         "kappas": again.kappas_[order],
@@ -196,14 +196,6 @@ def _one(result: SiteAnalysis, poles: Array, find_number: bool) -> dict[str, obj
         searched = JointSetMixture(**{**model.get_params(), "n_sets": "auto"})
         found["number"] = searched.fit(poles, exposure=exposure).n_sets_
     return found
-
-
-def _fitted_rows(result: SiteAnalysis) -> NDArray[np.bool_]:
-    return result.fractures["status"].isin(["in a set", "unassigned"]).to_numpy()
-
-
-def _fitted_poles(result: SiteAnalysis) -> Array:
-    return result.fractures.loc[_fitted_rows(result), POLE_COLUMNS].to_numpy()
 
 
 def _gathered(
@@ -234,9 +226,8 @@ def _gathered(
 
 def _memberships(result: SiteAnalysis, shares: Array) -> pd.DataFrame:
     """How far each fracture's membership in its set moves; `shares` is (resamples, n, K + 1)."""
-    used = _fitted_rows(result)
-    names = [*(one.name for one in result.sets), "unassigned"]
-    chosen = result.fractures.loc[used, "set"]
+    names = [*(one.name for one in result.sets), UNASSIGNED]
+    chosen = Fractures(result.fractures).fitted.table["set"]
     place = chosen.map({name: k for k, name in enumerate(names)}).to_numpy(dtype=np.intp)
     own = shares[:, np.arange(len(place)), place]
     return pd.DataFrame(

@@ -9,6 +9,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.exposure import LineExposure, terzaghi_weights
+from jointstats.borehole.fractures import Fractures
+from jointstats.borehole.orient import hole_directions
 from jointstats.borehole.sampling import SampledLength, site_exposure, unlogged_lengths
 from jointstats.borehole.site import Site
 from jointstats.fit.elongation import Elongation
@@ -21,11 +23,9 @@ from jointstats.sets.reading_error import reading_error, widened_cone_deg
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.fisher import fisher_statistics
 
-__all__ = ["POLE_COLUMNS", "Basis", "hole_table", "joint_set"]
+__all__ = ["Basis", "hole_table", "joint_set"]
 
 Array = NDArray[np.float64]
-
-POLE_COLUMNS = ["pole_east", "pole_north", "pole_up"]
 
 
 class Basis(NamedTuple):
@@ -52,12 +52,12 @@ def hole_table(basis: Basis) -> pd.DataFrame:
     pandas.DataFrame
         One row a hole, with the columns that `SiteAnalysis.holes` lists.
     """
-    counted = basis.fractures[basis.fractures["status"] != "other method"]
+    counted = Fractures(basis.fractures).counted
     confidence, rows = basis.model.confidence, []
     for hole in basis.site.holes:
         own = [one for one in basis.lengths if one.hole == hole.name]
         logged = sum(one.length_m for one in own)
-        found = counted[counted["hole"] == hole.name]
+        found = counted.in_hole(hole.name)
         low, high = poisson_interval(len(found), confidence)
         frequency = len(found) / logged if logged else 0.0
         middle = 0.5 * (own[0].from_m + own[-1].to_m) if own else 0.0
@@ -69,7 +69,7 @@ def hole_table(basis: Basis) -> pd.DataFrame:
                 "plunge_deg": float(plunge[0]),
                 "logged_m": logged,
                 "n": len(found),
-                "n_oriented": int(found["pole_up"].notna().sum()),
+                "n_oriented": len(found.oriented),
                 "p10_per_m": frequency,
                 "p10_low_per_m": low / logged if logged else 0.0,
                 "p10_high_per_m": high / logged if logged else 0.0,
@@ -95,10 +95,9 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     """
     site, fractures, model, exposure, lengths, elongations, common = basis
     mean, kappa = model.means_[k], float(model.kappas_[k])
-    own = fractures[(fractures["set"] == name) & (fractures["status"] != "other method")]
-    fitted = own[own["status"] == "in a set"]
-    in_set = ((fractures["set"] == name) & (fractures["status"] == "in a set")).to_numpy()
-    reading = reading_error(fitted, common[in_set])
+    every = Fractures(fractures.assign(common_error_deg=common)).of_set(name)
+    own, fitted = every.counted, every.fitted
+    reading = reading_error(fitted.table, fitted.table["common_error_deg"].to_numpy())
     spacing, holes = _along_holes(basis, own, k)
     certainty, met = model.certainty_, exposure.of_set(mean, kappa)
     between = certainty.kappa_interval(k)
@@ -125,7 +124,7 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
         best_angle_deg=float(angle.max()),
         p32_weighted_per_m=_weighted_p32(site, fitted, blind) / exposure.total_m,
         statistics=fisher_statistics(
-            own[POLE_COLUMNS].to_numpy() if len(own) else mean, confidence=model.confidence
+            own.poles if len(own) else mean, confidence=model.confidence
         ),
         spacing=spacing,
         elongation=elongations[k],
@@ -145,28 +144,19 @@ def _unlogged_exposure(
     return site_exposure(site, pieces, blind_angle_deg=0.0).of_set(mean, kappa)
 
 
-def _directions(site: Site, fractures: pd.DataFrame) -> Array:
-    """Direction of the hole at each fracture."""
-    directions = np.empty((len(fractures), 3))
-    for name in fractures["hole"].unique():
-        at = (fractures["hole"] == name).to_numpy()
-        directions[at] = site.hole(name).path.direction(fractures.loc[at, "depth_m"].to_numpy())
-    return directions
-
-
-def _weighted_p32(site: Site, fitted: pd.DataFrame, blind_angle_deg: float) -> float:
+def _weighted_p32(site: Site, fitted: Fractures, blind_angle_deg: float) -> float:
     """Sum of Terzaghi weights: P32 times the logged length, the classical way."""
-    if fitted.empty:
+    if not len(fitted):
         return 0.0
     weights = terzaghi_weights(
-        fitted[POLE_COLUMNS].to_numpy(),
-        _directions(site, fitted),
+        fitted.poles,
+        hole_directions(site, fitted.table),
         blind_angle_deg=max(blind_angle_deg, 1e-3),
     )
     return float(weights.sum())
 
 
-def _along_holes(basis: Basis, own: pd.DataFrame, k: int) -> tuple[SpacingStatistics, pd.DataFrame]:
+def _along_holes(basis: Basis, own: Fractures, k: int) -> tuple[SpacingStatistics, pd.DataFrame]:
     """Spacing pooled over the holes, and a row of figures for each hole."""
     site, _, model, exposure, lengths, *_ = basis
     mean, kappa = model.means_[k], float(model.kappas_[k])
@@ -175,8 +165,7 @@ def _along_holes(basis: Basis, own: pd.DataFrame, k: int) -> tuple[SpacingStatis
         pieces = tuple(one for one in lengths if one.hole == hole.name)
         if not pieces:
             continue
-        found = own[own["hole"] == hole.name].sort_values("depth_m", kind="stable")
-        depth = found["depth_m"].to_numpy(float)
+        depth = own.in_hole(hole.name).depth_m
         spacing = set_spacing(
             depth,
             hole.path.direction,
@@ -186,15 +175,15 @@ def _along_holes(basis: Basis, own: pd.DataFrame, k: int) -> tuple[SpacingStatis
         )
         spacings.append(spacing)
         alone = site_exposure(site, pieces, blind_angle_deg=exposure.blind_angle_deg)
-        low, high = poisson_interval(len(found), model.confidence)
+        low, high = poisson_interval(len(depth), model.confidence)
         angle = np.arcsin(np.clip(np.abs(alone.directions @ mean), 0.0, 1.0))
         rows.append(
             {
                 "hole": hole.name,
-                "n": len(found),
+                "n": len(depth),
                 "n_expected": float(model.intensities_[k]) * alone.of_set(mean, kappa),
                 "logged_m": alone.total_m,
-                "p10_per_m": len(found) / alone.total_m,
+                "p10_per_m": len(depth) / alone.total_m,
                 "p10_low_per_m": low / alone.total_m,
                 "p10_high_per_m": high / alone.total_m,
                 "angle_deg": float(np.degrees(angle.max())),

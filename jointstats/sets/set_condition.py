@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from jointstats.borehole.condition import CLASSES, condition_summary
+from jointstats.borehole.fractures import Fractures
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,7 +38,7 @@ def condition_of_sets(fractures: pd.DataFrame, confidence: float = 0.95) -> pd.D
     """
     import pandas as pd
 
-    counted = fractures[fractures["status"] != "other method"]
+    counted = Fractures(fractures).counted.table
     words: dict[str, dict[str, str]] = {}
     for column in (one for one in CLASSES if one in counted):
         numbers = pd.to_numeric(counted[column], errors="coerce")
