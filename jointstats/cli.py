@@ -162,7 +162,7 @@ def _cut(text: str) -> tuple[str, float]:
 
 
 def _read(arguments: argparse.Namespace) -> Site:
-    from jointstats.borehole.site import read_site
+    from jointstats.tables.read import read_site
 
     return read_site(arguments.site)
 
@@ -223,7 +223,7 @@ def _sets(arguments: argparse.Namespace) -> None:
 def _orient(arguments: argparse.Namespace) -> None:
     from jointstats.borehole.fractures import Fractures
     from jointstats.borehole.orient import orient_fractures
-    from jointstats.report.page import write_whole
+    from jointstats.tables.whole import write_whole
 
     table = orient_fractures(_read(arguments))
     path = Path(arguments.output)
@@ -238,8 +238,8 @@ def _compare(arguments: argparse.Namespace) -> None:
     if len(arguments.site) > 1:
         _compare_many(arguments)
         return
-    from jointstats.borehole.site import read_site
     from jointstats.compare.holes import compare_holes
+    from jointstats.tables.read import read_site
 
     cuts: dict[str, list[float]] = {}
     for hole, depth in arguments.cut:
@@ -284,7 +284,7 @@ def _compare_many(arguments: argparse.Namespace) -> None:
         raise InputError("none of the sites could be analysed")
     print(found.to_frame().to_csv(index=False), end="")
     if arguments.output is not None:
-        from jointstats.report.page import write_whole
+        from jointstats.tables.whole import write_whole
 
         tables = {"sets.csv": found.to_frame(), "items.csv": found.items}
         texts = {

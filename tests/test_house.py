@@ -22,6 +22,7 @@ ORDER = (
     "errors",
     "lazy",
     "checks",
+    "schema",
     "intervals",
     "sphere",
     "borehole",
@@ -38,7 +39,6 @@ ORDER = (
 )
 #: Imports against the flow that are still to be undone: room, module taken.
 AGAINST = {
-    ("borehole", "tables"),
     ("pairs", "sets"),
     ("plots", "report"),
     ("sphere", "fit"),

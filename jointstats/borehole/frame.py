@@ -20,14 +20,13 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import cosdg, sindg
 
 from jointstats.errors import InputError
+from jointstats.schema import REFERENCES
 from jointstats.sphere.axes import as_axes, lower_hemisphere
 
-__all__ = ["REFERENCES", "poles_in_hole", "reference_fault", "reference_lines"]
+__all__ = ["poles_in_hole", "reference_fault", "reference_lines", "references_of"]
 
 Array = NDArray[np.float64]
 
-#: Where the reference line may lie on the wall of the hole.
-REFERENCES = ("low side", "high side", "north")
 #: A hole this near to vertical has no low side that could be found on site, degrees.
 VERTICAL_WITHIN_DEG = 0.1
 #: North is a reference only in holes this near to vertical, degrees: farther off, the direction
@@ -114,6 +113,40 @@ def reference_lines(directions: ArrayLike, reference: str, *, north_deg: float =
     }[reference]
     square = toward - (lines @ toward)[:, np.newaxis] * lines
     return square / np.linalg.norm(square, axis=1, keepdims=True)
+
+
+def references_of(
+    table_references: NDArray[np.object_],
+    holes: NDArray[np.object_],
+    by_hole: dict[str, str | None],
+    default: str | None,
+) -> NDArray[np.object_]:
+    """Where the reference line of each row lies: its own, else its hole's, else the site's.
+
+    Parameters
+    ----------
+    table_references, holes : ndarray of str, shape (n,)
+    by_hole : dict of str to str or None
+    default : str or None
+
+    Returns
+    -------
+    ndarray of str
+        Empty where it is not known.
+
+    Examples
+    --------
+    >>> references_of(np.array(["", "north"], object), np.array(["B1", "B1"], object),
+    ...               {"B1": None}, "low side").tolist()
+    ['low side', 'north']
+    """
+    result = np.full(len(holes), default or "", dtype=object)
+    for name, reference in by_hole.items():
+        if reference:
+            result[holes == name] = reference
+    given = table_references != ""
+    result[given] = table_references[given]
+    return result
 
 
 def poles_in_hole(alpha_deg: Array, beta_deg: Array, directions: Array, references: Array) -> Array:

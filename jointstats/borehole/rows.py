@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["codes_of", "listed_rows", "rows_of_holes"]
+__all__ = ["codes_of", "grouped_rows", "listed_rows", "rows_of_holes"]
 
 
 def codes_of(names: ArrayLike, among: Sequence[str]) -> NDArray[np.int64]:
@@ -61,6 +61,31 @@ def rows_of_holes(names: ArrayLike, holes: Sequence[str]) -> list[NDArray[np.int
     order = np.argsort(codes, kind="stable")
     edges = np.searchsorted(codes[order], np.arange(len(holes) + 1))
     return [order[a:b] for a, b in pairwise(edges)]
+
+
+def grouped_rows(
+    holes: NDArray[np.object_], fractures: NDArray[np.object_]
+) -> dict[tuple[str, str], NDArray[np.intp]]:
+    """Rows of each pair of hole and fracture, in the order of the pairs' first rows.
+
+    Parameters
+    ----------
+    holes, fractures : ndarray of str, shape (n,)
+
+    Returns
+    -------
+    dict of (str, str) to ndarray of int
+
+    Examples
+    --------
+    >>> groups = grouped_rows(np.array(["B", "A", "B"], object), np.array(["1", "1", "1"], object))
+    >>> {key: rows.tolist() for key, rows in groups.items()}
+    {('B', '1'): [0, 2], ('A', '1'): [1]}
+    """
+    rows: dict[tuple[str, str], list[int]] = {}
+    for row, key in enumerate(zip(holes, fractures, strict=True)):
+        rows.setdefault((str(key[0]), str(key[1])), []).append(row)
+    return {key: np.array(found, dtype=np.intp) for key, found in rows.items()}
 
 
 def listed_rows(lines: ArrayLike, most: int = 5) -> str:

@@ -2,28 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
-from pathlib import Path
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import ClassVar
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.frame import references_of
 from jointstats.borehole.hole import Hole, LoggedInterval
 from jointstats.borehole.roll import roll_at
-from jointstats.borehole.settings import SettingsFile, SiteSettings, parse_settings
-from jointstats.errors import Fault, InputError, SiteError
-from jointstats.tables.assemble import Parts, assemble
-from jointstats.tables.columns import TABLES
-from jointstats.tables.picks import grouped_rows
-from jointstats.tables.readings import references_of
-from jointstats.tables.table import Table, parse_table, table_of_frame
+from jointstats.borehole.rows import grouped_rows
+from jointstats.borehole.settings import SiteSettings
+from jointstats.errors import InputError
 
-__all__ = ["Hole", "LoggedInterval", "Site", "SiteSettings", "read_site"]
+__all__ = ["Hole", "LoggedInterval", "Site", "SiteSettings"]
 
 Array = NDArray[np.float64]
-REQUIRED = ("holes", "fractures")
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,6 +52,9 @@ class Site:
     settings: SiteSettings = field(default_factory=SiteSettings)
     notes: tuple[str, ...] = ()
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+
+    #: A site from frames. The checks live in `tables/`, later in the flow, which puts it here.
+    from_frames: ClassVar[Callable[..., Site]]
 
     def __repr__(self) -> str:
         metres = sum(hole.length_m for hole in self.holes)
@@ -174,184 +173,3 @@ class Site:
             at = rows.get((str(key[0]), str(key[1])))
             found.append(None if at is None else (angle[at], depth[at], diameter[at] / 2.0))
         return found
-
-    @classmethod
-    def from_frames(
-        cls,
-        holes: pd.DataFrame,
-        fractures: pd.DataFrame,
-        *,
-        surveys: pd.DataFrame | None = None,
-        logged: pd.DataFrame | None = None,
-        traces: pd.DataFrame | None = None,
-        rolls: pd.DataFrame | None = None,
-        settings: SiteSettings | None = None,
-        name: str = "site",
-    ) -> Site:
-        """A site from frames with the columns of the input tables, checked as files are.
-
-        Parameters
-        ----------
-        holes, fractures, surveys, logged, traces, rolls : pandas.DataFrame
-            Only the first two are required.
-        settings : SiteSettings or None
-        name : str
-
-        Returns
-        -------
-        Site
-
-        Raises
-        ------
-        SiteError
-            With every fault; rows are counted from 0.
-        """
-        frames = {
-            "holes": holes,
-            "surveys": surveys,
-            "rolls": rolls,
-            "logged": logged,
-            "traces": traces,
-            "fractures": fractures,
-        }
-        tables, faults, missing = {}, [], {}
-        for key, frame in frames.items():
-            if frame is None:
-                continue
-            table, found = table_of_frame(key, frame)
-            faults += found
-            if table is None:
-                missing[key] = key
-            else:
-                tables[key] = table
-        given = SettingsFile({"name": name}, file="settings", given=settings or SiteSettings())
-        return _site(assemble(name, tables, given, faults, missing))
-
-    def to_csv(self, folder: str | Path) -> Path:
-        """Write the tables and settings of the site; read again, they give the same site.
-
-        Parameters
-        ----------
-        folder : str or Path
-            Directory to write into; it is made if needed.
-
-        Returns
-        -------
-        Path
-            The directory.
-        """
-        from jointstats.tables.write import write_csv
-
-        return write_csv(self, Path(folder))
-
-    def to_workbook(self, path: str | Path) -> Path:
-        """Write the site as one .xlsx workbook; read again, it gives the same site.
-
-        Parameters
-        ----------
-        path : str or Path
-            The file to write.
-
-        Returns
-        -------
-        Path
-            The file.
-
-        Raises
-        ------
-        InputError
-            If openpyxl, the extra ``xlsx``, is not installed.
-        """
-        from jointstats.tables.workbook import write_workbook
-
-        return write_workbook(self, Path(path))
-
-
-def _site(parts: Parts) -> Site:
-    from jointstats.borehole.core_sense import check_core_sense
-
-    site = Site(parts.name, parts.holes, parts.fractures, parts.settings, parts.notes, parts.tables)
-    sense = check_core_sense(site)
-    return replace(site, notes=(*site.notes, sense.sentence)) if sense.clear else site
-
-
-def read_site(path: str | Path) -> Site:
-    """Read the tables of a site, and check every cell.
-
-    Parameters
-    ----------
-    path : str or Path
-        Directory with holes.csv and fractures.csv, and perhaps surveys.csv, logged.csv,
-        traces.csv, rolls.csv and site.toml; or an .xlsx workbook with sheets of the same names
-        (needs the extra ``xlsx``); or an AGS4 file (.ags).
-
-    Returns
-    -------
-    Site
-
-    Raises
-    ------
-    SiteError
-        If anything is wrong; its `faults` name every fault by file, row and column.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> folder = Path(tempfile.mkdtemp())
-    >>> _ = (folder / "holes.csv").write_text("hole,trend_deg,plunge_deg,length_m\\nB1,0,90,30\\n")
-    >>> _ = (folder / "fractures.csv").write_text(
-    ...     "hole,depth_m,dip_deg,dip_direction_deg\\nB1,4.2,30,90\\nB1,7.5,,\\n")
-    >>> len(read_site(folder).fractures)
-    2
-    """
-    source = Path(path)
-    if source.is_file() and source.suffix.lower() == ".xlsx":
-        from jointstats.tables.workbook import workbook_parts
-
-        return _site(workbook_parts(source))
-    if source.is_file() and source.suffix.lower() == ".ags":
-        from jointstats.tables.ags import ags_parts
-
-        return _site(ags_parts(source))
-    if not source.is_dir():
-        found = "is a file" if source.exists() else "does not exist"
-        rule = (
-            f"{found}; a site is a directory that holds holes.csv and fractures.csv, "
-            "an .xlsx workbook or an AGS4 file (.ags)"
-        )
-        raise SiteError([Fault(str(path), None, None, "", rule)])
-    return _site(_folder_parts(source))
-
-
-def _file_in(folder: Path, name: str) -> Path | None:
-    """A file of the folder, whatever the case of its name."""
-    exact = folder / name
-    if exact.is_file():
-        return exact
-    close = sorted(file for file in folder.iterdir() if file.name.lower() == name)
-    return close[0] if close else None
-
-
-def _folder_parts(folder: Path) -> Parts:
-    faults: list[Fault] = []
-    tables: dict[str, Table] = {}
-    missing = {}
-    toml = _file_in(folder, "site.toml")
-    settings = parse_settings(toml.name, toml.read_bytes()) if toml else SettingsFile()
-    for key, columns in TABLES.items():
-        file = _file_in(folder, f"{key}.csv")
-        if file is None:
-            if key in REQUIRED:
-                missing[key] = f"{key}.csv"
-                rule = "the table is missing; every site has one"
-                faults.append(Fault(f"{key}.csv", None, None, "", rule))
-            continue
-        numbers = {column.name for column in columns if column.kind == "number"}
-        keys = {column.name for column in columns if column.kind == "word"}
-        table, found = parse_table(file.name, file.read_bytes(), numbers, keys)
-        faults += found
-        if table is None:
-            missing[key] = file.name
-        else:
-            tables[key] = table
-    return assemble(folder.resolve().name, tables, settings, faults, missing)

@@ -203,8 +203,8 @@ def _one(name: str, mark: str, item: Item, options: dict[str, object]) -> dict[s
     """Analyse one item, and keep only the figures: a result holds all its fractures."""
     from threadpoolctl import threadpool_limits
 
-    from jointstats.borehole.site import read_site
     from jointstats.sets.analysis import analyse
+    from jointstats.tables.read import read_site
 
     entry: dict[str, object] = {"item": name, "mark": mark}
     try:

@@ -20,10 +20,10 @@ from jointstats.plots.comparison import (
 )
 from jointstats.plots.net import net_axes
 from jointstats.report.figures import Picture, picture
-from jointstats.report.page import write_whole
 from jointstats.report.tables import Table
 from jointstats.report.template import fill_template
 from jointstats.report.wording import listed, number, within
+from jointstats.tables.whole import write_whole
 
 if TYPE_CHECKING:
     from jointstats.compare.holes import HoleComparison

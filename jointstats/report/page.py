@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -28,11 +27,12 @@ from jointstats.report.tables import (
 from jointstats.report.template import fill_template
 from jointstats.report.unseen import unseen_lines
 from jointstats.report.wording import answer, blind_spot, design_line, number, within
+from jointstats.tables.whole import write_whole
 
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["page_html", "write_report", "write_whole"]
+__all__ = ["page_html", "write_report"]
 
 
 def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
@@ -81,50 +81,6 @@ def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
     }
     write_whole(target, contents)
     return target / "index.html"
-
-
-def write_whole(target: Path, contents: dict[str, str]) -> None:
-    """Write files beside the target, then move them in; on a fault, put the old ones back.
-
-    Parameters
-    ----------
-    target : Path
-        Directory; made if it is not there.
-    contents : dict of str to str
-        Text of each file by its name.
-    """
-    target.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=f".{target.name}.", dir=target.parent) as beside:
-        fresh, old = Path(beside) / "new", Path(beside) / "old"
-        fresh.mkdir()
-        old.mkdir()
-        for name, text in contents.items():
-            (fresh / name).write_text(text, encoding="utf-8", newline="\n")
-        if not target.exists():
-            fresh.rename(target)
-            return
-        moved: list[str] = []
-        try:
-            for name in contents:
-                moved.append(name)
-                _swap(target / name, fresh / name, old / name)
-        except BaseException:
-            for name in moved:
-                _swap_back(target / name, old / name, fresh / name)
-            raise
-
-
-def _swap(target: Path, fresh: Path, old: Path) -> None:
-    if target.exists():
-        os.replace(target, old)
-    os.replace(fresh, target)
-
-
-def _swap_back(target: Path, old: Path, fresh: Path) -> None:
-    if old.exists():
-        os.replace(old, target)
-    elif not fresh.exists():
-        target.unlink(missing_ok=True)
 
 
 def page_html(result: SiteAnalysis) -> str:

@@ -15,13 +15,14 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from jointstats.borehole.settings import SettingsFile
+from jointstats.borehole.site import Site
 from jointstats.errors import Fault, SiteError
-from jointstats.tables.assemble import Parts, assemble
-from jointstats.tables.columns import TABLES
-from jointstats.tables.table import Table
+from jointstats.schema import TABLES
+from jointstats.tables.assemble import assemble
+from jointstats.tables.found import Found
+from jointstats.tables.raw_table import RawTable
 
-__all__ = ["AgsGroup", "ags_parts", "parse_ags"]
+__all__ = ["AgsGroup", "parse_ags", "read_ags"]
 
 MARKS = ("GROUP", "HEADING", "UNIT", "TYPE", "DATA")
 #: Heading in the file → column here, by group.
@@ -173,7 +174,7 @@ def _unit_faults(file: str, group: AgsGroup) -> list[Fault]:
     return faults
 
 
-def _table(file: str, group: AgsGroup) -> tuple[Table | None, list[Fault]]:
+def _table(file: str, group: AgsGroup) -> tuple[RawTable | None, list[Fault]]:
     """A group as one of the input tables, under its own headings where they are not known."""
     known = HEADINGS[group.name]
     faults = _unit_faults(file, group)
@@ -187,13 +188,13 @@ def _table(file: str, group: AgsGroup) -> tuple[Table | None, list[Fault]]:
     # Headings that are not known are kept as text, as columns of a CSV file are.
     numbers = {column.name for column in TABLES[TABLE_OF[group.name]] if column.kind == "number"}
     frame = frame.astype({column: "str" for column in frame if column not in numbers})
-    table = Table(file, frame, np.array(group.lines), group.line)
+    table = RawTable(file, frame, np.array(group.lines), group.line)
     if group.name in ("DISC", "CORE"):
         table.cells = frame.assign(method="core")
     return table, faults
 
 
-def _without_losses(table: Table) -> tuple[Table, list[str]]:
+def _without_losses(table: RawTable) -> tuple[RawTable, list[str]]:
     """Core runs with something in them, and what to say of those with a loss."""
     name = "core_prec"
     if name not in table.cells:
@@ -209,7 +210,7 @@ def _without_losses(table: Table) -> tuple[Table, list[str]]:
             f"{part} core runs have a recovery below 100 %; where in them core was lost is not "
             "known, so they count as logged whole, and frequencies there may be too low."
         )
-    return Table(
+    return RawTable(
         table.file, table.cells[~lost].reset_index(drop=True), table.lines[~lost], table.header_line
     ), notes
 
@@ -226,7 +227,7 @@ def _by_heading(fault: Fault, groups: dict[str, AgsGroup]) -> Fault:
     return fault
 
 
-def ags_parts(path: Path) -> Parts:
+def read_ags(path: Path) -> Site:
     """Read a site from an AGS4 file.
 
     Parameters
@@ -235,7 +236,7 @@ def ags_parts(path: Path) -> Parts:
 
     Returns
     -------
-    Parts
+    Site
 
     Raises
     ------
@@ -247,7 +248,7 @@ def ags_parts(path: Path) -> Parts:
     >>> import tempfile
     >>> path = Path(tempfile.mkdtemp()) / "a.ags"
     >>> _ = path.write_text('"GROUP","LOCA"\\n"HEADING","LOCA_ID"\\n"DATA","B1"\\n')
-    >>> ags_parts(path)
+    >>> read_ags(path)
     Traceback (most recent call last):
     jointstats.errors.SiteError: a.ags: the file has no group DISC, which holds the fractures
     """
@@ -256,7 +257,6 @@ def ags_parts(path: Path) -> Parts:
     except UnicodeDecodeError:
         raise SiteError([Fault(path.name, None, None, "", "the file is not UTF-8 text")]) from None
     groups, faults = parse_ags(path.name, text)
-    tables: dict[str, Table] = {}
     notes: list[str] = []
     faults += [
         Fault(path.name, None, None, "", f"the file has no group {name}, which holds the {what}")
@@ -265,24 +265,20 @@ def ags_parts(path: Path) -> Parts:
     ]
     if not {"LOCA", "DISC"} <= set(groups):
         raise SiteError(faults)
+    source = Found(path.stem, faults=faults)
     for name, key in TABLE_OF.items():
         if name not in groups:
             continue
         table, found = _table(path.name, groups[name])
-        faults += found
         if table is not None and name == "CORE":
             table, notes = _without_losses(table)
-        if table is not None:
-            tables[key] = table
-    missing = {
-        key: path.name for name, key in TABLE_OF.items() if name in groups and key not in tables
-    }
+        source.add(key, path.name, table, found)
     try:
-        parts = assemble(path.stem, tables, SettingsFile(), faults, missing)
+        site = assemble(source)
     except SiteError as error:
         raise SiteError([_by_heading(fault, groups) for fault in error.faults]) from None
     notes.append(
         "Read from an AGS4 file: azimuths are taken as from true north, and each discontinuity "
         "stands at its DISC_TOP."
     )
-    return replace(parts, notes=(*notes, *parts.notes))
+    return replace(site, notes=(*notes, *site.notes))

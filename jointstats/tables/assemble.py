@@ -1,107 +1,53 @@
-"""From checked tables to the parts of a site: every fault, or holes, fractures and notes."""
+"""From the tables that were found to a site: every fault, or holes, fractures and notes."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
-from jointstats.borehole.hole import Hole
-from jointstats.borehole.settings import SettingsFile, SiteSettings
+from jointstats.borehole.core_sense import check_core_sense
+from jointstats.borehole.settings import SiteSettings
+from jointstats.borehole.site import Site
 from jointstats.errors import Fault, SiteError
-from jointstats.tables.columns import (
-    TABLES,
+from jointstats.schema import TABLES
+from jointstats.tables.cells import (
     check_cells,
     columns_of,
     missing_columns,
     misspelt_columns,
 )
-from jointstats.tables.drilled import Drilled, beyond_faults, built, drill, whole_holes
+from jointstats.tables.drilled import Drilled
+from jointstats.tables.found import Found
+from jointstats.tables.holes import built, drill
+from jointstats.tables.logged import beyond_faults, logged_faults, whole_holes
 from jointstats.tables.names import HoleNames, check_names
-from jointstats.tables.picks import trace_faults
-from jointstats.tables.readings import (
-    logged_faults,
-    pair_faults,
-    reference_faults,
-    round_rows,
-)
-from jointstats.tables.table import Table
+from jointstats.tables.raw_table import RawTable
+from jointstats.tables.readings import pair_faults, reference_faults, round_rows
+from jointstats.tables.settings import SettingsFile
+from jointstats.tables.traces import trace_faults
 
-__all__ = ["Parts", "assemble"]
+__all__ = ["DEPTH_COLUMNS", "FOOT_M", "assemble"]
 
 FOOT_M = 0.3048
 #: Columns of depths and lengths along holes, which `depth_unit` is about.
 DEPTH_COLUMNS = ("depth_m", "from_m", "to_m", "length_m")
 
 
-@dataclass(frozen=True)
-class Parts:
-    """What a site is made of.
-
-    Parameters
-    ----------
-    name : str
-    holes : tuple of Hole
-    fractures : pandas.DataFrame
-    settings : SiteSettings
-    notes : tuple of str
-    tables : dict of str to pandas.DataFrame
-        The other tables, checked, in metres.
-
-    Examples
-    --------
-    >>> Parts("empty", (), pd.DataFrame(), SiteSettings(), ()).tables
-    {}
-    """
-
-    name: str
-    holes: tuple[Hole, ...]
-    fractures: pd.DataFrame
-    settings: SiteSettings
-    notes: tuple[str, ...]
-    tables: dict[str, pd.DataFrame] = field(default_factory=dict)
-
-
-def assemble(
-    name: str,
-    tables: dict[str, Table],
-    settings_file: SettingsFile,
-    faults: list[Fault],
-    missing: Mapping[str, str],
-) -> Parts:
+def assemble(source: Found) -> Site:
     """Check the tables of a site, cell by cell and against one another.
 
-    Parameters
-    ----------
-    name : str
-        Name of the site where its settings give none.
-    tables : dict of str to Table
-        As they were found.
-    settings_file : SettingsFile
-    faults : list of Fault
-        Found so far.
-    missing : dict of str to str
-        Tables that are there and could not be split into cells, and required ones that are not
-        there; with their files.
-
-    Returns
-    -------
-    Parts
-
-    Raises
-    ------
-    SiteError
-        With every fault.
+    Raises a SiteError with every fault.
 
     Examples
     --------
-    >>> assemble("none", {}, SettingsFile(), [Fault("holes.csv", None, None, "", "is missing")], {})
+    >>> assemble(Found("none", faults=[Fault("holes.csv", None, None, "", "is missing")]))
     Traceback (most recent call last):
     jointstats.errors.SiteError: holes.csv: is missing
     """
-    broken, misspelt = set(missing), []
+    tables, settings_file, faults = source.tables, source.settings, list(source.faults)
+    broken, misspelt = set(source.missing), []
     for key, table in tables.items():
         found = _directions(table) if key in ("holes", "surveys") else []
         columns = columns_of(key, table)
@@ -129,17 +75,19 @@ def assemble(
         raise SiteError(_sorted(faults))
     if drilled.whole:
         whole_holes(drilled, _methods(fractures, names))
-    return Parts(
-        name=settings_file.values.get("name", name),
+    site = Site(
+        name=settings_file.values.get("name", source.name),
         holes=built(holes, names, drilled),
         fractures=_plain(fractures.cells),
         settings=settings,
         notes=(*misspelt, *notes, *drilled.notes, *_reading_notes(fractures, names, drilled)),
         tables={key: _as_given(table) for key, table in tables.items() if key != "fractures"},
     )
+    sense = check_core_sense(site)
+    return replace(site, notes=(*site.notes, sense.sentence)) if sense.clear else site
 
 
-def _directions(table: Table) -> list[Fault]:
+def _directions(table: RawTable) -> list[Fault]:
     """A fault where a table gives directions in both ways."""
     given = [name for name in ("azimuth_deg", "inclination_deg") if table.has(name)]
     also = [name for name in ("trend_deg", "plunge_deg") if table.has(name)]
@@ -149,7 +97,7 @@ def _directions(table: Table) -> list[Fault]:
     return [Fault(table.file, table.header_line, given[0], given[0], rule)]
 
 
-def _as_trend(table: Table) -> None:
+def _as_trend(table: RawTable) -> None:
     """Trend and plunge from azimuth and inclination from vertical."""
     if table.has("trend_deg") or table.has("plunge_deg"):
         return
@@ -165,7 +113,7 @@ def _as_trend(table: Table) -> None:
 
 
 def _fracture_faults(
-    tables: dict[str, Table], names: HoleNames, drilled: Drilled, settings_file: SettingsFile
+    tables: dict[str, RawTable], names: HoleNames, drilled: Drilled, settings_file: SettingsFile
 ) -> list[Fault]:
     faults, beyond = beyond_faults(drilled, tables, names)
     fractures = tables.get("fractures")
@@ -179,7 +127,7 @@ def _fracture_faults(
     return faults
 
 
-def _in_metres(tables: dict[str, Table], settings: SiteSettings) -> list[str]:
+def _in_metres(tables: dict[str, RawTable], settings: SiteSettings) -> list[str]:
     if settings.depth_unit == "m":
         return []
     for table in tables.values():
@@ -201,7 +149,7 @@ def _sorted(faults: list[Fault]) -> list[Fault]:
     return sorted(faults, key=place)
 
 
-def _methods(fractures: Table, names: HoleNames) -> dict[str, tuple[str, ...]]:
+def _methods(fractures: RawTable, names: HoleNames) -> dict[str, tuple[str, ...]]:
     """How each hole was logged, as far as its fractures say."""
     words = fractures.words("method")
     everywhere = sorted({str(word) for word in words if word}, reverse=True) or ["image"]
@@ -212,7 +160,7 @@ def _methods(fractures: Table, names: HoleNames) -> dict[str, tuple[str, ...]]:
     return found
 
 
-def _reading_notes(fractures: Table, names: HoleNames, drilled: Drilled) -> list[str]:
+def _reading_notes(fractures: RawTable, names: HoleNames, drilled: Drilled) -> list[str]:
     notes = []
     unlogged = [name for name in names.row if not drilled.intervals[name]]
     if unlogged:
@@ -224,7 +172,7 @@ def _reading_notes(fractures: Table, names: HoleNames, drilled: Drilled) -> list
     return notes
 
 
-def _as_given(table: Table) -> pd.DataFrame:
+def _as_given(table: RawTable) -> pd.DataFrame:
     """The cells of a table without the trend and plunge that were worked out for it."""
     cells = _plain(table.cells)
     worked_out = table.has("azimuth_deg", "trend_deg")

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from jointstats.errors import Fault
-from jointstats.tables.columns import nearest
-from jointstats.tables.table import Table
+from jointstats.tables.likeness import nearest
+from jointstats.tables.raw_table import RawTable
 
 __all__ = ["HoleNames", "check_names"]
 
@@ -45,7 +45,7 @@ class _Use:
     line: int
 
 
-def _uses(tables: dict[str, Table]) -> dict[str, list[_Use]]:
+def _uses(tables: dict[str, RawTable]) -> dict[str, list[_Use]]:
     uses: dict[str, list[_Use]] = {}
     for name, table in tables.items():
         if not table.has("hole"):
@@ -67,7 +67,7 @@ def _rows_named(use: _Use) -> str:
     return f"{use.file} ({number}: {use.line})"
 
 
-def check_names(tables: dict[str, Table]) -> tuple[HoleNames, list[Fault]]:
+def check_names(tables: dict[str, RawTable]) -> tuple[HoleNames, list[Fault]]:
     """Find holes that stand twice in holes.csv, and names of holes that do not stand there.
 
     A name that is wrong once in holes.csv is one fault, however many rows of other tables use
@@ -75,7 +75,7 @@ def check_names(tables: dict[str, Table]) -> tuple[HoleNames, list[Fault]]:
 
     Parameters
     ----------
-    tables : dict of str to Table
+    tables : dict of str to RawTable
         Checked tables; "holes" must be among them.
 
     Returns
@@ -85,8 +85,9 @@ def check_names(tables: dict[str, Table]) -> tuple[HoleNames, list[Fault]]:
 
     Examples
     --------
-    >>> from jointstats.tables.columns import TABLES, check_cells
-    >>> from jointstats.tables.table import parse_table
+    >>> from jointstats.schema import TABLES
+    >>> from jointstats.tables.cells import check_cells
+    >>> from jointstats.tables.parse import parse_table
     >>> tables = {}
     >>> for name, data in (("holes", b"hole\\nB1\\nB2\\n"), ("logged", b"hole\\nB1\\nB2x\\n")):
     ...     tables[name], _ = parse_table(name + ".csv", data, set(), {"hole"})
@@ -113,7 +114,7 @@ def check_names(tables: dict[str, Table]) -> tuple[HoleNames, list[Fault]]:
 
 
 def _unknown_faults(
-    holes: Table,
+    holes: RawTable,
     row: dict[str, int],
     unknown: dict[str, list[_Use]],
     used: set[str],

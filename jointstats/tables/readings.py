@@ -1,4 +1,4 @@
-"""Checks of the fractures: readings that belong together, and depths that were logged."""
+"""Checks of the readings of fractures: halves that belong together, and reference lines."""
 
 from __future__ import annotations
 
@@ -7,16 +7,16 @@ from difflib import SequenceMatcher
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.borehole.frame import reference_fault
-from jointstats.borehole.rows import listed_rows
+from jointstats.borehole.frame import reference_fault, references_of
 from jointstats.borehole.settings import SiteSettings
 from jointstats.errors import Fault
-from jointstats.tables.columns import METHODS, TABLES, nearest
-from jointstats.tables.drilled import SAME_DEPTH_M, Drilled
+from jointstats.schema import TABLES
+from jointstats.tables.drilled import Drilled
+from jointstats.tables.likeness import nearest
 from jointstats.tables.names import HoleNames
-from jointstats.tables.table import Table
+from jointstats.tables.raw_table import RawTable
 
-__all__ = ["logged_faults", "pair_faults", "reference_faults", "references_of", "round_rows"]
+__all__ = ["pair_faults", "reference_faults", "round_rows"]
 
 PAIRS = (
     ("dip_deg", "dip_direction_deg"),
@@ -25,12 +25,12 @@ PAIRS = (
 )
 
 
-def round_rows(table: Table) -> NDArray[np.bool_]:
+def round_rows(table: RawTable) -> NDArray[np.bool_]:
     """Rows oriented by a reading round the hole, as they give no dip.
 
     Parameters
     ----------
-    table : Table
+    table : RawTable
 
     Returns
     -------
@@ -40,7 +40,7 @@ def round_rows(table: Table) -> NDArray[np.bool_]:
     --------
     >>> import pandas as pd
     >>> cells = pd.DataFrame({"alpha_deg": [40.0, 90.0, 40.0], "beta_deg": [10.0, None, None]})
-    >>> round_rows(Table("fractures.csv", cells, np.arange(2, 5)))
+    >>> round_rows(RawTable("fractures.csv", cells, np.arange(2, 5)))
     array([ True,  True, False])
     """
     alpha, beta = table.numbers("alpha_deg"), table.numbers("beta_deg")
@@ -51,12 +51,12 @@ def round_rows(table: Table) -> NDArray[np.bool_]:
     return np.isnan(table.numbers("dip_deg")) & (core | image | traced)
 
 
-def pair_faults(table: Table) -> list[Fault]:
+def pair_faults(table: RawTable) -> list[Fault]:
     """Readings of which one half is missing, and orientation columns with a name not known.
 
     Parameters
     ----------
-    table : Table
+    table : RawTable
 
     Returns
     -------
@@ -66,7 +66,7 @@ def pair_faults(table: Table) -> list[Fault]:
     --------
     >>> import pandas as pd
     >>> cells = pd.DataFrame({"dip_deg": [40.0], "dip_direction_deg": [float("nan")]})
-    >>> print(*pair_faults(Table("fractures.csv", cells, np.array([2]))))
+    >>> print(*pair_faults(RawTable("fractures.csv", cells, np.array([2]))))
     fractures.csv, row 2, column dip_direction_deg: is empty beside dip_deg 40; give both or neither
     """
     faults = []
@@ -83,7 +83,7 @@ def pair_faults(table: Table) -> list[Fault]:
     return faults or _renamed(table, unknown)
 
 
-def _renamed(table: Table, unknown: list[str]) -> list[Fault]:
+def _renamed(table: RawTable, unknown: list[str]) -> list[Fault]:
     """A fault where no column gives an orientation, and one has nearly the name of one."""
     names = [name for pair in PAIRS for name in pair]
     if table.has("fracture") or any(table.has(name) for name in names):
@@ -100,7 +100,7 @@ def _renamed(table: Table, unknown: list[str]) -> list[Fault]:
     return [Fault(table.file, table.header_line, found, found, rule)]
 
 
-def _half_given(table: Table, first: str, second: str) -> list[Fault]:
+def _half_given(table: RawTable, first: str, second: str) -> list[Fault]:
     one, two = table.numbers(first), table.numbers(second)
     wrong = table.wrong(first, second)
     lacks_first = np.isnan(one) & ~np.isnan(two) & ~wrong
@@ -119,117 +119,16 @@ def _half_given(table: Table, first: str, second: str) -> list[Fault]:
     ]
 
 
-def logged_faults(
-    table: Table, names: HoleNames, drilled: Drilled, beyond: set[str]
-) -> list[Fault]:
-    """Fractures at depths that their method did not log.
-
-    Parameters
-    ----------
-    table : Table
-        The fractures.
-    names : HoleNames
-    drilled : Drilled
-    beyond : set of str
-        Holes whose length is in doubt.
-
-    Returns
-    -------
-    list of Fault
-        One for each hole and method with such rows.
-
-    Examples
-    --------
-    >>> logged_faults(None, HoleNames({}, frozenset()), Drilled(whole=True), set())
-    []
-    """
-    if drilled.whole:
-        return []
-    depth, method = table.numbers("depth_m"), table.codes("method", METHODS)
-    wrong = table.wrong("depth_m", "method")
-    faults = []
-    for hole, own in zip(names.row, table.rows_of(list(names.row)), strict=True):
-        if hole in drilled.unsure or hole in beyond:
-            continue
-        own = own[~wrong[own]]
-        for code, one in enumerate(METHODS + ("",)):
-            # The code of an empty cell is −1.
-            rows = own[method[own] == (code if one else -1)]
-            faults += _outside(
-                table, drilled, hole, one, rows[~_seen(drilled, hole, one, depth[rows])]
-            )
-    return faults
-
-
-def _seen(
-    drilled: Drilled, hole: str, method: str, depth: NDArray[np.float64]
-) -> NDArray[np.bool_]:
-    """Whether depths lie in a logged length of a method (of any, if it is not named)."""
-    intervals = [one for one in drilled.intervals[hole] if method in ("", one.method)]
-    inside = np.zeros(len(depth), dtype=bool)
-    for one in intervals:
-        inside |= (depth >= one.from_m - SAME_DEPTH_M) & (depth <= one.to_m + SAME_DEPTH_M)
-    return inside
-
-
-def _outside(
-    table: Table, drilled: Drilled, hole: str, method: str, rows: NDArray[np.intp]
-) -> list[Fault]:
-    if not len(rows):
-        return []
-    by = f" by {method}" if method else ""
-    more = f" ({listed_rows(table.lines[rows])})" if len(rows) > 1 else ""
-    if drilled.intervals[hole]:
-        rule = f"hole {hole!r} was not logged{by} at this depth{more}; correct it or logged.csv"
-    else:
-        rule = f"hole {hole!r} has no row in logged.csv, so nothing of it counts as logged{more}"
-    return [table.fault(int(rows[0]), "depth_m", float(table.numbers("depth_m")[rows[0]]), rule)]
-
-
-def references_of(
-    table_references: NDArray[np.object_],
-    holes: NDArray[np.object_],
-    by_hole: dict[str, str | None],
-    default: str | None,
-) -> NDArray[np.object_]:
-    """Where the reference line of each row lies: its own, else its hole's, else the site's.
-
-    Parameters
-    ----------
-    table_references, holes : ndarray of str, shape (n,)
-    by_hole : dict of str to str or None
-    default : str or None
-
-    Returns
-    -------
-    ndarray of str
-        Empty where it is not known.
-
-    Examples
-    --------
-    >>> references_of(np.array(["", "north"], object), np.array(["B1", "B1"], object),
-    ...               {"B1": None}, "low side").tolist()
-    ['low side', 'north']
-    """
-    result = np.full(len(holes), default or "", dtype=object)
-    for name, reference in by_hole.items():
-        if reference:
-            result[holes == name] = reference
-    given = table_references != ""
-    result[given] = table_references[given]
-    return result
-
-
 def reference_faults(
-    table: Table, holes: Table, names: HoleNames, drilled: Drilled, settings: SiteSettings
+    table: RawTable, holes: RawTable, names: HoleNames, drilled: Drilled, settings: SiteSettings
 ) -> list[Fault]:
     """Readings whose reference line is not given, or does not exist in their hole.
 
     Parameters
     ----------
-    table : Table
+    table : RawTable
         The fractures.
-    holes : Table
+    holes : RawTable
     names : HoleNames
     drilled : Drilled
     settings : SiteSettings
@@ -242,8 +141,8 @@ def reference_faults(
     --------
     >>> import pandas as pd
     >>> cells = pd.DataFrame({"hole": ["B1"], "alpha_deg": [40.0], "beta_deg": [10.0]})
-    >>> table = Table("fractures.csv", cells, np.array([2]))
-    >>> found = reference_faults(table, Table("holes.csv", cells, np.array([2])),
+    >>> table = RawTable("fractures.csv", cells, np.array([2]))
+    >>> found = reference_faults(table, RawTable("holes.csv", cells, np.array([2])),
     ...                          HoleNames({"B1": 0}, frozenset()), Drilled(), SiteSettings())
     >>> found[0].file
     'site.toml'
@@ -277,7 +176,7 @@ def reference_faults(
 
 
 def _undefined(
-    table: Table,
+    table: RawTable,
     name: str,
     own: NDArray[np.intp],
     references: NDArray[np.object_],

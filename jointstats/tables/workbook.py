@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
+import io
 import zipfile
+from collections.abc import Mapping
 from pathlib import Path
 from types import ModuleType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from jointstats.borehole.settings import SettingsFile, check_settings
 from jointstats.errors import Fault, InputError, SiteError
-from jointstats.tables.assemble import Parts, assemble
-from jointstats.tables.columns import TABLES
-from jointstats.tables.table import Table, table_of_frame
-from jointstats.tables.write import settings_of, tables_of, write_whole
+from jointstats.schema import REQUIRED, TABLES
+from jointstats.tables.found import Found
+from jointstats.tables.raw_table import RawTable, table_of_frame
+from jointstats.tables.settings import SettingsFile, check_settings
 
-if TYPE_CHECKING:
-    from jointstats.borehole.site import Site
-
-__all__ = ["workbook_parts", "write_workbook"]
+__all__ = ["found_in_workbook", "workbook_bytes"]
 
 
 def _openpyxl() -> ModuleType:
@@ -33,32 +31,10 @@ def _openpyxl() -> ModuleType:
     return openpyxl
 
 
-def workbook_parts(path: Path) -> Parts:
-    """Read a workbook whose sheets are named as the input tables.
+def found_in_workbook(path: Path) -> Found:
+    """The tables of a workbook whose sheets are named as the input tables.
 
-    Parameters
-    ----------
-    path : Path
-
-    Returns
-    -------
-    Parts
-
-    Raises
-    ------
-    SiteError
-        With every fault, by sheet, row and column.
-    InputError
-        If openpyxl is not installed.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> import jointstats as js
-    >>> path = Path(tempfile.mkdtemp()) / "site.xlsx"
-    >>> _ = js.simulate_site(random_state=1).to_workbook(path)
-    >>> workbook_parts(path).name
-    'simulated site'
+    Raises a SiteError where it is no workbook, an InputError where openpyxl is not installed.
     """
     openpyxl = _openpyxl()
     try:
@@ -66,24 +42,20 @@ def workbook_parts(path: Path) -> Parts:
     except (zipfile.BadZipFile, KeyError, ValueError):
         rule = "the file is not a readable .xlsx workbook"
         raise SiteError([Fault(path.name, None, None, "", rule)]) from None
-    faults: list[Fault] = []
-    tables: dict[str, Table] = {}
-    missing: dict[str, str] = {}
-    settings = SettingsFile(file=f"{path.name} [site]")
+    found = Found(path.stem, settings=SettingsFile(file=f"{path.name} [site]"))
     try:
         sheets = {sheet.title.strip().lower(): sheet for sheet in book.worksheets}
         if "site" in sheets:
-            settings = _settings(settings.file, sheets["site"])
+            found.settings = _settings(found.settings.file, sheets["site"])
         for key in TABLES:
             if key in sheets:
-                _add_table(key, sheets[key], tables, faults, missing)
-            elif key in ("holes", "fractures"):
-                missing[key] = key
+                found.add(key, key, *_table_of(key, sheets[key]))
+            elif key in REQUIRED:
                 rule = f"the workbook {path.name} has no such sheet; every site has one"
-                faults.append(Fault(key, None, None, "", rule))
+                found.lacks(key, key, rule)
     finally:
         book.close()
-    return assemble(path.stem, tables, settings, faults, missing)
+    return found
 
 
 def _full_rows(sheet: Any) -> tuple[list[tuple[Any, ...]], list[int]]:
@@ -96,19 +68,12 @@ def _full_rows(sheet: Any) -> tuple[list[tuple[Any, ...]], list[int]]:
     return rows, lines
 
 
-def _add_table(
-    key: str,
-    sheet: Any,
-    tables: dict[str, Table],
-    faults: list[Fault],
-    missing: dict[str, str],
-) -> None:
+def _table_of(key: str, sheet: Any) -> tuple[RawTable | None, list[Fault]]:
     rows, lines = _full_rows(sheet)
     if len(rows) < 2:
-        missing[key] = key
         rule = "the sheet is empty" if not rows else "the sheet has a header and no rows"
-        faults.append(Fault(key, None, None, "", rule))
-        return
+        return None, [Fault(key, None, None, "", rule)]
+    faults: list[Fault] = []
     header = ["" if cell is None else str(cell).strip() for cell in rows[0]]
     while header and not header[-1]:
         header.pop()
@@ -125,14 +90,13 @@ def _add_table(
     table, found = table_of_frame(key, frame)
     faults += found
     if table is None:
-        missing[key] = key
-        return
+        return None, faults
     table.lines = np.array(lines[1:])
     table.header_line = lines[0]
     # Columns that are not known are text, as they are in a CSV file.
     known = {column.name for column in TABLES[key]}
     table.cells = table.cells.astype({name: "str" for name in header if name not in known})
-    tables[key] = table
+    return table, faults
 
 
 def _cell(value: Any, *, number: bool) -> Any:
@@ -156,34 +120,11 @@ def _settings(file: str, sheet: Any) -> SettingsFile:
     return check_settings(file, read)
 
 
-def write_workbook(site: Site, path: Path) -> Path:
-    """Write a site as a workbook.
-
-    Parameters
-    ----------
-    site : Site
-    path : Path
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    InputError
-        If openpyxl is not installed.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> import jointstats as js
-    >>> path = Path(tempfile.mkdtemp()) / "site.xlsx"
-    >>> write_workbook(js.simulate_site(random_state=1), path).name
-    'site.xlsx'
-    """
+def workbook_bytes(tables: Mapping[str, pd.DataFrame], settings: Mapping[str, Any]) -> bytes:
+    """A workbook with a sheet for each table, and one for the settings."""
     book = _openpyxl().Workbook()
     book.remove(book.active)
-    for key, table in tables_of(site).items():
+    for key, table in tables.items():
         sheet = book.create_sheet(key)
         sheet.append([str(name) for name in table.columns])
         columns = [_plain_cells(table[name]) for name in table]
@@ -192,13 +133,14 @@ def write_workbook(site: Site, path: Path) -> Path:
         _keep_text(sheet)
     sheet = book.create_sheet("site")
     sheet.append(["key", "value"])
-    for key, value in settings_of(site).items():
+    for key, value in settings.items():
         pairs = value.items() if isinstance(value, dict) else [("", value)]
         for part, one in pairs:
             sheet.append([f"{key}.{part}" if part else key, one])
     _keep_text(sheet)
-    write_whole(path, book.save)
-    return path
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
 
 
 def _plain_cells(column: pd.Series) -> list[Any]:

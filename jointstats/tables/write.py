@@ -3,24 +3,22 @@
 from __future__ import annotations
 
 import json
-import os
-from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.site import Site
+from jointstats.schema import TABLES
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.tables.assemble import DEPTH_COLUMNS, FOOT_M
-from jointstats.tables.columns import TABLES
+from jointstats.tables.whole import write_whole
+from jointstats.tables.workbook import workbook_bytes
 
-if TYPE_CHECKING:
-    from jointstats.borehole.site import Site
-
-__all__ = ["settings_of", "tables_of", "write_csv"]
+__all__ = ["write_site"]
 
 Array = NDArray[np.float64]
 
@@ -160,66 +158,44 @@ def _toml_value(value: object) -> str:
     return json.dumps(value, ensure_ascii=False) if isinstance(value, str) else repr(value)
 
 
-def write_whole(path: Path, write: Callable[[Path], object]) -> None:
-    """Write a file beside its place and move it there, so that it appears whole or not at all.
-
-    Parameters
-    ----------
-    path : Path
-    write : callable
-        Writes to the path it is given.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> place = Path(tempfile.mkdtemp()) / "a.txt"
-    >>> write_whole(place, lambda path: path.write_text("whole"))
-    >>> place.read_text()
-    'whole'
-    """
-    part = path.with_name(f".{path.name}.part")
-    try:
-        write(part)
-        os.replace(part, path)
-    finally:
-        part.unlink(missing_ok=True)
-
-
-def write_csv(site: Site, folder: Path) -> Path:
-    """Write the tables and settings of a site into a directory.
+def write_site(site: Site, path: str | Path) -> Path:
+    """Write a site; read again, it is the same site.
 
     Parameters
     ----------
     site : Site
-    folder : Path
+    path : str or Path
+        A file that ends in .xlsx (needs the extra ``xlsx``), or a directory, which is made if
+        needed; input tables there that the site does not have are removed, as they would be
+        read with it.
 
     Returns
     -------
     Path
-        The directory. Tables there that the site does not have are removed, as they would be
-        read with it.
+        What was written.
+
+    Raises
+    ------
+    InputError
+        If openpyxl is needed and not installed.
 
     Examples
     --------
     >>> import tempfile
     >>> import jointstats as js
-    >>> folder = write_csv(js.simulate_site(random_state=1), Path(tempfile.mkdtemp()))
+    >>> folder = js.write_site(js.simulate_site(random_state=1), tempfile.mkdtemp())
     >>> sorted(file.name for file in folder.iterdir())
     ['fractures.csv', 'holes.csv', 'logged.csv', 'site.toml']
     """
-    folder.mkdir(parents=True, exist_ok=True)
-    tables = tables_of(site)
-    for key in TABLES:
-        file = folder / f"{key}.csv"
-        if key not in tables:
-            file.unlink(missing_ok=True)
-            continue
-        table = tables[key]
-        write_whole(file, lambda part, one=table: _write_table(one, part))
-    text = _toml(settings_of(site))
-    write_whole(folder / "site.toml", lambda part: part.write_text(text, encoding="utf-8"))
-    return folder
-
-
-def _write_table(table: pd.DataFrame, path: Path) -> None:
-    table.to_csv(path, index=False, encoding="utf-8", lineterminator="\n")
+    target, tables, settings = Path(path), tables_of(site), settings_of(site)
+    if target.suffix.lower() == ".xlsx":
+        write_whole(target.parent, {target.name: workbook_bytes(tables, settings)})
+        return target
+    contents = {
+        f"{key}.csv": table.to_csv(index=False, lineterminator="\n")
+        for key, table in tables.items()
+    }
+    write_whole(target, contents | {"site.toml": _toml(settings)})
+    for key in TABLES.keys() - tables.keys():
+        (target / f"{key}.csv").unlink(missing_ok=True)
+    return target

@@ -309,7 +309,7 @@ def test_azimuth_and_inclination_are_another_name_for_the_direction(tmp_path: Pa
     site = js.read_site(write_tables(tmp_path, surveys_csv=surveys))
     assert site.hole("B1").path == plain.hole("B1").path
     assert site.hole("B2").path == plain.hole("B2").path
-    again = js.read_site(site.to_csv(tmp_path / "out"))
+    again = js.read_site(js.write_site(site, tmp_path / "out"))
     assert again == site
     write_tables(tmp_path, surveys_csv=surveys.replace("99", "199"))
     with pytest.raises(SiteError, match="column inclination_deg: '199': an inclination from vert"):

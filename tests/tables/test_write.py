@@ -54,11 +54,10 @@ def test_read_twice_and_written_twice_a_site_is_unchanged(kind: str, tmp_path: P
     """Every table, unknown column, setting and digit survives; so do feet."""
     site = full_site(tmp_path / "given")
     once, twice = tmp_path / f"once.{kind}", tmp_path / f"twice.{kind}"
-    write = js.Site.to_csv if kind == "csv" else js.Site.to_workbook
-    again = js.read_site(write(site, once))
+    again = js.read_site(js.write_site(site, once))
     assert again == site
     assert again.notes == site.notes
-    last = js.read_site(write(again, twice))
+    last = js.read_site(js.write_site(again, twice))
     assert last == site
     pd.testing.assert_frame_equal(last.fractures, site.fractures)
     if kind == "csv":
@@ -86,16 +85,16 @@ def test_random_digits_survive(tmp_path: Path) -> None:
             ),
             settings=js.SiteSettings(depth_unit=unit),
         )
-        first = js.read_site(site.to_csv(tmp_path / unit))
+        first = js.read_site(js.write_site(site, tmp_path / unit))
         assert np.array_equal(first.fractures["depth_m"], site.fractures["depth_m"])
-        book = js.read_site(first.to_workbook(tmp_path / f"{unit}.xlsx"))
+        book = js.read_site(js.write_site(first, tmp_path / f"{unit}.xlsx"))
         assert book == first
 
 
 def test_a_site_made_by_hand_can_be_written(tmp_path: Path) -> None:
     """Holes, curved or straight, logged lengths and fractures of a simulated site come back."""
     site = js.simulate_site(random_state=2)
-    again = js.read_site(site.to_csv(tmp_path))
+    again = js.read_site(js.write_site(site, tmp_path))
     assert [h.logged for h in again.holes] == [h.logged for h in site.holes]
     for one, two in zip(again.holes, site.holes, strict=True):
         np.testing.assert_allclose(one.path.directions, two.path.directions, atol=1e-12)
@@ -111,7 +110,8 @@ def test_a_site_made_by_hand_can_be_written(tmp_path: Path) -> None:
     )
     table = pd.DataFrame({"hole": ["C"], "depth_m": [4.0]})
     settings = js.SiteSettings(north="magnetic", declination_deg=3)
-    back = js.read_site(js.Site("c", (curved,), table, settings).to_csv(tmp_path / "c")).holes[0]
+    made = js.Site("c", (curved,), table, settings)
+    back = js.read_site(js.write_site(made, tmp_path / "c")).holes[0]
     np.testing.assert_allclose(back.path.directions, curved.path.directions, atol=1e-12)
     assert (back.collar, back.diameter_mm, back.reference) == ((1, 2, 3), 96, "high side")
 
@@ -120,7 +120,7 @@ def test_tables_that_the_site_has_not_are_not_left_behind(tmp_path: Path) -> Non
     """Writing over an older site leaves none of its tables to be read with the new ones."""
     write_tables(tmp_path)
     site = js.simulate_site(random_state=1)
-    site.to_csv(tmp_path)
+    js.write_site(site, tmp_path)
     assert not (tmp_path / "surveys.csv").exists()
     assert js.read_site(tmp_path).name == "simulated site"
 
@@ -152,7 +152,7 @@ def test_frames_are_checked_as_files_are() -> None:
 def test_faults_of_a_workbook_name_sheet_and_row(tmp_path: Path) -> None:
     """A word among numbers, a missing sheet and a broken file are told like those of CSV."""
     site = js.read_site(write_tables(tmp_path))
-    path = site.to_workbook(tmp_path / "a.xlsx")
+    path = js.write_site(site, tmp_path / "a.xlsx")
     book = openpyxl.load_workbook(path)
     book["fractures"]["D3"] = "steep"
     book["site"]["B3"] = 91
@@ -200,4 +200,4 @@ def test_without_openpyxl_the_extra_is_named(
     """A workbook without the library it needs says what to install."""
     monkeypatch.setitem(sys.modules, "openpyxl", None)
     with pytest.raises(InputError, match=r"needs openpyxl; install it with: pip install joint"):
-        js.simulate_site(random_state=1).to_workbook(tmp_path / "a.xlsx")
+        js.write_site(js.simulate_site(random_state=1), tmp_path / "a.xlsx")

@@ -1,48 +1,23 @@
-"""Points of traces by the fracture they belong to."""
+"""Checks of the points picked on the wall: each belongs to a fracture, and a trace to a plane."""
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from jointstats.borehole.rows import grouped_rows
 from jointstats.errors import Fault
 from jointstats.tables.names import HoleNames
-from jointstats.tables.table import Table
+from jointstats.tables.raw_table import RawTable
 
-__all__ = ["grouped_rows", "trace_faults"]
-
-
-def grouped_rows(
-    holes: NDArray[np.object_], fractures: NDArray[np.object_]
-) -> dict[tuple[str, str], NDArray[np.intp]]:
-    """Rows of each pair of hole and fracture, in the order of the pairs' first rows.
-
-    Parameters
-    ----------
-    holes, fractures : ndarray of str, shape (n,)
-
-    Returns
-    -------
-    dict of (str, str) to ndarray of int
-
-    Examples
-    --------
-    >>> groups = grouped_rows(np.array(["B", "A", "B"], object), np.array(["1", "1", "1"], object))
-    >>> {key: rows.tolist() for key, rows in groups.items()}
-    {('B', '1'): [0, 2], ('A', '1'): [1]}
-    """
-    rows: dict[tuple[str, str], list[int]] = {}
-    for row, key in enumerate(zip(holes, fractures, strict=True)):
-        rows.setdefault((str(key[0]), str(key[1])), []).append(row)
-    return {key: np.array(found, dtype=np.intp) for key, found in rows.items()}
+__all__ = ["trace_faults"]
 
 
-def trace_faults(tables: dict[str, Table], names: HoleNames) -> list[Fault]:
+def trace_faults(tables: dict[str, RawTable], names: HoleNames) -> list[Fault]:
     """Traces without a fracture, with too few points, or in a hole of unknown diameter.
 
     Parameters
     ----------
-    tables : dict of str to Table
+    tables : dict of str to RawTable
         Checked tables.
     names : HoleNames
 
@@ -87,7 +62,7 @@ def trace_faults(tables: dict[str, Table], names: HoleNames) -> list[Fault]:
     return faults + _no_diameter(traces, tables["holes"], names)
 
 
-def _named_twice(fractures: Table) -> list[Fault]:
+def _named_twice(fractures: RawTable) -> list[Fault]:
     faults = []
     for (hole, fracture), rows in grouped_rows(
         fractures.words("hole"), fractures.words("fracture")
@@ -98,7 +73,7 @@ def _named_twice(fractures: Table) -> list[Fault]:
     return faults
 
 
-def _no_diameter(traces: Table, holes: Table, names: HoleNames) -> list[Fault]:
+def _no_diameter(traces: RawTable, holes: RawTable, names: HoleNames) -> list[Fault]:
     diameter, wrong = traces.numbers("diameter_mm"), traces.wrong("diameter_mm")
     faults = []
     for (hole, at), rows in zip(names.row.items(), traces.rows_of(list(names.row)), strict=True):

@@ -1,159 +1,28 @@
-"""One table of a site as it was found: its cells, its lines, and what is wrong with its shape."""
+"""The bytes of a CSV file split into cells, or what is wrong with its shape."""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from jointstats.borehole.rows import codes_of, rows_of_holes
 from jointstats.errors import Fault
+from jointstats.tables.raw_table import RawTable, header_faults
 
-__all__ = ["Table", "parse_table", "table_of_frame"]
+__all__ = ["parse_table"]
 
 NEWLINE, QUOTE = ord("\n"), ord('"')
 SEPARATORS = (",", ";", "\t")
 
 
-@dataclass
-class Table:
-    """Cells of a table, each row with its line in the file.
-
-    Parameters
-    ----------
-    file : str
-        Name of the file or sheet.
-    cells : pandas.DataFrame
-        Columns as parsed: numbers where a whole column is numbers, else text.
-    lines : ndarray of int, shape (n,)
-        Line of the file that each row starts on; the header is line 1.
-    header_line : int or None
-        Line of the header; None for a table that is no file.
-    decimal : str
-        Mark before the decimals, "." or ",".
-    bad : dict of str to ndarray of bool
-        Cells already found wrong, by column.
-
-    Examples
-    --------
-    >>> table, faults = parse_table("holes.csv", b"hole,length_m\\nB1,30\\n", {"length_m"}, {"hole"})
-    >>> table.lines.tolist(), faults
-    ([2], [])
-    """
-
-    file: str
-    cells: pd.DataFrame
-    lines: NDArray[np.int64]
-    header_line: int | None = 1
-    decimal: str = "."
-    bad: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
-    _kept: dict[Any, Any] = field(default_factory=dict, repr=False)
-
-    def __len__(self) -> int:
-        return len(self.lines)
-
-    def has(self, *names: str) -> bool:
-        """Whether all these columns are there."""
-        return all(name in self.cells for name in names)
-
-    def replace(self, columns: Mapping[str, object]) -> None:
-        """Put other cells in place of some columns."""
-        self.cells = self.cells.assign(**columns)
-        self._kept.clear()
-
-    def numbers(self, name: str) -> NDArray[np.float64]:
-        """A checked column as numbers; NaN where it is empty, wrong or absent. Not to be changed."""
-        if name not in self._kept:
-            self._kept[name] = (
-                self.cells[name].to_numpy(dtype=np.float64)
-                if name in self.cells
-                else np.full(len(self), np.nan)
-            )
-        return self._kept[name]
-
-    def words(self, name: str) -> NDArray[np.object_]:
-        """A checked column as text; empty where it is absent. Not to be changed."""
-        if name not in self._kept:
-            self._kept[name] = (
-                self.cells[name].to_numpy(dtype=object)
-                if name in self.cells
-                else np.full(len(self), "", dtype=object)
-            )
-        return self._kept[name]
-
-    def codes(self, name: str, words: Sequence[str]) -> NDArray[np.int64]:
-        """Place of each cell of a checked column among some words; −1 for any other."""
-        if name not in self.cells:
-            return np.full(len(self), -1)
-        return codes_of(self.cells[name], words)
-
-    def rows_of(self, holes: Sequence[str]) -> list[NDArray[np.intp]]:
-        """Rows of each of some holes."""
-        if "hole" not in self.cells:
-            return [np.empty(0, dtype=np.intp) for _ in holes]
-        key = tuple(holes)
-        if key not in self._kept:
-            self._kept[key] = rows_of_holes(self.cells["hole"], holes)
-        return self._kept[key]
-
-    def wrong(self, *names: str) -> NDArray[np.bool_]:
-        """Rows in which a cell of these columns (all, if none is named) was found wrong."""
-        rows = np.zeros(len(self), dtype=bool)
-        for name in names or tuple(self.bad):
-            if name in self.bad:
-                rows |= self.bad[name]
-        return rows
-
-    def mark(self, name: str, rows: NDArray[np.bool_]) -> None:
-        """Remember wrong cells of a column."""
-        self.bad[name] = self.wrong(name) | rows
-
-    def fault(self, row: int, column: str, value: object, rule: str) -> Fault:
-        """A fault in one cell."""
-        shown = f"{value:g}" if isinstance(value, float) else str(value)
-        return Fault(self.file, int(self.lines[row]), column, shown, rule)
-
-
-def table_of_frame(name: str, frame: pd.DataFrame) -> tuple[Table | None, list[Fault]]:
-    """A table from a frame, its rows counted from 0.
-
-    Parameters
-    ----------
-    name : str
-        What the faults call it.
-    frame : pandas.DataFrame
-
-    Returns
-    -------
-    table : Table or None
-    faults : list of Fault
-
-    Examples
-    --------
-    >>> table_of_frame("holes", pd.DataFrame({"hole": ["B1"]}))[0].lines.tolist()
-    [0]
-    """
-    header = [str(column).strip() for column in frame.columns]
-    faults = _Shape(name, list(header), None, ",").header_faults()
-    if faults:
-        return None, faults
-    if not len(frame):
-        return None, [Fault(name, None, None, "", "the table has no rows")]
-    cells = frame.reset_index(drop=True)
-    cells.columns = pd.Index(header, dtype=object)
-    return Table(name, cells, np.arange(len(cells)), None), []
-
-
 def parse_table(
     file: str, data: bytes, numbers: set[str], keys: set[str]
-) -> tuple[Table | None, list[Fault]]:
+) -> tuple[RawTable | None, list[Fault]]:
     """Split the bytes of a CSV file into cells.
 
     A byte-order mark, Windows or old Mac line ends, semicolons or tabs between the cells, and
@@ -172,7 +41,7 @@ def parse_table(
 
     Returns
     -------
-    table : Table or None
+    table : RawTable or None
         None where there is no table to speak of.
     faults : list of Fault
         What is wrong with its shape. Rows with a wrong number of cells are not in the table.
@@ -198,7 +67,7 @@ def parse_table(
         return None, [Fault(file, None, None, "", "the file is empty; it needs a header row")]
     header, separator = _split_header(data[starts[0] : ends[0]].decode("utf-8"))
     shape = _Shape(file, header, int(lines[0]), separator)
-    faults = shape.header_faults()
+    faults = header_faults(shape.file, shape.line, shape.header)
     if faults:
         return None, faults
     keep, faults = shape.full_rows(data, starts[1:], ends[1:], lines[1:])
@@ -209,7 +78,7 @@ def parse_table(
     else:
         body = shape.rebuilt(data, starts[1:][keep], ends[1:][keep])
     cells = shape.parse(body, numbers, keys)
-    return Table(file, cells, lines[1:][keep], int(lines[0]), shape.decimal), faults
+    return RawTable(file, cells, lines[1:][keep], int(lines[0]), shape.decimal), faults
 
 
 def _split_header(text: str) -> tuple[list[str], str]:
@@ -218,7 +87,7 @@ def _split_header(text: str) -> tuple[list[str], str]:
     return [name.strip() for name in next(csv.reader([text], delimiter=separator))], separator
 
 
-def _quick_table(file: str, data: bytes, numbers: set[str], keys: set[str]) -> Table | None:
+def _quick_table(file: str, data: bytes, numbers: set[str], keys: set[str]) -> RawTable | None:
     """A table whose shape is proved right by counting; None where a closer look is needed.
 
     The separators are as many as rows of the right number of cells have, and the parser refuses
@@ -233,7 +102,7 @@ def _quick_table(file: str, data: bytes, numbers: set[str], keys: set[str]) -> T
     bytes_ = np.frombuffer(data, dtype=np.uint8)
     rows, wanted = int(np.count_nonzero(bytes_ == NEWLINE)) - 1, len(header) - 1
     marks = int(np.count_nonzero(bytes_ == ord(separator)))
-    if rows < 1 or not header[-1] or shape.header_faults():
+    if rows < 1 or not header[-1] or header_faults(shape.file, shape.line, shape.header):
         return None
     first_end = data.find(b"\n", end + 1)
     if marks != wanted * (rows + 1) or data.count(mark, end, first_end) != wanted:
@@ -245,7 +114,7 @@ def _quick_table(file: str, data: bytes, numbers: set[str], keys: set[str]) -> T
     words = [cells[name].cat.categories for name in header if name in keys]
     if len(cells) != rows or not words or any((one == "").any() for one in words[:1]):
         return None  # rows that are blank, or perhaps of empty cells only
-    return Table(file, cells, np.arange(2, rows + 2), 1, shape.decimal)
+    return RawTable(file, cells, np.arange(2, rows + 2), 1, shape.decimal)
 
 
 def _as_utf8(file: str, data: bytes) -> tuple[bytes, Fault | None]:
@@ -296,21 +165,6 @@ class _Shape:
     separator: str
     decimal: str = "."
     spare: bool = False
-
-    def header_faults(self) -> list[Fault]:
-        """Names that stand twice, and cells without a name."""
-        faults = []
-        for name, times in Counter(self.header).items():
-            if times > 1 and name:
-                rule = f"this column name stands {times} times; give each column a name of its own"
-                faults.append(Fault(self.file, self.line, name, name, rule))
-        while self.header and not self.header[-1]:
-            self.header.pop()  # a separator at the end of the header: no column, see full_rows
-        for place, name in enumerate(self.header, start=1):
-            if not name:
-                rule = f"cell {place} of the header is empty; give the column a name"
-                faults.append(Fault(self.file, self.line, None, "", rule))
-        return faults
 
     def full_rows(
         self,

@@ -1,0 +1,39 @@
+"""What a source of a site holds, before any cell is checked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from jointstats.errors import Fault
+from jointstats.tables.raw_table import RawTable
+from jointstats.tables.settings import SettingsFile
+
+__all__ = ["Found"]
+
+
+@dataclass
+class Found:
+    """Tables by key, settings, and the faults met on the way.
+
+    `name` is that of the source, for a site whose settings give none; `missing` are tables that
+    are there and could not be split into cells, and required ones that are not there, with their
+    files.
+    """
+
+    name: str
+    tables: dict[str, RawTable] = field(default_factory=dict)
+    settings: SettingsFile = field(default_factory=SettingsFile)
+    faults: list[Fault] = field(default_factory=list)
+    missing: dict[str, str] = field(default_factory=dict)
+
+    def add(self, key: str, file: str, table: RawTable | None, faults: list[Fault]) -> None:
+        """Take in a table, or the reasons why there is none."""
+        self.faults += faults
+        if table is None:
+            self.missing[key] = file
+        else:
+            self.tables[key] = table
+
+    def lacks(self, key: str, file: str, rule: str) -> None:
+        """Take in that there is no such table to be read."""
+        self.add(key, file, None, [Fault(file, None, None, "", rule)])

@@ -1,0 +1,152 @@
+"""A site from a directory, a workbook, an AGS4 file or frames: read, and every cell checked."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+
+from jointstats.borehole.settings import SiteSettings
+from jointstats.borehole.site import Site
+from jointstats.errors import Fault, SiteError
+from jointstats.schema import REQUIRED, TABLES
+from jointstats.tables.ags import read_ags
+from jointstats.tables.assemble import assemble
+from jointstats.tables.found import Found
+from jointstats.tables.parse import parse_table
+from jointstats.tables.raw_table import table_of_frame
+from jointstats.tables.settings import SettingsFile, parse_settings
+from jointstats.tables.workbook import found_in_workbook
+
+__all__ = ["Site", "read_site", "site_from_frames"]
+
+
+def read_site(path: str | Path) -> Site:
+    """Read the tables of a site, and check every cell.
+
+    Parameters
+    ----------
+    path : str or Path
+        Directory with holes.csv and fractures.csv, and perhaps surveys.csv, logged.csv,
+        traces.csv, rolls.csv and site.toml; or an .xlsx workbook with sheets of the same names
+        (needs the extra ``xlsx``); or an AGS4 file (.ags).
+
+    Returns
+    -------
+    Site
+
+    Raises
+    ------
+    SiteError
+        If anything is wrong; its `faults` name every fault by file, row and column.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> folder = Path(tempfile.mkdtemp())
+    >>> _ = (folder / "holes.csv").write_text("hole,trend_deg,plunge_deg,length_m\\nB1,0,90,30\\n")
+    >>> _ = (folder / "fractures.csv").write_text(
+    ...     "hole,depth_m,dip_deg,dip_direction_deg\\nB1,4.2,30,90\\nB1,7.5,,\\n")
+    >>> len(read_site(folder).fractures)
+    2
+    """
+    source = Path(path)
+    if source.is_file() and source.suffix.lower() == ".xlsx":
+        return assemble(found_in_workbook(source))
+    if source.is_file() and source.suffix.lower() == ".ags":
+        return read_ags(source)
+    if not source.is_dir():
+        found = "is a file" if source.exists() else "does not exist"
+        rule = (
+            f"{found}; a site is a directory that holds holes.csv and fractures.csv, "
+            "an .xlsx workbook or an AGS4 file (.ags)"
+        )
+        raise SiteError([Fault(str(path), None, None, "", rule)])
+    return assemble(_found_in_folder(source))
+
+
+def _file_in(folder: Path, name: str) -> Path | None:
+    """A file of the folder, whatever the case of its name."""
+    exact = folder / name
+    if exact.is_file():
+        return exact
+    close = sorted(file for file in folder.iterdir() if file.name.lower() == name)
+    return close[0] if close else None
+
+
+def _found_in_folder(folder: Path) -> Found:
+    toml = _file_in(folder, "site.toml")
+    found = Found(folder.resolve().name)
+    if toml is not None:
+        found.settings = parse_settings(toml.name, toml.read_bytes())
+    for key, columns in TABLES.items():
+        file = _file_in(folder, f"{key}.csv")
+        if file is None:
+            if key in REQUIRED:
+                found.lacks(key, f"{key}.csv", "the table is missing; every site has one")
+            continue
+        numbers = {column.name for column in columns if column.kind == "number"}
+        keys = {column.name for column in columns if column.kind == "word"}
+        table, faults = parse_table(file.name, file.read_bytes(), numbers, keys)
+        found.add(key, file.name, table, faults)
+    return found
+
+
+def site_from_frames(
+    holes: pd.DataFrame,
+    fractures: pd.DataFrame,
+    *,
+    surveys: pd.DataFrame | None = None,
+    logged: pd.DataFrame | None = None,
+    traces: pd.DataFrame | None = None,
+    rolls: pd.DataFrame | None = None,
+    settings: SiteSettings | None = None,
+    name: str = "site",
+) -> Site:
+    """A site from frames with the columns of the input tables, checked as files are.
+
+    Parameters
+    ----------
+    holes, fractures, surveys, logged, traces, rolls : pandas.DataFrame
+        Only the first two are required.
+    settings : SiteSettings or None
+    name : str
+
+    Returns
+    -------
+    Site
+
+    Raises
+    ------
+    SiteError
+        With every fault; rows are counted from 0.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> holes = pd.DataFrame({"hole": ["B1"], "trend_deg": 0, "plunge_deg": 90, "length_m": 30})
+    >>> planes = {"hole": ["B1"], "depth_m": 4.2, "dip_deg": 30, "dip_direction_deg": 90}
+    >>> js.Site.from_frames(holes, pd.DataFrame(planes))
+    Site('site', 1 holes of 30 m in all, 1 fractures)
+    """
+    frames = {
+        "holes": holes,
+        "surveys": surveys,
+        "rolls": rolls,
+        "logged": logged,
+        "traces": traces,
+        "fractures": fractures,
+    }
+    given = SettingsFile({"name": name}, file="settings", given=settings or SiteSettings())
+    found = Found(name, settings=given)
+    for key, frame in frames.items():
+        if frame is None:
+            continue
+        table, faults = table_of_frame(key, frame)
+        found.add(key, key, table, faults)
+    return assemble(found)
+
+
+# A user makes a site from frames where the class is, and finds the checks applied; the class
+# itself stays plain data that knows no table.
+Site.from_frames = staticmethod(site_from_frames)
