@@ -226,17 +226,16 @@ def orient_fractures(site: Site, *, level_bedding: bool = False) -> pd.DataFrame
 
 
 def _level(frame: pd.DataFrame, site: Site) -> pd.DataFrame:
-    if site.settings.bedding is None:
+    bedding = site.settings.true_bedding
+    if bedding is None:
         raise InputError(
             "the site has no bedding; give bedding, its dip_deg and dip_direction_deg, in site.toml"
         )
-    dip, direction = site.settings.bedding
-    direction = (direction + site.settings.bearing_of("fractures")) % 360.0
     fractures = Fractures(frame)
     poles, oriented = fractures.poles, fractures.is_oriented
     level = np.full((2, len(frame)), np.nan)
     if oriented.any():
-        level[:, oriented] = dip_from_poles(tilt_correct(poles[oriented], dip, direction))
+        level[:, oriented] = dip_from_poles(tilt_correct(poles[oriented], *bedding))
     return frame.assign(level_dip_deg=level[0], level_dip_direction_deg=level[1])
 
 

@@ -66,7 +66,7 @@ class SiteSettings:
         Where the reference line of core and wall readings lies: "low side", "high side" or
         "north"; None where no reading needs one.
     bedding : tuple of float or None
-        Dip and dip direction of the bedding, degrees.
+        Dip and dip direction of the bedding, degrees, from the north of the fractures.
     convergence_deg : float
         Bearing of grid north from true north, degrees, east positive; added to azimuths from
         grid north.
@@ -95,3 +95,11 @@ class SiteSettings:
         """Bearing of the north of a table from true north, degrees: added to its azimuths."""
         north = dict(self.north_of).get(table, self.north)
         return {"magnetic": self.declination_deg, "grid": self.convergence_deg}.get(north, 0.0)
+
+    @property
+    def true_bedding(self) -> tuple[float, float] | None:
+        """Dip and dip direction of the bedding from true north, degrees; None where not given."""
+        if self.bedding is None:
+            return None
+        dip, direction = self.bedding
+        return dip, (direction + self.bearing_of("fractures")) % 360.0

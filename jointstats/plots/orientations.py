@@ -139,7 +139,7 @@ def tilted_stereonet(
     """
     import matplotlib
 
-    bedding = result.site.settings.bedding
+    bedding = result.site.settings.true_bedding
     if bedding is None:
         raise InputError(
             f"site {result.site.name} has no bedding; give dip_deg and dip_direction_deg of it in "
@@ -276,7 +276,7 @@ def _draw_sets(net: Net, result: SiteAnalysis) -> None:
 
 
 def _draw_bedding(net: Net, result: SiteAnalysis) -> None:
-    bedding = result.site.settings.bedding
+    bedding = result.site.settings.true_bedding
     if bedding is None:
         return
     pole = poles_from_dip(*bedding)[0]

@@ -267,7 +267,7 @@ def _beyond(result: SiteAnalysis, most_per_m: float) -> str:
 
 
 def _tilted_picture(result: SiteAnalysis) -> Picture:
-    bedding = result.site.settings.bedding
+    bedding = result.site.settings.true_bedding
     means = tilt_correct(np.array([one.mean for one in result.sets]).reshape(-1, 3), *bedding)
     planes = zip(result.sets, *dip_from_poles(means), strict=True)
     each = [f"{one.name} {plane(dip, way)}" for one, dip, way in planes]

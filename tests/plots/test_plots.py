@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -285,6 +286,26 @@ def test_page_tells_the_sets_with_bedding_level(result: SiteAnalysis) -> None:
     pictures = direction_pictures(bedded)
     assert len(pictures) == 3
     assert pictures[-1].finding.startswith("With the bedding brought to level: J1 dip")
+
+
+@pytest.mark.usefixtures("words_only")
+def test_page_and_tables_level_the_same_bedding() -> None:
+    """With bedding from magnetic north, the page's level set is the mean of the level table."""
+    from jointstats.report.sections import direction_pictures
+
+    site = js.simulate_site(random_state=1)
+    settings = replace(site.settings, bedding=(30.0, 90.0), north="magnetic", declination_deg=20.0)
+    result = js.analyse(replace(site, settings=settings), n_sets=3)
+    table = js.orient_fractures(result.site, level_bedding=True)
+    first = result.sets[0]
+    own = table[(result.fractures["set"] == first.name).to_numpy()]
+    poles = js.poles_from_dip(own["level_dip_deg"], own["level_dip_direction_deg"])
+    mean = js.fisher_statistics(poles).mean
+    told = direction_pictures(result)[-1].finding
+    dip, direction = map(float, re.findall(r"J1 dip (\d+)° toward (\d+)°", told)[0])
+    apart = js.axis_angles_deg(js.poles_from_dip(dip, direction), mean)[0]
+    # The mean is fitted with weights, and the page rounds to a degree; 20° of north are far more.
+    assert apart < 3.0
 
 
 def test_labels_of_close_marks_keep_apart() -> None:
