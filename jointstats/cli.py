@@ -209,7 +209,7 @@ def _check(arguments: argparse.Namespace) -> None:
 def _sets(arguments: argparse.Namespace) -> None:
     result = _analysed(_read(arguments), arguments)
     if arguments.json:
-        from jointstats.report.files import sets_json
+        from jointstats.sets.record import sets_json
 
         print(sets_json(result), end="")
     elif arguments.csv:

@@ -22,6 +22,6 @@ if TYPE_CHECKING:
     from jointstats.plots.spread import spacing_histogram as spacing_histogram
     from jointstats.plots.spread import spacing_survival as spacing_survival
     from jointstats.plots.views import hole_view as hole_view, site_view as site_view
-    from jointstats.report.belonging import membership_bars as membership_bars
+    from jointstats.plots.membership import membership_bars as membership_bars
 
 __getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

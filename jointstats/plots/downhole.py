@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.drilled import gaps_of, logged_spans
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.errors import InputError
 from jointstats.line.zones import frequency_zones
-from jointstats.plots.drilled import gaps_of, logged_spans
 from jointstats.plots.palette import INK, set_style, style_settings
 
 if TYPE_CHECKING:

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import beta
 
+from jointstats.borehole.drilled import hemisphere_grid
 from jointstats.borehole.fractures import Fractures
 from jointstats.intervals import poisson_interval
-from jointstats.plots.drilled import hemisphere_grid
 from jointstats.plots.palette import INK, set_style, style_settings
 from jointstats.plots.spread import find_set, thinned
 from jointstats.sphere.axes import align_axes, axis_angles_deg, frame_about

@@ -11,7 +11,7 @@ from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
 from jointstats.plots.palette import INK, set_style, style_settings
 from jointstats.plots.spread import find_set
-from jointstats.report.wording import number, short, within
+from jointstats.words import number, short, within
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

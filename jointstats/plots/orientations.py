@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.borehole.drilled import blind_share, hole_lines
 from jointstats.borehole.fractures import UNASSIGNED, Fractures, Status
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.errors import InputError
-from jointstats.plots.drilled import blind_share, hole_lines
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, set_style, style_settings
-from jointstats.report.wording import short
 from jointstats.sphere.angles import dip_from_poles, lines_from_trend, poles_from_dip
 from jointstats.sphere.density import pole_density
+from jointstats.words import short
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -196,7 +196,7 @@ def _draw_blind(net: Net, result: SiteAnalysis) -> None:
     smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
     if smallest <= 0:
         return
-    lines = hole_lines(result)
+    lines = hole_lines(result.site)
     for line in lines:
         net.field(
             lambda axes, line=line: line.largest_cosine(axes),
@@ -212,7 +212,7 @@ def draw_blind_to_all(net: Net, result: SiteAnalysis) -> None:
     smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
     if smallest <= 0:
         return
-    lines = hole_lines(result)
+    lines = hole_lines(result.site)
     hatched = net.field(
         lambda axes: np.max([line.largest_cosine(axes) for line in lines], axis=0),
         [-1.0, smallest],
@@ -287,7 +287,7 @@ def _draw_bedding(net: Net, result: SiteAnalysis) -> None:
 
 def _write_names(net: Net, result: SiteAnalysis) -> None:
     """Names beside the mean poles and the holes, then at the ends of the planes, then the dips."""
-    lines = hole_lines(result)
+    lines = hole_lines(result.site)
     named = lines if len(lines) <= MOST_HOLE_NAMES else []
     marks = [one.mean for one in result.sets] + [line.middle for line in named]
     looks = [_name_look(place, 12.0) for place in range(len(result.sets))]
@@ -356,7 +356,7 @@ def draw_holes(net: Net, result: SiteAnalysis) -> None:
     result : SiteAnalysis
     """
     look = {"zorder": 3.6, "linewidths": 1.1}
-    for line in hole_lines(result):
+    for line in hole_lines(result.site):
         net.points(line.middle, marker="o", s=70, c=INK.paper, edgecolors=INK.ink, **look)
         net.points(line.middle, marker="x", s=22, c=INK.ink, **look)
 
@@ -452,7 +452,7 @@ def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
         net.points(one.mean, c=style.colour, marker=style.marker, s=42, zorder=3.0,
                    edgecolors=INK.paper, linewidths=0.6)
     draw_holes(net, result)
-    lines = hole_lines(result)
+    lines = hole_lines(result.site)
     named = lines if len(lines) <= MOST_HOLE_NAMES else []
     marks = [one.mean for one in result.sets] + [line.middle for line in named]
     looks = [_name_look(place, 10.5) for place in range(len(result.sets))]

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.borehole.drilled import gaps_of
 from jointstats.borehole.fractures import Fractures
 from jointstats.errors import InputError
 from jointstats.plots.downhole import hole_named
-from jointstats.plots.drilled import gaps_of
 from jointstats.plots.palette import INK, set_style, style_settings
 from jointstats.plots.spread import thinned
-from jointstats.report.wording import short
 from jointstats.sphere.angles import lines_from_trend, trend_from_lines
 from jointstats.sphere.axes import frame_about
+from jointstats.words import short
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -22,8 +22,8 @@ from jointstats.plots.net import net_axes
 from jointstats.report.figures import Picture, picture
 from jointstats.report.tables import Table
 from jointstats.report.template import fill_template
-from jointstats.report.wording import listed, number, within
 from jointstats.tables.whole import write_whole
+from jointstats.words import listed, number, within
 
 if TYPE_CHECKING:
     from jointstats.compare.holes import HoleComparison

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from jointstats import __version__
 from jointstats.borehole.fractures import Status
-from jointstats.report.wording import listed, number
+from jointstats.words import listed, number
 
 if TYPE_CHECKING:
     from jointstats.borehole.settings import SiteSettings

@@ -9,10 +9,6 @@ from typing import TYPE_CHECKING
 from jointstats.errors import InputError
 from jointstats.report import sections
 from jointstats.report.belonging import membership_table
-from jointstats.report.cautions import STANDING, cautions_of
-from jointstats.report.evenness import evenness_of
-from jointstats.report.files import fractures_csv, sets_csv, sets_json
-from jointstats.report.judgement import SURENESS_RULE, USE_RULE, how_sure
 from jointstats.report.method import definitions_of, method_paragraphs, sources_of
 from jointstats.report.tables import (
     account_table,
@@ -26,8 +22,14 @@ from jointstats.report.tables import (
 )
 from jointstats.report.template import fill_template
 from jointstats.report.unseen import unseen_lines
-from jointstats.report.wording import answer, blind_spot, design_line, number, within
+from jointstats.report.wording import answer, design_line
+from jointstats.sets.cautions import STANDING, cautions_of
+from jointstats.sets.evenness import evenness_of
+from jointstats.sets.record import fractures_csv, sets_csv, sets_json
+from jointstats.sets.reliability import SURENESS_RULE, USE_RULE, how_sure
+from jointstats.sets.unseen import blind_spot
 from jointstats.tables.whole import write_whole
+from jointstats.words import number, within
 
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis

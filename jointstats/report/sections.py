@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats import plots
+from jointstats.borehole.drilled import gaps_of, hemisphere_grid
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.plots.directions import (
@@ -18,21 +19,14 @@ from jointstats.plots.directions import (
     rate_interval,
 )
 from jointstats.plots.downhole import has_oxidation
-from jointstats.plots.drilled import gaps_of, hemisphere_grid
 from jointstats.plots.views import MOST_DISCS
-from jointstats.report.belonging import DOUBT, SURE, membership_finding
 from jointstats.report.figures import Picture, picture
-from jointstats.report.judgement import FEWEST_FOR_TEST, SMALL_P, chance_of_clusters
-from jointstats.report.wording import (
-    answer,
-    blind_spot,
-    chance_in_words,
-    listed,
-    number,
-    plane,
-    within,
-)
+from jointstats.report.wording import answer
+from jointstats.sets.membership import DOUBT, SURE, membership_finding
+from jointstats.sets.reliability import FEWEST_FOR_TEST, SMALL_P, chance_of_clusters
+from jointstats.sets.unseen import blind_spot
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
+from jointstats.words import listed, number, p_value, plane, within
 
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
@@ -375,7 +369,7 @@ def _placing(one: JointSet) -> str:
         return f" Below {FEWEST_FOR_TEST} spacings random placing is not tested."
     chance = chance_of_clusters(one.spacing)
     told = "in clusters" if chance < SMALL_P else "no clusters beyond chance"
-    return f" Bartlett's test of random placing, {chance_in_words(chance)}: {told}."
+    return f" Bartlett's test of random placing, {p_value(chance)}: {told}."
 
 
 def log_pictures(result: SiteAnalysis) -> list[tuple[str, Picture]]:

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.stats import binom
 
+from jointstats.borehole.drilled import gaps_of
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.line.spacing_terms import spacing_term
-from jointstats.plots.drilled import gaps_of
 from jointstats.plots.palette import set_style
-from jointstats.report.judgement import Use, how_sure, uses_of
-from jointstats.report.wording import listed, number, within
+from jointstats.sets.reliability import Use, how_sure, uses_of
+from jointstats.words import listed, number, within
 
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet

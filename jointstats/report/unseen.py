@@ -1,26 +1,19 @@
-"""What the holes did not see, in figures: each set's share, what a missed set may amount to."""
+"""What the holes did not see, in sentences."""
 
 from __future__ import annotations
 
 from math import ceil
 from typing import TYPE_CHECKING
 
-import numpy as np
-from scipy.special import gammaincinv
-
-from jointstats.plots.drilled import gaps_of, hemisphere_grid
-from jointstats.report.wording import BlindSpot, blind_spot, listed, number, plane
-from jointstats.sphere.angles import poles_from_dip
-from jointstats.sphere.axial_fisher import log_density
+from jointstats.borehole.drilled import gaps_of
+from jointstats.sets.unseen import KAPPA_MISSED, blind_spot, most_p32_unmet
+from jointstats.words import listed, number, plane
 
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["most_p32_unmet", "share_by_metres", "unseen_lines"]
-
-#: Concentration of the set that may have been missed: its poles within about 26° of the mean.
-KAPPA_MISSED = 30.0
+__all__ = ["unseen_lines"]
 
 
 def unseen_lines(result: SiteAnalysis) -> list[str]:
@@ -65,38 +58,6 @@ def _missed_line(result: SiteAnalysis) -> str:
     )
 
 
-def most_p32_unmet(result: SiteAnalysis, spot: BlindSpot) -> float | None:
-    """Largest P32 of a set about the worst-seen plane that may be met too seldom to be called one.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-    spot : BlindSpot
-        As from `blind_spot`.
-
-    Returns
-    -------
-    float or None
-        1/m: the Poisson mean whose chance of fewer than the smallest set's number of fractures is
-        one less the confidence, over the exposure of the set. None if the exposure is next to
-        nothing (below a thousandth of the logged metres).
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> 0.1 < most_p32_unmet(result, blind_spot(result)) < 1.0
-    True
-    """
-    pole = poles_from_dip(spot.dip_deg, spot.dip_direction_deg)[0]
-    exposure = result.exposure.of_set(pole, KAPPA_MISSED)
-    if exposure < 1e-3 * result.exposure.total_m:
-        return None
-    # P(N < m) of a Poisson count of mean θ is 1 − P(m, θ), P the regularised incomplete gamma.
-    mean = gammaincinv(ceil(result.mixture.smallest_set), float(result.settings["confidence"]))
-    return float(mean / exposure)
-
-
 def _set_line(result: SiteAnalysis, one: JointSet) -> str:
     offered = (
         f"{one.name}: the {number(result.exposure.total_m)} m logged count as "
@@ -111,38 +72,3 @@ def _set_line(result: SiteAnalysis, one: JointSet) -> str:
         f"above the blind angle. Below it {number(one.missed, 2)} fractures are expected; "
         f"{picked} {'was' if one.n_blind == 1 else 'were'} picked, and left out of the fit."
     )
-
-
-def share_by_metres(result: SiteAnalysis, one: JointSet) -> float:
-    """Share of a set's orientations above the blind angle, every logged metre counting alike.
-
-    Terzaghi weights that are cut at the blind angle give this share of P32: each weight makes good
-    for the angle of its own fracture, and nothing makes good for orientations never counted.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-    one : JointSet
-
-    Returns
-    -------
-    float
-        0 to 1.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> bool(0.5 < share_by_metres(result, result.sets[0]) <= 1.0)
-    True
-    """
-    grid = hemisphere_grid(20_000)
-    height = log_density(grid, one.mean, one.kappa)
-    density = np.exp(height - height.max())
-    smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
-    merged = result.exposure.merged()
-    above = sum(
-        length * float(density @ (np.abs(grid @ line) >= smallest))
-        for line, length in zip(merged.directions, merged.lengths_m, strict=True)
-    )
-    return above / (merged.total_m * float(density.sum()))

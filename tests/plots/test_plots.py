@@ -17,9 +17,9 @@ from scipy.stats import CensoredData, ecdf, weibull_min
 
 import jointstats as js
 from jointstats import plots
+from jointstats.borehole.drilled import blind_share
 from jointstats.plots.directions import rate_along, rate_interval
 from jointstats.plots.downhole import step_frequency
-from jointstats.plots.drilled import blind_share
 from jointstats.plots.fit_checks import expected_in_rings
 from jointstats.plots.views import DISC_PART, MOST_DISCS, placed_holes, screen_axes
 from jointstats.sets.result import SiteAnalysis

@@ -21,8 +21,8 @@ from jointstats.report.tables import (
     spacing_table,
     trial_table,
 )
-from jointstats.report.wording import number, within
 from jointstats.sets.result import SiteAnalysis
+from jointstats.words import number, within
 
 FILES = ["fractures.csv", "index.html", "sets.csv", "sets.json"]
 

@@ -7,45 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from jointstats.report.wording import (
-    answer,
-    blind_spot,
-    chance_in_words,
-    design_line,
-    listed,
-    number,
-    within,
-)
+from jointstats.report.wording import answer, design_line
 from jointstats.sets.result import SiteAnalysis
-
-
-@pytest.mark.parametrize(
-    ("value", "digits", "text"),
-    [
-        (1.0, 3, "1.00"),
-        (0.999, 2, "1.0"),
-        (123456.0, 3, "123000"),
-        (0.000123456, 2, "0.00012"),
-        (-2.5, 2, "-2.5"),
-        (0.0, 3, "0"),
-        (None, 3, "–"),
-        (np.nan, 3, "–"),
-        (np.inf, 3, "–"),
-    ],
-)
-def test_number_keeps_digits_and_hides_nothing_else(
-    value: float | None, digits: int, text: str
-) -> None:
-    """So many significant digits, never an exponent, a dash for what is not known."""
-    assert number(value, digits) == text
-
-
-def test_lists_and_intervals() -> None:
-    """Words are joined as in a sentence, intervals as from to."""
-    assert listed([]) == ""
-    assert listed(["a"]) == "a"
-    assert listed(["a", "b"]) == "a and b"
-    assert within((1.0, np.inf)) == "1.00 to –"
+from jointstats.sets.unseen import blind_spot
 
 
 def test_answer_names_every_set_and_the_least_certain(result: SiteAnalysis) -> None:
@@ -118,12 +82,6 @@ def test_design_line_tells_a_set_that_one_hole_alone_crosses_well(result: SiteAn
     assert design_line((lone,)).endswith(f" Only {name} crosses J1 at 30° or more.")
     all_good = replace(first, holes=first.holes.assign(angle_deg=40.0))
     assert "Only" not in design_line((all_good,))
-
-
-def test_small_chances_are_not_written_as_zero() -> None:
-    """A p value keeps two digits down to 0.0001."""
-    assert chance_in_words(0.0) == "p below 0.0001"
-    assert chance_in_words(0.034) == "p 0.034"
 
 
 def test_worst_seen_planes_are_told_in_square_metres_of_hole(result: SiteAnalysis) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import jointstats as js
-from jointstats.report.cautions import cautions_of
+from jointstats.sets.cautions import cautions_of
 from jointstats.sets.result import SiteAnalysis
 
 

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 from jointstats.borehole.fractures import Fractures
-from jointstats.report.judgement import SMALL_P
-from jointstats.report.wording import chance_in_words, listed, number
+from jointstats.sets.reliability import SMALL_P
+from jointstats.words import listed, number, p_value
 
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
@@ -78,7 +78,7 @@ class Evenness:
         return (
             f"From hole to hole{each}: χ² {number(self.statistic, 2)} on {self.degrees} "
             f"{'degree' if self.degrees == 1 else 'degrees'} of freedom, "
-            f"{chance_in_words(self.chance)}; {found}."
+            f"{p_value(self.chance)}; {found}."
         )
 
 

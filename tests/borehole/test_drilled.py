@@ -8,14 +8,13 @@ import numpy as np
 import pytest
 
 import jointstats as js
-from jointstats.plots.drilled import (
+from jointstats.borehole.drilled import (
     blind_share,
     gaps_of,
     hemisphere_grid,
     hole_lines,
     logged_spans,
 )
-from jointstats.sets.result import SiteAnalysis
 
 
 def _hole(*spans: tuple[float, float]) -> Plain:
@@ -64,8 +63,9 @@ def test_grid_is_even() -> None:
     np.testing.assert_allclose(grid.T @ grid / 5000, np.eye(3) / 3.0, atol=1e-3)
 
 
-def test_lines_keep_every_hole(result: SiteAnalysis) -> None:
+def test_lines_keep_every_hole() -> None:
     """Each hole appears once, with its direction at the middle of what was logged."""
-    lines = hole_lines(result)
-    assert [line.name for line in lines] == [hole.name for hole in result.site.holes]
+    site = js.simulate_site(random_state=1)
+    lines = hole_lines(site)
+    assert [line.name for line in lines] == [hole.name for hole in site.holes]
     np.testing.assert_allclose(lines[0].middle, [0, 0, -1.0], atol=1e-9)

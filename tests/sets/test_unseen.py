@@ -9,14 +9,14 @@ import pytest
 from scipy.stats import poisson
 
 import jointstats as js
-from jointstats.report.unseen import (
+from jointstats.report.unseen import unseen_lines
+from jointstats.sets.result import SiteAnalysis
+from jointstats.sets.unseen import (
     KAPPA_MISSED,
+    blind_spot,
     most_p32_unmet,
     share_by_metres,
-    unseen_lines,
 )
-from jointstats.report.wording import blind_spot
-from jointstats.sets.result import SiteAnalysis
 from jointstats.sphere.axial_fisher import sample
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from jointstats.line.spacing import SpacingStatistics
-from jointstats.report.judgement import (
+from jointstats.sets.reliability import (
     SURENESS_RULE,
     USE_RULE,
     chance_of_clusters,

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.borehole.drilled import gaps_of, hole_lines
 from jointstats.borehole.fractures import Fractures
-from jointstats.plots.drilled import gaps_of, hole_lines
-from jointstats.report.evenness import evenness_of
-from jointstats.report.judgement import GOOD_ANGLE_DEG, SMALL_P, chance_of_clusters
-from jointstats.report.unseen import share_by_metres
-from jointstats.report.wording import chance_in_words, listed, number, within
+from jointstats.sets.evenness import evenness_of
+from jointstats.sets.reliability import GOOD_ANGLE_DEG, SMALL_P, chance_of_clusters
+from jointstats.sets.unseen import share_by_metres
 from jointstats.sphere.axes import axis_angles_deg
+from jointstats.words import listed, number, p_value, within
 
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
@@ -156,7 +156,7 @@ def _of_counts(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
         yield Caution(
             one.name,
             f"Its counts differ between holes by more than chance (counted for expected: "
-            f"{found.counts}; {chance_in_words(found.chance)}). The rock may hold more than one "
+            f"{found.counts}; {p_value(found.chance)}). The rock may hold more than one "
             "domain, and the interval of P32, which takes the set as even throughout, is too "
             "narrow.",
         )
@@ -188,13 +188,13 @@ def _of_clusters(one: JointSet) -> Iterator[Caution]:
         yield Caution(
             one.name,
             f"Its fractures come in clusters (Bartlett's test of random placing, "
-            f"{chance_in_words(chance)}): the mean spacing hides close groups and wide intact lengths, and its "
+            f"{p_value(chance)}): the mean spacing hides close groups and wide intact lengths, and its "
             "interval is too narrow.",
         )
 
 
 def _of_sampling(result: SiteAnalysis) -> Iterator[Caution]:
-    lines = hole_lines(result)
+    lines = hole_lines(result.site)
     if len(lines) == 1:
         yield Caution(
             "the site",

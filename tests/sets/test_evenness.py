@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import chisquare
 
-from jointstats.report.evenness import evenness_of
+from jointstats.sets.evenness import evenness_of
 from jointstats.sets.result import SiteAnalysis
 
 

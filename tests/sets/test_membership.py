@@ -6,12 +6,8 @@ import re
 
 import numpy as np
 
-from jointstats.report.belonging import (
-    DOUBT,
-    SURE,
-    membership_finding,
-    membership_table,
-)
+from jointstats.report.belonging import membership_table
+from jointstats.sets.membership import DOUBT, SURE, membership_finding
 from jointstats.sets.result import SiteAnalysis
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import asdict
+from collections.abc import Mapping
+from dataclasses import asdict, fields, is_dataclass
 from numbers import Integral
 from typing import TYPE_CHECKING
 
+from jointstats.borehole.drilled import blind_share
 from jointstats.borehole.fractures import POLE_COLUMNS
-from jointstats.plots.drilled import blind_share
-from jointstats.report.judgement import how_sure, uses_of
+from jointstats.sets.reliability import how_sure, uses_of
 
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
@@ -122,10 +123,13 @@ def _set_entry(one: JointSet) -> dict[str, object]:
 
 def _plain(value: object) -> object:
     """The same in types that JSON knows, floats to eight digits, nothing that is not a number."""
-    if isinstance(value, dict):
+    if is_dataclass(value):
+        value = {one.name: getattr(value, one.name) for one in fields(value)}
+    if isinstance(value, Mapping):
         return {str(key): _plain(item) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
+    if isinstance(value, (list, tuple, set, frozenset)):
+        items = [_plain(item) for item in value]
+        return sorted(items, key=str) if isinstance(value, (set, frozenset)) else items
     if isinstance(value, (str, bool)) or value is None:
         return value
     if isinstance(value, Integral):

@@ -9,11 +9,12 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-import jointstats.report
-from jointstats.report.files import fractures_csv, sets_csv, sets_json
+import jointstats as js
+import jointstats.sets
+from jointstats.sets.record import fractures_csv, sets_csv, sets_json
 from jointstats.sets.result import SiteAnalysis
 
-_SCHEMA = Path(jointstats.report.__file__).parent / "sets.schema.json"
+_SCHEMA = Path(jointstats.sets.__file__).parent / "sets.schema.json"
 
 
 def test_fractures_keep_their_columns_and_order(result: SiteAnalysis) -> None:
@@ -83,3 +84,19 @@ def test_json_counts_add_up(result: SiteAnalysis) -> None:
     """The counts of what became of the fractures add up to their total."""
     counts = json.loads(sets_json(result))["counts"]
     assert counts.pop("total") == sum(counts.values())
+
+
+def test_sets_that_the_analyst_gave_can_be_written(result: SiteAnalysis, tmp_path: Path) -> None:
+    """A given set, and a result fitted again without a set, are reported with what was asked."""
+    site = result.site
+    held = js.analyse(site, 3, given=[js.GivenSet(35, 150, name="bedding")])
+    asked = json.loads(sets_json(held))["settings"]["given"]
+    assert [(one["dip_deg"], one["dip_direction_deg"], one["name"]) for one in asked] == [
+        (35.0, 150.0, "bedding")
+    ]
+    fewer = js.refit_without(result, result.sets[-1].name)
+    for number, one in enumerate((held, fewer)):
+        whole = json.loads(sets_json(one))
+        assert _faults(whole, json.loads(_SCHEMA.read_text(encoding="utf-8")), "sets") == []
+        assert js.write_report(one, tmp_path / str(number)).exists()
+    assert len(whole["settings"]["given"]) == len(fewer.sets)

@@ -1,4 +1,4 @@
-"""The logged lengths of each hole as the pictures need them: directions, gaps, what was blind."""
+"""The logged lengths of each hole as straight pieces: directions, gaps, what was blind."""
 
 from __future__ import annotations
 
@@ -12,8 +12,7 @@ from jointstats.sphere.axes import as_axes
 
 if TYPE_CHECKING:
     from jointstats.borehole.exposure import LineExposure
-    from jointstats.borehole.site import Hole
-    from jointstats.sets.result import SiteAnalysis
+    from jointstats.borehole.site import Hole, Site
 
 __all__ = ["HoleLine", "blind_share", "gaps_of", "hemisphere_grid", "hole_lines", "logged_spans"]
 
@@ -113,12 +112,12 @@ def gaps_of(hole: Hole) -> list[tuple[float, float]]:
     return gaps
 
 
-def hole_lines(result: SiteAnalysis) -> list[HoleLine]:
+def hole_lines(site: Site) -> list[HoleLine]:
     """The logged lengths of every hole of a site as straight pieces.
 
     Parameters
     ----------
-    result : SiteAnalysis
+    site : Site
 
     Returns
     -------
@@ -128,12 +127,12 @@ def hole_lines(result: SiteAnalysis) -> list[HoleLine]:
     Examples
     --------
     >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> len(hole_lines(result)) == len(result.site.holes)
+    >>> site = js.simulate_site(random_state=1)
+    >>> len(hole_lines(site)) == len(site.holes)
     True
     """
     lines = []
-    for hole in result.site.holes:
+    for hole in site.holes:
         spans = logged_spans(hole)
         if not spans:
             continue
