@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from jointstats.borehole.path import HolePath as HolePath
     from jointstats.borehole.settings import SiteSettings as SiteSettings
     from jointstats.borehole.simulate import simulate_site as simulate_site
-    from jointstats.borehole.site import Site as Site, read_site as read_site
     from jointstats.borehole.tilt import tilt_correct as tilt_correct
     from jointstats.borehole.trace import TracePlane as TracePlane, orient_trace as orient_trace
     from jointstats.compare.holes import HoleComparison as HoleComparison
@@ -56,5 +55,7 @@ if TYPE_CHECKING:
     from jointstats.sphere.fisher import fisher_statistics as fisher_statistics
     from jointstats.sphere.tensor import OrientationTensor as OrientationTensor
     from jointstats.sphere.tensor import orientation_tensor as orientation_tensor
+    from jointstats.tables.read import Site as Site, read_site as read_site
+    from jointstats.tables.write import write_site as write_site
 
 __getattr__, __dir__, __all__ = lazy_names(__name__, __file__)
