@@ -212,8 +212,8 @@ def spacing_table(n_rocks: int, rng: np.random.Generator) -> list[dict[str, obje
                 logs.append(js.line.set_spacing(depth, line, mean, logged=[(0, length)]))
             pooled = js.line.pool_spacings(logs)
             if pooled.n:
-                plain.append(pooled.mean_m / truth)
-            censored.append(pooled.mean_censored_m / truth)
+                plain.append(pooled.mean_complete_m / truth)
+            censored.append(pooled.mean_m / truth)
             low, high = pooled.mean_interval_m
             covered.append(low <= truth and (high is None or truth <= high))
         for name, values in (("plain mean", plain), ("cut pieces counted", censored)):

@@ -54,8 +54,8 @@ class SpacingStatistics:
     >>> found = js.line.set_spacing([2, 3, 5], [0, 0, -1], [0, 0, -1], logged=[(0, 9)])
     >>> found.spacings_m, found.cut_m
     (array([1., 2.]), array([2., 4.]))
-    >>> found.mean_m, found.mean_censored_m
-    (1.5, 2.25)
+    >>> found.mean_m, found.mean_complete_m
+    (2.25, 1.5)
     """
 
     spacings_m: Array
@@ -87,22 +87,22 @@ class SpacingStatistics:
 
     @property
     def mean_m(self) -> float | None:
-        """Plain mean of the complete spacings. Too small where logged lengths are short: a wide
-        spacing is cut more often than a close one."""
-        return float(self.spacings_m.mean()) if self.n else None
-
-    @property
-    def mean_censored_m(self) -> float | None:
-        """Mean spacing with the cut pieces counted: total length / (fractures + 1).
+        """Mean spacing, the censored pieces counted: total length / (fractures + 1).
 
         For fractures at random along a line its expected value is μ(1 − exp(−L/μ)), L being the
         total length: 0.7 % low at five spacings. Without any fracture it is the total length, to
-        be read as "at least". Where the ends of the log are not known it is the plain mean.
+        be read as "at least". Where the ends of the log are not known it is `mean_complete_m`.
         """
         # For a Poisson count N of mean θ = L/μ:  E[L/(N + 1)] = L (1 − e^(−θ)) / θ.
         if not self.n_cut:
-            return self.mean_m
+            return self.mean_complete_m
         return self.total_m / (self.n_fractures + 1) if self.total_m > 0 else None
+
+    @property
+    def mean_complete_m(self) -> float | None:
+        """Plain mean of the complete spacings alone. Too small where logged lengths are short: a
+        wide spacing is cut more often than a close one."""
+        return float(self.spacings_m.mean()) if self.n else None
 
     @property
     def mean_interval_m(self) -> tuple[float, float | None] | None:
@@ -136,8 +136,9 @@ class SpacingStatistics:
 
     @property
     def term(self) -> str | None:
-        """ISRM term of `mean_m`."""
-        return spacing_term(self.mean_m) if self.n else None
+        """ISRM term of `mean_m`; None without a fracture."""
+        known = self.n_fractures > 0 and self.mean_m is not None
+        return spacing_term(self.mean_m) if known else None
 
     def to_frame(self) -> pd.DataFrame:
         """The figures as a frame of one row."""
@@ -148,7 +149,7 @@ class SpacingStatistics:
             "n": self.n,
             "n_cut": self.n_cut,
             "mean_m": self.mean_m,
-            "mean_censored_m": self.mean_censored_m,
+            "mean_complete_m": self.mean_complete_m,
             "mean_low_m": low,
             "mean_high_m": high,
             "median_m": self.median_m,
@@ -165,7 +166,7 @@ class SpacingStatistics:
             return f"SpacingStatistics(no complete spacing, {self.n_cut} cut)"
         return (
             f"SpacingStatistics({self.n} complete, {self.n_cut} cut; mean {self.mean_m:.3g} m, "
-            f"with the cut ones {self.mean_censored_m:.3g} m; {self.term})"
+            f"of the complete ones {self.mean_complete_m:.3g} m; {self.term})"
         )
 
 
@@ -340,7 +341,7 @@ def statistics_of_pieces(
     Examples
     --------
     >>> statistics_of_pieces(np.array([1.0, 3.0]), [(0.0, 4.0)], np.diff, 0.95)
-    SpacingStatistics(1 complete, 2 cut; mean 2 m, with the cut ones 1.33 m; very wide)
+    SpacingStatistics(1 complete, 2 cut; mean 1.33 m, of the complete ones 2 m; wide)
     """
     if lengths is None:
         return SpacingStatistics(pieces(ordered), confidence=confidence)
@@ -451,7 +452,7 @@ def pool_spacings(
     --------
     >>> import numpy as np
     >>> pool_spacings([SpacingStatistics(np.array([1.0])), SpacingStatistics(np.array([3.0]))])
-    SpacingStatistics(2 complete, 0 cut; mean 2 m, with the cut ones 2 m; very wide)
+    SpacingStatistics(2 complete, 0 cut; mean 2 m, of the complete ones 2 m; very wide)
     """
     if confidence is None:
         confidence = spacings[0].confidence if spacings else 0.95

@@ -139,13 +139,15 @@ class MembershipSpacing:
 
     @property
     def mean_m(self) -> float | None:
-        """Expected total of the complete spacings over their expected number."""
-        return float(self.chances @ self.spacings_m) / self.n if self.n > 0 else None
+        """Logged length / (expected number + 1), as in `SpacingStatistics`."""
+        if self.total_m is None:
+            return self.mean_complete_m
+        return self.total_m / (self.n_fractures + 1.0)
 
     @property
-    def mean_censored_m(self) -> float | None:
-        """Logged length / (expected number + 1), as in `SpacingStatistics`."""
-        return self.mean_m if self.total_m is None else self.total_m / (self.n_fractures + 1.0)
+    def mean_complete_m(self) -> float | None:
+        """Expected total of the complete spacings over their expected number."""
+        return float(self.chances @ self.spacings_m) / self.n if self.n > 0 else None
 
     @property
     def median_m(self) -> float | None:
@@ -158,8 +160,9 @@ class MembershipSpacing:
 
     @property
     def term(self) -> str | None:
-        """ISRM term of `mean_m`."""
-        return None if self.mean_m is None else spacing_term(self.mean_m)
+        """ISRM term of `mean_m`; None without a fracture."""
+        known = self.n_fractures > 0 and self.mean_m is not None
+        return spacing_term(self.mean_m) if known else None
 
     def to_frame(self) -> pd.DataFrame:
         """The figures as a frame of one row."""
@@ -169,7 +172,7 @@ class MembershipSpacing:
             "n_expected": self.n,
             "n_fractures_expected": self.n_fractures,
             "mean_m": self.mean_m,
-            "mean_censored_m": self.mean_censored_m,
+            "mean_complete_m": self.mean_complete_m,
             "median_m": self.median_m,
             "term": self.term,
         }

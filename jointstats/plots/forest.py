@@ -79,7 +79,7 @@ def _value_of(one: JointSet, figure: str) -> tuple[float | None, tuple[float | N
         return one.p32_per_m, one.p32_interval
     if figure == "kappa":
         return one.kappa, one.kappa_interval
-    return one.spacing.mean_censored_m, one.spacing.mean_interval_m or (None, None)
+    return one.spacing.mean_m, one.spacing.mean_interval_m or (None, None)
 
 
 def hole_forest(

@@ -134,7 +134,7 @@ def _draw_bars(ax: Axes, spacings: Array, style: SetStyle) -> None:
 
 def _draw_mean(ax: Axes, one: JointSet) -> None:
     spacing = one.spacing
-    ax.axvline(spacing.mean_censored_m, color=INK.ink, linewidth=1.6, zorder=3)
+    ax.axvline(spacing.mean_m, color=INK.ink, linewidth=1.6, zorder=3)
     ax.axvline(spacing.median_m, color=INK.ink, linewidth=1.2, linestyle=(0, (3, 2)), zorder=3)
     low, high = spacing.mean_interval_m or (None, None)
     if high is not None:

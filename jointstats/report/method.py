@@ -37,11 +37,11 @@ _DEFINITIONS = (
     ("Blind zone", "Orientations at less than the blind angle to a hole: a band about the great "
      "circle square to the hole."),
     ("Seen", "Share of a set's fractures met by the holes that stand above the blind angle."),
-    ("Normal spacing", "Distance between neighbours of one set along its mean normal. The “mean "
-     "with cut ones” is the whole logged length along that normal over the number of fractures of "
-     "the set plus one: the pieces cut by the ends of the log count with their length, so that wide "
-     "spacings are not lost for being wide. Where the cut pieces happen to be short it comes out "
-     "below the mean of the whole spacings."),
+    ("Normal spacing", "Distance between neighbours of one set along its mean normal. Its mean "
+     "is the whole logged length along that normal over the number of fractures of the set plus "
+     "one: spacings censored by the ends of the log count with their length, so that wide ones are "
+     "not lost for being wide. Where the censored pieces happen to be short it comes out below the "
+     "mean of the complete spacings."),
     ("Theoretical RQD", "RQD that the frequency along a hole implies for randomly placed fractures "
      "and a threshold of 0.1 m; not a measurement on core."),
 )

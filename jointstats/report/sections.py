@@ -337,8 +337,8 @@ def spacing_pictures(result: SiteAnalysis) -> list[list[Picture]]:
     for place, one in enumerate(result.sets, start=1):
         spacing = one.spacing
         found = (
-            f"{spacing.n} spacings, mean {number(spacing.mean_m, 2)} m, with the cut ones "
-            f"{number(spacing.mean_censored_m, 2)} m, median {number(spacing.median_m, 2)} m."
+            f"{spacing.n} spacings, mean {number(spacing.mean_m, 2)} m with the censored ones "
+            f"counted, {number(spacing.mean_complete_m, 2)} m without; median {number(spacing.median_m, 2)} m."
             f"{_placing(one)}"
             if spacing.n
             else "no two neighbours were seen in one logged length."

@@ -10,7 +10,6 @@ from scipy.stats import binom
 
 from jointstats.borehole.drilled import gaps_of
 from jointstats.line.quality import rqd_from_frequency
-from jointstats.line.spacing_terms import spacing_term
 from jointstats.plots.palette import set_style
 from jointstats.sets.reliability import Use, how_sure, uses_of
 from jointstats.words import listed, number, within
@@ -144,9 +143,9 @@ def _set_row(position: int, one: JointSet) -> SetRow:
         kappa_rock=_kappa_rock(one),
         p32=number(one.p32_per_m),
         p32_within=within(one.p32_interval),
-        spacing=f"{number(spacing.mean_censored_m, 2)} m" if spacing.n else "not known",
+        spacing="not known" if spacing.mean_m is None else f"{number(spacing.mean_m, 2)} m",
         spacing_within=_spacing_within(one),
-        term=_terms(one),
+        term=one.spacing.term or "",
         n=str(one.n),
         seen=f"{100 * one.seen_share:.0f} %",
         sure=how_sure(one),
@@ -174,15 +173,6 @@ def _spacing_within(one: JointSet) -> str:
     return f"over {number(low, 2)} m" if high is None else f"{within((low, high), 2)} m"
 
 
-def _terms(one: JointSet) -> str:
-    """The ISRM term; two where the mean with and without the cut spacings differ in term."""
-    spacing = one.spacing
-    if not spacing.n:
-        return ""
-    plain, whole = spacing.term, spacing_term(spacing.mean_censored_m)
-    return plain if plain == whole else f"{plain} to {whole}"
-
-
 def spacing_table(result: SiteAnalysis) -> Table:
     """Spacing of each set in full.
 
@@ -206,11 +196,11 @@ def spacing_table(result: SiteAnalysis) -> Table:
             str(one.spacing.n),
             str(one.spacing.n_cut),
             number(one.spacing.mean_m, 2),
-            _median(one),
-            number(one.spacing.mean_censored_m, 2),
             _spacing_within(one).removesuffix(" m") or "–",
+            number(one.spacing.mean_complete_m, 2),
+            _median(one),
             number(1.0 / one.p32_per_m if one.p32_per_m > 0 else None, 2),
-            _terms(one) or "not known",
+            one.spacing_term,
         )
         for one in result.sets
     ]
@@ -219,9 +209,9 @@ def spacing_table(result: SiteAnalysis) -> Table:
         "Spacings",
         "Cut by an end",
         "Mean, m",
-        "Median (interval), m",
-        "Mean with cut ones, m",
         "Its interval, m",
+        "Mean of the complete ones, m",
+        "Median (interval), m",
         "1 / P32, m",
         "ISRM term",
     )

@@ -187,7 +187,7 @@ def _along_holes(basis: Basis, own: Fractures, k: int) -> tuple[SpacingStatistic
                 "p10_low_per_m": low / alone.total_m,
                 "p10_high_per_m": high / alone.total_m,
                 "angle_deg": float(np.degrees(angle.max())),
-                "spacing_mean_m": spacing.mean_m,
+                "spacing_mean_m": spacing.mean_m if spacing.n_fractures else None,
             }
         )
     return pool_spacings(spacings), pd.DataFrame(rows)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["JSON_VERSION", "fractures_csv", "sets_csv", "sets_json"]
 
 #: Version of the layout of sets.json: the first number changes when a reader must change.
-JSON_VERSION = "1.0"
+JSON_VERSION = "2.0"
 
 _DECIMALS = {
     "true_dip_deg": 2,
@@ -90,7 +90,7 @@ def sets_json(result: SiteAnalysis) -> str:
     >>> import jointstats as js
     >>> found = json.loads(sets_json(js.analyse(js.simulate_site(random_state=1), n_sets=3)))
     >>> found["version"], len(found["sets"])
-    ('1.0', 3)
+    ('2.0', 3)
     """
     whole = {
         "format": "jointstats sets",
@@ -114,7 +114,6 @@ def _set_entry(one: JointSet) -> dict[str, object]:
         **one.to_row(),
         "mean_pole": [float(value) for value in one.mean],
         "confidence": one.confidence,
-        "spacing_mean_with_cut_m": one.spacing.mean_censored_m,
         "spacing_mean_interval_m": list(interval) if interval else None,
         "sure": how_sure(one),
         "use_for_design": {use.what: use.verdict for use in uses_of(one)},

@@ -63,7 +63,7 @@ def test_empty_lengths_are_kept() -> None:
     assert found.empty_m.tolist() == [5.0]
     assert found.n_cut == 3
     assert found.total_m == pytest.approx(9.0)
-    assert found.mean_censored_m == pytest.approx(9.0 / 3.0)
+    assert found.mean_m == pytest.approx(9.0 / 3.0)
 
 
 @pytest.mark.parametrize(
@@ -72,9 +72,9 @@ def test_empty_lengths_are_kept() -> None:
 def test_few_fractures(depth: list[float], mean: float | None, censored: float) -> None:
     """With no or one fracture the plain figures are None; the logged length still bounds them."""
     found = set_spacing(depth, DOWN, DOWN, logged=[(0, 10)])
-    assert found.mean_m == mean
+    assert found.mean_complete_m == mean
     assert found.median_m == mean
-    assert found.mean_censored_m == pytest.approx(censored)
+    assert found.mean_m == pytest.approx(censored)
     low, high = found.mean_interval_m
     assert 0 < low < 10
     assert (high is None) == (len(depth) == 0)
@@ -85,7 +85,7 @@ def test_few_fractures(depth: list[float], mean: float | None, censored: float) 
 def test_nothing_at_all() -> None:
     """Without fractures and logged lengths every figure is None."""
     found = set_spacing([], np.empty((0, 3)), DOWN)
-    for name in ("mean_m", "mean_censored_m", "median_m", "smallest_m", "largest_m", "term"):
+    for name in ("mean_m", "mean_complete_m", "median_m", "smallest_m", "largest_m", "term"):
         assert getattr(found, name) is None
     assert found.mean_interval_m is None
     assert set_spacing([], np.empty((0, 3)), DOWN, logged=[(0, 5)]).total_m == 0
@@ -96,7 +96,7 @@ def test_hole_along_the_planes_measures_nothing() -> None:
     """A hole that lies in the planes of the set gives no spacing, rather than zeros."""
     found = set_spacing([1, 2, 3], DOWN, [1.0, 0.0, 0.0], logged=[(0, 5)])
     assert found.n == 0
-    assert found.mean_censored_m is None
+    assert found.mean_m is None
 
 
 def test_invariance() -> None:
@@ -120,11 +120,11 @@ def test_censored_mean_has_the_stated_expectation() -> None:
     """The censored mean of one hole has expectation μ(1 − e^(−L/μ)); the plain one is far off."""
     rng = np.random.default_rng(11)
     logs = [simulate_spacings("exponential", [1.0], [5.0], rng) for _ in range(4000)]
-    censored = np.array([one.mean_censored_m for one in logs])
+    censored = np.array([one.mean_m for one in logs])
     error = censored.std() / np.sqrt(len(censored))
     assert abs(censored.mean() - (1 - np.exp(-5.0))) < 4 * error
     assert error < 0.012
-    plain = np.mean([one.mean_m for one in logs if one.n])
+    plain = np.mean([one.mean_complete_m for one in logs if one.n])
     assert plain < 0.95
 
 
@@ -132,8 +132,8 @@ def test_censored_mean_has_the_stated_expectation() -> None:
 def test_pooled_censored_mean_is_unbiased_in_short_holes(law: tuple[str, list[float]]) -> None:
     """Pooled over holes only five spacings long the censored mean is within 2 % of the truth."""
     pooled = simulate_spacings(*law, np.full(3000, 5.0), random_state=12)
-    assert pooled.mean_censored_m == pytest.approx(1.0, abs=0.02)
-    assert pooled.mean_m < 0.95
+    assert pooled.mean_m == pytest.approx(1.0, abs=0.02)
+    assert pooled.mean_complete_m < 0.95
 
 
 def test_interval_covers() -> None:
@@ -173,7 +173,7 @@ def test_pooling() -> None:
     two = set_spacing([3], DOWN, DOWN, logged=[(0, 5)])
     both = pool_spacings([one, two])
     assert (both.n, both.n_cut, both.n_fractures, both.confidence) == (1, 4, 3, 0.8)
-    assert both.mean_censored_m == pytest.approx(10 / 4)
+    assert both.mean_m == pytest.approx(10 / 4)
 
 
 def test_errors() -> None:

@@ -62,8 +62,8 @@ def test_membership_agrees_with_every_way_to_choose() -> None:
     found = membership_spacing(depth, chance, DOWN, DOWN, logged=[(0, 8)])
     number, total = _all_ways(depth, chance)
     assert found.n == pytest.approx(number, rel=1e-6)
-    assert found.mean_m == pytest.approx(total / number, rel=1e-6)
-    assert found.mean_censored_m == pytest.approx(8 / (chance.sum() + 1))
+    assert found.mean_complete_m == pytest.approx(total / number, rel=1e-6)
+    assert found.mean_m == pytest.approx(8 / (chance.sum() + 1))
 
 
 def test_sure_members_give_the_plain_spacings() -> None:

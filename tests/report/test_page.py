@@ -249,7 +249,7 @@ def test_methods_are_counted_where_there_are_two(result: SiteAnalysis) -> None:
 def test_median_stands_with_an_interval_of_its_own(result: SiteAnalysis) -> None:
     """The interval of a median is that of scipy's sign test of the median."""
     one = result.sets[0]
-    cell = spacing_table(result).rows[0][4]
+    cell = spacing_table(result).rows[0][6]
     low, high = quantile_test(one.spacing.spacings_m).confidence_interval(0.95)
     assert cell == f"{number(one.spacing.median_m, 2)} ({within((low, high), 2)})"
 

@@ -6,13 +6,20 @@ import io
 import json
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
 import jointstats as js
 import jointstats.sets
+from jointstats.line.spacing_terms import spacing_term
+from jointstats.report.tables import set_rows
+from jointstats.report.terminal import sets_text
+from jointstats.sets.joint_set import JointSet
 from jointstats.sets.record import fractures_csv, sets_csv, sets_json
 from jointstats.sets.result import SiteAnalysis
+
+LINE = ["trend_deg", "plunge_deg"]
 
 _SCHEMA = Path(jointstats.sets.__file__).parent / "sets.schema.json"
 
@@ -34,6 +41,33 @@ def test_sets_csv_agrees_with_the_result(result: SiteAnalysis) -> None:
     assert table["p32_per_m"].tolist() == pytest.approx(
         [one.p32_per_m for one in result.sets], rel=1e-5
     )
+
+
+def _censored_mean(result: SiteAnalysis, one: JointSet) -> float:
+    """Logged metres of straight holes along the mean normal, over the fractures and one more."""
+    metres, n = 0.0, 0
+    for hole in result.site.holes:
+        trend, plunge = np.radians(result.holes.set_index("hole").loc[hole.name, LINE].to_list())
+        line = [np.sin(trend) * np.cos(plunge), np.cos(trend) * np.cos(plunge), -np.sin(plunge)]
+        for length in hole.logged:
+            metres += (length.to_m - length.from_m) * abs(float(np.dot(line, one.mean)))
+        own = result.fractures[result.fractures["hole"] == hole.name]
+        n += int((own["set"] == one.name).sum())
+    return metres / (n + 1)
+
+
+def test_spacing_is_one_number_wherever_it_stands(result: SiteAnalysis) -> None:
+    """Terminal, CSV, JSON, hole table and page give the censored mean, worked out here by hand."""
+    means = [_censored_mean(result, one) for one in result.sets]
+    for table in (pd.read_csv(io.StringIO(sets_csv(result))), result.to_frame()):
+        assert table["spacing_mean_m"].tolist() == pytest.approx(means, rel=1e-5)
+    entries = json.loads(sets_json(result))["sets"]
+    assert [one["spacing_mean_m"] for one in entries] == pytest.approx(means, rel=1e-6)
+    rows = sets_text(result).splitlines()[1 : len(means) + 1]
+    assert [row.split()[-2] for row in rows] == [f"{mean:.2f}" for mean in means]
+    assert [row.spacing for row in set_rows(result)] == [f"{mean:.2g} m" for mean in means]
+    for one, mean in zip(result.sets, means, strict=True):
+        assert one.spacing_term == spacing_term(mean)
 
 
 def _type_of(value: object) -> str:

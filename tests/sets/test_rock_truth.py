@@ -58,5 +58,5 @@ def test_p32_and_spacing_of_the_rock_come_back() -> None:
             pieces.append(log)
     assert abs(np.mean(ratio) - 1) < 3.5 * np.std(ratio) / np.sqrt(12)
     pooled = js.line.pool_spacings(pieces)
-    assert pooled.mean_censored_m == pytest.approx(1.0, rel=3.5 / np.sqrt(pooled.n_fractures))
-    assert pooled.mean_m < 0.9
+    assert pooled.mean_m == pytest.approx(1.0, rel=3.5 / np.sqrt(pooled.n_fractures))
+    assert pooled.mean_complete_m < 0.9
