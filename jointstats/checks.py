@@ -1,49 +1,20 @@
-"""Checks of arguments that the figures of spacing, frequency and blocks share."""
+"""Checks of arguments that all rooms share."""
 
 from __future__ import annotations
 
+import operator
+from collections.abc import Collection
+
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
-
-__all__ = ["as_numbers", "check_confidence", "check_interval", "check_number"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike, RandomState
 
 
 def as_numbers(
     values: ArrayLike, name: str, *, low: float = -np.inf, open_end: bool = False, min_n: int = 0
 ) -> Array:
-    """Check numbers and return them as a one-dimensional array.
-
-    Parameters
-    ----------
-    values : array_like, shape (n,) or scalar
-    name : str
-        Name of the argument, for the error.
-    low : float
-        Smallest value allowed.
-    open_end : bool
-        Whether `low` itself is refused.
-    min_n : int
-        Fewest values that make sense to the caller.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Float64; a new array.
-
-    Raises
-    ------
-    InputError
-        If a value is not a number, not finite, too low, or there are too few.
-
-    Examples
-    --------
-    >>> as_numbers([1, 2], "spacings_m", low=0)
-    array([1., 2.])
-    """
+    """Finite numbers of at least `low` (above it if `open_end`) as a new array, shape (n,)."""
     try:
         numbers = np.atleast_1d(np.array(values, dtype=np.float64))
     except (TypeError, ValueError):
@@ -63,86 +34,55 @@ def as_numbers(
 
 
 def check_number(value: float, name: str, *, low: float = -np.inf, open_end: bool = False) -> float:
-    """Check one number and return it as a float.
-
-    Parameters
-    ----------
-    value, name, low, open_end
-        As for `as_numbers`.
-
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    InputError
-        If it is not one finite number, or too low.
-
-    Examples
-    --------
-    >>> check_number(2, "threshold_m", low=0)
-    2.0
-    """
+    """One number under the rules of `as_numbers`."""
     numbers = as_numbers(value, name, low=low, open_end=open_end)
     if np.ndim(value) != 0:
         raise InputError(f"{name} must be one number; got shape {np.shape(value)}")
     return float(numbers[0])
 
 
-def check_confidence(confidence: float) -> float:
-    """Check a confidence level and return it.
+def check_count(value: int, name: str, least: int) -> int:
+    """A whole number of at least `least`."""
+    try:
+        number = operator.index(value)
+    except TypeError:
+        raise InputError(f"{name} must be a whole number; got {value!r}") from None
+    if number < least:
+        raise InputError(f"{name} must be {least} or more; got {number}")
+    return number
 
-    Parameters
-    ----------
-    confidence : float
-        Between 0 and 1, both excluded.
 
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    InputError
-        If it is out of range.
-
-    Examples
-    --------
-    >>> check_confidence(0.95)
-    0.95
-    """
-    level = check_number(confidence, "confidence")
+def check_confidence(value: float, name: str = "confidence") -> float:
+    """A level of confidence, or a share, above 0 and below 1."""
+    level = check_number(value, name)
     if not 0 < level < 1:
-        raise InputError(
-            f"confidence must lie between 0 and 1, as in 0.95 for 95 %; got {confidence}"
-        )
+        raise InputError(f"{name} must lie between 0 and 1, as in 0.95 for 95 %; got {value}")
     return level
 
 
 def check_interval(from_m: float, to_m: float) -> tuple[float, float]:
-    """Check one interval of depth and return it.
-
-    Parameters
-    ----------
-    from_m, to_m : float
-        Depths along the hole, metres.
-
-    Returns
-    -------
-    (float, float)
-
-    Raises
-    ------
-    InputError
-        If the second is not beyond the first.
-
-    Examples
-    --------
-    >>> check_interval(3, 5)
-    (3.0, 5.0)
-    """
+    """One interval of depth, metres, the second end beyond the first."""
     low, high = check_number(from_m, "from_m"), check_number(to_m, "to_m")
     if not high > low:
         raise InputError(f"to_m must lie beyond from_m; got {low:g} to {high:g}")
     return low, high
+
+
+def check_choice(value: str, name: str, choices: Collection[str]) -> str:
+    """One of a few words."""
+    if value not in choices:
+        raise InputError(f"{name} must be one of {', '.join(choices)}; got {value!r}")
+    return value
+
+
+def as_generator(random_state: RandomState) -> np.random.Generator:
+    """The source of random numbers that a `random_state` stands for; a generator goes on."""
+    if isinstance(random_state, np.random.RandomState):
+        return np.random.Generator(random_state._bit_generator)
+    try:
+        return np.random.default_rng(random_state)
+    except (TypeError, ValueError):
+        raise InputError(
+            "random_state must be a whole number, a numpy Generator or RandomState, or None; "
+            f"got {random_state!r}"
+        ) from None

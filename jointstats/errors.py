@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["Fault", "InputError", "JointStatsWarning", "SiteError"]
-
-
 class InputError(ValueError):
     """An argument breaks a rule; the message says what was given, the rule, and what to do.
 

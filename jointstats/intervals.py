@@ -11,8 +11,6 @@ from scipy.special import gammaincinv, pdtr, pdtrc
 from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
 
-__all__ = ["poisson_interval"]
-
 
 def poisson_interval(
     count: float, confidence: float = 0.95, *, method: Literal["exact", "mid-p"] = "exact"

@@ -19,10 +19,12 @@ from jointstats.borehole.fractures import POLE_COLUMNS, Status
 PACKAGE = Path(jointstats.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
 ORDER = (
+    "types",
     "errors",
     "words",
     "lazy",
     "checks",
+    "results",
     "schema",
     "intervals",
     "sphere",

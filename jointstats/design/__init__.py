@@ -8,7 +8,8 @@ from jointstats.lazy import lazy_names
 
 # The public names, each loaded from its module on first use.
 if TYPE_CHECKING:
-    from jointstats.design.block_sizes import BlockSizes as BlockSizes, block_shape as block_shape
+    from jointstats.design.block_sizes import BlockSizes as BlockSizes
+    from jointstats.design.block_sizes import block_shape as block_shape
     from jointstats.design.block_sizes import mean_block_volume as mean_block_volume
     from jointstats.design.block_sizes import simulate_blocks as simulate_blocks
     from jointstats.design.blocks import block_volume as block_volume

@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations_with_replacement
 from math import factorial
-from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+import pandas as pd
 from scipy.spatial import ConvexHull, HalfspaceIntersection, QhullError
 
-from jointstats.checks import as_numbers, check_number
+from jointstats.checks import as_generator, as_numbers, check_number
 from jointstats.design.extremes import hemisphere_grid
 from jointstats.design.frequency import SetLike, frequency_along
 from jointstats.errors import InputError, JointStatsWarning
@@ -21,13 +20,7 @@ from jointstats.line.spacing_fits import SpacingFit
 from jointstats.line.spacing_laws import LAWS
 from jointstats.sphere.axes import align_axes, as_axes
 from jointstats.sphere.axial_fisher import AxialFisher
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["BlockSizes", "block_shape", "mean_block_volume", "simulate_blocks"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike, RandomState
 
 #: A dimension is "considerably" larger or smaller from this ratio on: a choice of this package, as
 #: the ISRM gives no number.
@@ -141,8 +134,6 @@ class BlockSizes:
 
     def to_frame(self) -> pd.DataFrame:
         """Quantiles of the volume, by share of the rock and of the blocks."""
-        import pandas as pd
-
         shares = [0.05, 0.25, 0.5, 0.75, 0.95]
         return pd.DataFrame(
             {
@@ -236,7 +227,7 @@ def mean_block_volume(
     *,
     background_per_m: float = 0.0,
     by: str = "number",
-    random_state: int | np.random.Generator | None = 0,
+    random_state: RandomState = 0,
 ) -> float | None:
     """Mean volume of the blocks between sets of unbounded planes.
 
@@ -286,7 +277,7 @@ def mean_block_volume(
         if frequency.min() <= 1e-6 * frequency.max():
             return None
         return float(8.0 * np.pi * (frequency**-3.0).mean())
-    rng = np.random.default_rng(random_state)
+    rng = as_generator(random_state)
     intensities = [one.p32_per_m for one in sets] + [background]
     laws = [AxialFisher(one.mean, one.kappa) for one in sets] + [AxialFisher([0, 0, 1], 0.0)]
     density = 0.0
@@ -308,7 +299,7 @@ def simulate_blocks(
     *,
     laws: Sequence[SpacingFit | None] | None = None,
     background_per_m: float = 0.0,
-    random_state: int | np.random.Generator | None = None,
+    random_state: RandomState = 0,
 ) -> BlockSizes:
     """Volumes and shapes of the blocks that the sets cut out, at random points of the rock.
 
@@ -371,7 +362,7 @@ def simulate_blocks(
     for k, one in enumerate(sets):
         as_axes(one.mean, "mean")
         check_number(one.p32_per_m, f"p32_per_m of set {k}", low=0, open_end=True)
-    rng = np.random.default_rng(random_state)
+    rng = as_generator(random_state)
     intensities = [one.p32_per_m for one in sets] + ([background] if background > 0 else [])
     reach = _REACH / min(intensities)
     found = [

@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.checks import as_numbers
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes
-
-__all__ = ["block_volume"]
-
-Array = NDArray[np.float64]
+from jointstats.types import ArrayLike
 
 #: Below this value of |n1 · (n2 × n3)| the three planes share a line, and no block closes.
 _SMALLEST_DETERMINANT = 1e-9

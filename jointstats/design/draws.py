@@ -4,25 +4,19 @@ from __future__ import annotations
 
 import math
 import operator
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
+import pandas as pd
 from scipy.special import ndtri
 
 from jointstats.borehole.fractures import pole_columns
+from jointstats.checks import as_generator
 from jointstats.errors import InputError
 from jointstats.fit.posterior import SetDraws
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.axes import frames_about, lower_hemisphere
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["draw_set"]
-
-Array = NDArray[np.float64]
-Interval = tuple[float, float]
+from jointstats.types import Array, Interval, RandomState
 
 
 class DrawnSet(Protocol):
@@ -42,7 +36,7 @@ class DrawnSet(Protocol):
 def draw_set(
     joint_set: DrawnSet,
     n: int,
-    random_state: int | np.random.Generator | None = None,
+    random_state: RandomState = 0,
     *,
     uncertain: bool = False,
 ) -> pd.DataFrame:
@@ -78,14 +72,12 @@ def draw_set(
     >>> round(float(draws["dip_deg"].max()), 1), round(float(draws["spacing_m"].mean()), 1)
     (0.0, 0.5)
     """
-    import pandas as pd
-
     size = _whole_number(n)
     if not (math.isfinite(joint_set.p32_per_m) and joint_set.p32_per_m > 0):
         raise InputError(
             f"{joint_set.name} has P32 {joint_set.p32_per_m:g} per m, so it has no spacing to draw"
         )
-    generator = np.random.default_rng(random_state)
+    generator = as_generator(random_state)
     means = np.broadcast_to(joint_set.mean, (size, 3))
     kappas = np.full(size, float(joint_set.kappa))
     intensities = np.full(size, float(joint_set.p32_per_m))

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+import pandas as pd
 from scipy.optimize import minimize
 
 from jointstats.checks import check_number
@@ -16,13 +15,7 @@ from jointstats.errors import InputError
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.axes import frame_about, lower_hemisphere
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["FrequencyExtremes", "frequency_extremes", "hemisphere_grid", "rqd_along"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,8 +49,6 @@ class FrequencyExtremes:
 
     def to_frame(self) -> pd.DataFrame:
         """Two rows: largest and smallest, with trend and plunge."""
-        import pandas as pd
-
         trend, plunge = trend_from_lines([self.largest_direction, self.smallest_direction])
         return pd.DataFrame(
             {

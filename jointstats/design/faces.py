@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 from scipy.special import ive, legendre_p_all, roots_chebyu
 
 from jointstats.checks import check_number
@@ -14,10 +13,7 @@ from jointstats.design.frequency import SetLike
 from jointstats.sphere.axes import as_axes
 from jointstats.sphere.axial_fisher import check_kappa
 from jointstats.sphere.zonal import KAPPA_LARGEST
-
-__all__ = ["trace_intensity_on_face"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 @lru_cache(maxsize=8)

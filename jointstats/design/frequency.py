@@ -6,15 +6,11 @@ from collections.abc import Iterable
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.checks import check_number
 from jointstats.sphere.axes import as_axes
 from jointstats.sphere.zonal import fisher_mean_of_cosine
-
-__all__ = ["SetLike", "frequency_along", "frequency_by_set"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 class SetLike(Protocol):

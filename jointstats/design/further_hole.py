@@ -14,11 +14,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 from numpy.polynomial.legendre import leggauss
-from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
 from jointstats.borehole.exposure import LineExposure
@@ -29,13 +28,7 @@ from jointstats.errors import InputError
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.axes import as_axes, frame_about
 from jointstats.sphere.axial_fisher import AxialFisher, log_density
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["NextHole", "expected_errors", "next_hole"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 _RINGS, _SPOKES, _BACKGROUND_NODES = 24, 24, 1500
 #: A direction that nothing settles gets an error of one in its logarithm (a factor of e) or radian.
@@ -101,8 +94,6 @@ class NextHole:
 
     def to_frame(self) -> pd.DataFrame:
         """One row a direction offered, the best first."""
-        import pandas as pd
-
         trend, plunge = trend_from_lines(self.directions)
         table = pd.DataFrame(
             {"trend_deg": trend, "plunge_deg": plunge, "half_width_after": self.half_widths}

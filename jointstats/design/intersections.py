@@ -3,24 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+import pandas as pd
 
 from jointstats.borehole.fractures import Fractures
+from jointstats.checks import as_generator
 from jointstats.design.draws import DrawnSet, draw_set
 from jointstats.errors import InputError
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.axes import as_axes, axis_angles_deg, lower_hemisphere
 from jointstats.sphere.tensor import orientation_tensor
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["IntersectionLines", "intersection_lines", "intersections_of_planes"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike, RandomState
 
 #: Below this sine of the angle between two planes their line is rounding, not geometry.
 _SMALLEST_SINE = 1e-9
@@ -74,8 +68,6 @@ class IntersectionLines:
 
     def to_frame(self) -> pd.DataFrame:
         """The figures as a frame of one row."""
-        import pandas as pd
-
         row = {
             "set_a": self.sets[0],
             "set_b": self.sets[1],
@@ -144,7 +136,7 @@ def intersection_lines(
     set_a: DrawnSet,
     set_b: DrawnSet,
     n: int = 2000,
-    random_state: int | np.random.Generator | None = None,
+    random_state: RandomState = 0,
     *,
     uncertain: bool = False,
 ) -> IntersectionLines:
@@ -187,7 +179,7 @@ def intersection_lines(
     >>> intersection_lines(a, b, n=100, random_state=0)
     IntersectionLines(A x B: trend 0°, plunge 45°, 95 % of 100 drawn lines within 0°)
     """
-    generator = np.random.default_rng(random_state)
+    generator = as_generator(random_state)
     try:
         mean = intersections_of_planes(set_a.mean, set_b.mean)
     except InputError:
@@ -196,8 +188,7 @@ def intersection_lines(
             "line; give two different sets"
         ) from None
     poles = [
-        Fractures(draw_set(one, n, generator, uncertain=uncertain)).poles
-        for one in (set_a, set_b)
+        Fractures(draw_set(one, n, generator, uncertain=uncertain)).poles for one in (set_a, set_b)
     ]
     if not len(poles[0]):
         raise InputError(f"n must be one or more; got {n}")

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
         volumetric_joint_count_interval as volumetric_joint_count_interval,
     )
     from jointstats.line.spacing import SpacingStatistics as SpacingStatistics
-    from jointstats.line.spacing import pool_spacings as pool_spacings, set_spacing as set_spacing
+    from jointstats.line.spacing import pool_spacings as pool_spacings
+    from jointstats.line.spacing import set_spacing as set_spacing
     from jointstats.line.spacing_fits import SpacingFits as SpacingFits
     from jointstats.line.spacing_fits import fit_spacings as fit_spacings
     from jointstats.line.spacing_fits import simulate_spacings as simulate_spacings

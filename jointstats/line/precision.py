@@ -4,17 +4,12 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+import pandas as pd
 from scipy.special import ndtri
 
 from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError, JointStatsWarning
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["SpacingPrecision", "spacing_precision", "spacings_needed"]
 
 #: Fewest spacings for the normal approximation.
 FEWEST = 20
@@ -52,8 +47,6 @@ class SpacingPrecision:
 
     def to_frame(self) -> pd.DataFrame:
         """The figures as a frame of one row."""
-        import pandas as pd
-
         row = {
             "n": self.n,
             "mean_m": self.mean_m,

@@ -5,21 +5,10 @@ from __future__ import annotations
 import warnings
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.checks import as_numbers, check_interval, check_number
 from jointstats.errors import InputError, JointStatsWarning
-
-__all__ = [
-    "rqd_from_depths",
-    "rqd_from_frequency",
-    "rqd_from_volumetric_count",
-    "rqd_linear",
-    "volumetric_joint_count",
-    "volumetric_joint_count_interval",
-]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 def _like(values: Array, given: ArrayLike) -> float | Array:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+import pandas as pd
 from scipy.special import gammaincinv
 
 from jointstats.checks import as_numbers, check_confidence, check_interval
@@ -15,13 +14,8 @@ from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
 from jointstats.line.spacing_terms import spacing_term
 from jointstats.sphere.axes import align_axes, as_axes
+from jointstats.types import Array, ArrayLike
 
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["SpacingStatistics", "pool_spacings", "set_spacing", "spacing_term"]
-
-Array = NDArray[np.float64]
 Directions = ArrayLike | Callable[[Array], Array]
 
 #: A hole with less cosine than this to the set's normal runs along its planes: no spacing.
@@ -142,8 +136,6 @@ class SpacingStatistics:
 
     def to_frame(self) -> pd.DataFrame:
         """The figures as a frame of one row."""
-        import pandas as pd
-
         low, high = self.mean_interval_m or (None, None)
         row = {
             "n": self.n,

@@ -4,25 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+import pandas as pd
 from scipy.optimize import minimize
 from scipy.stats import t as student
 
-from jointstats.checks import as_numbers, check_number
+from jointstats.checks import as_generator, as_numbers, check_number
 from jointstats.errors import InputError
 from jointstats.line.spacing import SpacingStatistics
 from jointstats.line.spacing_laws import LAWS, SpacingLaw
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["SpacingFit", "SpacingFits", "fit_spacings", "simulate_spacings"]
-
-Array = NDArray[np.float64]
-Interval = tuple[float, float]
+from jointstats.types import Array, ArrayLike, Interval, RandomState
 
 #: Fewest complete spacings that a law is fitted to.
 FEWEST = 5
@@ -135,8 +127,6 @@ class SpacingFits:
 
     def to_frame(self) -> pd.DataFrame:
         """One row a law, the best first."""
-        import pandas as pd
-
         rows = []
         for fit in self.fits:
             low, high = fit.mean_interval_m or (None, None)
@@ -240,7 +230,7 @@ def simulate_spacings(
     law: str,
     parameters: Sequence[float],
     lengths_m: ArrayLike,
-    random_state: int | np.random.Generator | None = None,
+    random_state: RandomState = 0,
     *,
     confidence: float = 0.95,
 ) -> SpacingStatistics:
@@ -278,7 +268,7 @@ def simulate_spacings(
     if len(p) != len(LAWS[law].parameters):
         raise InputError(f"the {law} law takes {LAWS[law].parameters}; got {len(p)} numbers")
     lengths = as_numbers(lengths_m, "lengths_m", low=0, open_end=True, min_n=1)
-    drawn = _draw(LAWS[law], p, lengths, np.random.default_rng(random_state))
+    drawn = _draw(LAWS[law], p, lengths, as_generator(random_state))
     return SpacingStatistics(*drawn, lengths, confidence)
 
 
@@ -334,7 +324,7 @@ def fit_spacings(
     *,
     n_bootstrap: int = 99,
     resolution_m: float = 0.001,
-    random_state: int | np.random.Generator | None = None,
+    random_state: RandomState = 0,
 ) -> SpacingFits:
     """Fit laws to the spacings of a set by maximum likelihood, the cut pieces counted.
 
@@ -383,7 +373,7 @@ def fit_spacings(
     unknown = sorted(set(laws) - set(LAWS))
     if unknown or not laws:
         raise InputError(f"laws must be of {sorted(LAWS)}; got {list(laws)}")
-    rng = np.random.default_rng(random_state)
+    rng = as_generator(random_state)
     found = [(LAWS[name], *_fit(LAWS[name], spacing, resolution)) for name in laws]
     aic = np.array([2.0 * len(p) - 2.0 * value for _, p, value in found])
     weights = np.exp(-0.5 * (aic - aic.min()))

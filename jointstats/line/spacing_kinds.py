@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+import pandas as pd
 
 from jointstats.checks import as_numbers, check_confidence
 from jointstats.errors import InputError
@@ -22,13 +21,7 @@ from jointstats.line.spacing import (
 )
 from jointstats.line.spacing_terms import spacing_term
 from jointstats.sphere.axes import as_axes
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["MembershipSpacing", "membership_spacing", "own_normal_spacing"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 _FORGET = 1e-9  # a pair of neighbours with less chance than this is left out
 
@@ -166,8 +159,6 @@ class MembershipSpacing:
 
     def to_frame(self) -> pd.DataFrame:
         """The figures as a frame of one row."""
-        import pandas as pd
-
         row = {
             "n_expected": self.n,
             "n_fractures_expected": self.n_fractures,

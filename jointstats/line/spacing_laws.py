@@ -15,12 +15,9 @@ from __future__ import annotations
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import erfcinv, gamma, gammaincc, gammaincinv, gammaln, log_ndtr
 
-__all__ = ["LAWS", "SpacingLaw"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array
 
 
 class SpacingLaw(Protocol):

@@ -3,23 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+import pandas as pd
+from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from jointstats.checks import as_numbers
 from jointstats.errors import InputError
 from jointstats.line.spacing import SpacingStatistics
 from jointstats.line.spacing_terms import SPACING_EDGES_M, SPACING_TERMS
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["SpacingCurve", "SpacingQuantile", "spacing_classes", "spacing_curve"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 @dataclass(frozen=True)
@@ -102,8 +96,6 @@ class SpacingCurve:
 
     def to_frame(self) -> pd.DataFrame:
         """One row a length."""
-        import pandas as pd
-
         return pd.DataFrame({"spacing_m": self.spacing_m, "share_wider": self.wider})
 
 
@@ -181,8 +173,6 @@ def spacing_classes(spacing: SpacingStatistics) -> pd.DataFrame:
     >>> table[table["n"] > 0][["term", "n", "share"]].round(2).to_dict("list")
     {'term': ['close', 'moderate'], 'n': [2, 1], 'share': [0.67, 0.33]}
     """
-    import pandas as pd
-
     edges = np.array(SPACING_EDGES_M)
     number = np.bincount(np.searchsorted(edges, spacing.spacings_m, "right"), minlength=7)
     length = np.bincount(

@@ -6,8 +6,6 @@ from bisect import bisect_right
 
 from jointstats.checks import check_number
 
-__all__ = ["SPACING_EDGES_M", "SPACING_TERMS", "spacing_term"]
-
 #: Class edges in metres (ISRM 1978, in Brady & Brown, Rock Mechanics for Underground Mining, p. 54).
 SPACING_EDGES_M = (0.02, 0.06, 0.2, 0.6, 2.0, 6.0)
 SPACING_TERMS = (

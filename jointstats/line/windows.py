@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+import pandas as pd
 from scipy.special import chdtrc, gammaincinv
 from scipy.stats import t as student
 
@@ -15,19 +14,7 @@ from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
 from jointstats.line.spacing import checked_depths, logged_lengths
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = [
-    "HoleFrequency",
-    "cumulative_fractures",
-    "frequency_in_windows",
-    "hole_frequency",
-]
-
-Array = NDArray[np.float64]
-Interval = tuple[float, float]
+from jointstats.types import Array, ArrayLike, Interval
 
 #: Expected number of fractures in a window of the test, and fewest windows that make a test.
 WINDOW_COUNT = 5.0
@@ -81,8 +68,6 @@ class HoleFrequency:
 
     def to_frame(self) -> pd.DataFrame:
         """The figures as a frame of one row."""
-        import pandas as pd
-
         row = {
             "n": self.n,
             "logged_m": self.logged_m,
@@ -251,8 +236,6 @@ def frequency_in_windows(
     >>> frequency_in_windows([1, 2, 7], [(0, 10)])[["from_m", "to_m", "n"]].to_dict("list")
     {'from_m': [0.0, 5.0], 'to_m': [5.0, 10.0], 'n': [2, 1]}
     """
-    import pandas as pd
-
     ordered, lengths = _checked(depth_m, logged)
     windows = _cut(lengths, check_number(window_m, "window_m", low=0, open_end=True))
     counts = _counts(ordered, windows, {end for _, end in lengths})
@@ -299,8 +282,6 @@ def cumulative_fractures(
     >>> table[["set", "depth_m", "n", "even_n"]].values.tolist()
     [['J1', 1.0, 1, 0.5], ['J1', 3.0, 2, 1.5], ['J2', 2.0, 1, 0.5]]
     """
-    import pandas as pd
-
     names = np.asarray(sets, dtype=object).ravel()
     _, lengths = _checked(depth_m, logged)
     depth = checked_depths(depth_m, lengths)

@@ -5,23 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+import pandas as pd
 from scipy.special import gammaln
 
 from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
 from jointstats.line.spacing import checked_depths, logged_lengths
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["Boundary", "FrequencyZones", "Zone", "frequency_zones"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 _MOST_CELLS = 2000
 _SNAP = 1.0  # log likelihood for which a boundary is put at a gap rather than near it
@@ -114,8 +107,6 @@ class FrequencyZones:
 
     def to_frame(self) -> pd.DataFrame:
         """One row a zone, with the interval of its upper boundary (None at the start)."""
-        import pandas as pd
-
         rows = []
         upper = {one.depth_m: one for one in self.boundaries}
         for zone in self.zones:

@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 from scipy.special import cosdg, sindg
 
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes, lower_hemisphere
-
-__all__ = ["dip_from_poles", "lines_from_trend", "poles_from_dip", "trend_from_lines"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 def check_degrees(values: ArrayLike, name: str, low: float, high: float) -> Array:
@@ -65,9 +61,15 @@ def _paired(first: Array, second: Array, names: str) -> tuple[Array, Array]:
     return first, second
 
 
+def as_azimuth(angle_deg: ArrayLike) -> Array:
+    """Angles in degrees brought to 0 up to 360; same shape."""
+    # The remainder of a tiny negative number rounds to 360 itself.
+    turned = np.asarray(angle_deg, dtype=np.float64) % 360.0
+    return np.where(turned >= 360.0, 0.0, turned) + 0.0
+
+
 def _azimuth(x: Array, y: Array) -> Array:
-    azimuth = np.degrees(np.arctan2(x, y)) % 360.0
-    return np.where(azimuth >= 360.0, 0.0, azimuth) + 0.0
+    return as_azimuth(np.degrees(np.arctan2(x, y)))
 
 
 def poles_from_dip(dip_deg: ArrayLike, dip_direction_deg: ArrayLike) -> Array:
@@ -200,3 +202,21 @@ def trend_from_lines(lines: ArrayLike) -> tuple[Array, Array]:
     level = np.hypot(x, y)
     plunge = np.degrees(np.arctan2(-z, level)) + 0.0
     return np.where(level > 0, _azimuth(x, y), 0.0), plunge
+
+
+def plane_columns(pole: ArrayLike) -> dict[str, object]:
+    """The plane of one pole (3,) as two columns of a table, degrees."""
+    dip, direction = dip_from_poles(pole)
+    return {"dip_deg": float(dip[0]), "dip_direction_deg": float(direction[0])}
+
+
+def line_columns(lines: ArrayLike) -> dict[str, Array]:
+    """Lines (n, 3) as two columns of a table, degrees."""
+    trend, plunge = trend_from_lines(lines)
+    return {"trend_deg": trend, "plunge_deg": plunge}
+
+
+def ellipse_columns(semi_axes_deg: Array) -> dict[str, object]:
+    """The half-angles (2,) of an ellipse as two columns of a table, degrees."""
+    long, short = semi_axes_deg
+    return {"ellipse_long_deg": float(long), "ellipse_short_deg": float(short)}

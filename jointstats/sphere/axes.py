@@ -3,23 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
-
-__all__ = [
-    "align_axes",
-    "as_axes",
-    "as_weights",
-    "axis_angles_deg",
-    "frame_about",
-    "frames_about",
-    "lower_hemisphere",
-    "moved_along",
-    "rotation_about",
-]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 def as_axes(values: ArrayLike, name: str = "poles", *, min_rows: int = 0) -> Array:
@@ -114,6 +100,51 @@ def as_weights(weights: ArrayLike | None, n: int, name: str = "weights") -> Arra
     if n and not values.any():
         raise InputError(f"{name} must not all be zero")
     return values
+
+
+def sorted_out(
+    poles: ArrayLike, weights: ArrayLike | None, name: str = "poles", *, min_rows: int = 1
+) -> tuple[Array, Array]:
+    """Check poles with their weights and leave out those that weigh nothing.
+
+    Parameters
+    ----------
+    poles : array_like, shape (n, 3)
+        Axes.
+    weights : array_like, shape (n,), or None
+        Weights, zero or more.
+    name : str
+        Name of the argument, for the error.
+    min_rows : int
+        Fewest poles that make sense to the caller.
+
+    Returns
+    -------
+    rows : ndarray, shape (m, 3)
+        Unit rows with a weight above a billionth of the largest.
+    weights : ndarray, shape (m,)
+        Their weights, the largest 1.
+
+    Raises
+    ------
+    InputError
+        If the poles or weights break a rule or fewer than `min_rows` weigh anything.
+
+    Examples
+    --------
+    >>> sorted_out([[0, 0, 2.0], [1.0, 0, 0]], [1.0, 0.0])
+    (array([[0., 0., 1.]]), array([1.]))
+    """
+    rows = as_axes(poles, name)
+    values = as_weights(weights, len(rows), "weights")
+    values = values / values.max(initial=1e-300)
+    # A billionth of the largest weight tells nothing, and would undo the arithmetic.
+    used = values > 1e-9
+    if used.sum() < min_rows:
+        raise InputError(
+            f"{name} needs at least {min_rows} rows with a weight above zero; got {used.sum()}"
+        )
+    return rows[used], values[used]
 
 
 def lower_hemisphere(axes: ArrayLike) -> Array:

@@ -14,14 +14,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
+from jointstats.checks import as_generator
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes, frame_about, lower_hemisphere
-
-__all__ = ["AxialFisher", "log_density", "sample"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike, RandomState
 
 
 def check_kappa(kappa: ArrayLike) -> Array:
@@ -163,7 +160,7 @@ def sample(
     mean: ArrayLike,
     kappa: float,
     size: int = 1,
-    random_state: int | np.random.Generator | None = None,
+    random_state: RandomState = 0,
 ) -> Array:
     """Draw poles from the axial Fisher distribution.
 
@@ -348,7 +345,7 @@ class AxialFisher:
         small = 1.0 - np.arcsinh(np.exp(np.clip(log_y, None, 1.0))) / kappa
         return np.where(p >= 1.0, 1.0, np.where(log_y > 0, large, small))
 
-    def rvs(self, size: int = 1, random_state: int | np.random.Generator | None = None) -> Array:
+    def rvs(self, size: int = 1, random_state: RandomState = 0) -> Array:
         """Draw poles.
 
         Parameters
@@ -378,7 +375,7 @@ class AxialFisher:
         """
         if size < 0:
             raise InputError(f"size must be zero or more; got {size}")
-        generator = np.random.default_rng(random_state)
+        generator = as_generator(random_state)
         if size == 0:
             return np.empty((0, 3))
         return lower_hemisphere(draw_directed(self.mean, self.kappa, size, generator))

@@ -2,28 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
 
-from jointstats.sphere.angles import trend_from_lines
-from jointstats.sphere.axes import lower_hemisphere
+from jointstats.checks import check_confidence
+from jointstats.results import Result
+from jointstats.sphere.angles import line_columns
+from jointstats.sphere.axes import lower_hemisphere, sorted_out
 from jointstats.sphere.normalise import bingham_moments, log_bingham
-from jointstats.sphere.principal import axis_ellipse
-from jointstats.sphere.weighing import check_level, sorted_out
-
-__all__ = ["BINGHAM_CAP", "BinghamFit", "fit_bingham"]
-
-Array = NDArray[np.float64]
+from jointstats.sphere.tensor import axis_ellipse
+from jointstats.types import Array, ArrayLike
 
 #: Largest concentration reported.
 BINGHAM_CAP = 1.0e6
 
 
-@dataclass(frozen=True, eq=False)
-class BinghamFit:
+class BinghamFit(Result):
     """Bingham distribution fitted to poles: density exp(Σ k_i (a_i · n)²) up to a constant.
 
     Attributes
@@ -51,6 +45,11 @@ class BinghamFit:
     4
     """
 
+    _SHORT = (
+        "n={n}, concentrations 0, {concentrations[1]:.2f}, {concentrations[2]:.2f}, "
+        "ellipse {ellipse_deg[0]:.1f} x {ellipse_deg[1]:.1f} deg at {confidence:.0%}"
+    )
+
     n: int
     axes: Array
     concentrations: Array
@@ -61,34 +60,8 @@ class BinghamFit:
     confidence: float
 
     def to_frame(self) -> pd.DataFrame:
-        """The axes as a table, densest first.
-
-        Returns
-        -------
-        pandas.DataFrame
-            Columns concentration, trend_deg, plunge_deg.
-
-        Examples
-        --------
-        >>> fit_bingham([[0, 0, 1.0]]).to_frame()["concentration"].tolist()[0]
-        0.0
-        """
-        trend, plunge = trend_from_lines(self.axes)
-        return pd.DataFrame(
-            {"concentration": self.concentrations, "trend_deg": trend, "plunge_deg": plunge}
-        )
-
-    def __repr__(self) -> str:
-        trend, plunge = trend_from_lines(self.axes)
-        low, high = self.concentrations[2], self.concentrations[1]
-        return (
-            f"BinghamFit(n={self.n}, axis {trend[0]:05.1f}/{plunge[0]:.1f}, concentrations 0, "
-            f"{high:.2f}, {low:.2f}, ellipse {self.ellipse_deg[0]:.1f} x "
-            f"{self.ellipse_deg[1]:.1f} deg at {self.confidence:.0%})"
-        )
-
-    def _repr_html_(self) -> str:
-        return self.to_frame().to_html()
+        """The axes, densest first: concentration, trend_deg, plunge_deg."""
+        return pd.DataFrame({"concentration": self.concentrations, **line_columns(self.axes)})
 
 
 def solve_bingham(tau: Array) -> Array:
@@ -170,7 +143,7 @@ def fit_bingham(
     >>> fit_bingham(poles).axes.round(6)[1] + 0.0
     array([1., 0., 0.])
     """
-    confidence = check_level(confidence, "confidence")
+    confidence = check_confidence(confidence, "confidence")
     rows, values = sorted_out(poles, weights)
     eigenvalues, columns = np.linalg.eigh((rows * (values / values.sum())[:, np.newaxis]).T @ rows)
     tau = np.clip(eigenvalues[::-1][1:], 0.5 / BINGHAM_CAP, None)

@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 from scipy.special import chdtrc, fdtr, fdtrc
 
 from jointstats.errors import InputError
+from jointstats.sphere.axes import sorted_out
 from jointstats.sphere.cones import mean_error
 from jointstats.sphere.resultant import Resultant, resultant_of
 from jointstats.sphere.verdict import Verdict
-from jointstats.sphere.weighing import sorted_out
-
-__all__ = ["common_kappa_test", "resultants_of_sets", "spread_verdict"]
+from jointstats.types import Array, ArrayLike
 
 
 def resultants_of_sets(
@@ -85,7 +83,7 @@ def spread_verdict(found: Sequence[Resultant]) -> Verdict:
     # Σ h (1 − cos) / (1 − Σh²) is an unbiased estimate of 1/κ, (n − R)/(n − 1) if unweighted.
     spreads = np.array(
         [
-            float(h @ one.drops) / max(1.0 - h @ h, 1e-9)
+            h @ one.drops / np.maximum(1.0 - h @ h, 1e-9)
             for h, one in zip(shares, found, strict=True)
         ]
     )
@@ -96,21 +94,15 @@ def spread_verdict(found: Sequence[Resultant]) -> Verdict:
     if len(found) == 2:
         ratio = float(min(1e12, spreads[1] / spreads[0]))
         tail = 2.0 * min(fdtr(dof[1], dof[0], ratio), fdtrc(dof[1], dof[0], ratio))
-        degrees, reference = (float(dof[1]), float(dof[0])), "F, two-sided"
+        degrees: tuple[float, ...] = (float(dof[1]), float(dof[0]))
+        reference = "F, two-sided"
     else:
         ratio = _bartlett(spreads, dof)
         degrees, reference = (len(found) - 1.0,), "chi squared"
         tail = chdtrc(degrees[0], ratio)
-    return Verdict(
-        test="common kappa",
-        hypothesis="the sets are equally concentrated",
-        statistic=ratio,
-        pvalue=float(min(1.0, tail)),
-        dof=degrees,
-        n=sizes,
-        reference=reference,
-        assumptions="independent poles, Fisher sets of kappa above about 3",
-    )
+    name, what = "common kappa", "the sets are equally concentrated"
+    assumed = "independent poles, Fisher sets of kappa above about 3"
+    return Verdict(name, what, ratio, min(1.0, float(tail)), degrees, sizes, reference, assumed)
 
 
 def _steadiness(shortfall: float) -> float:
@@ -125,7 +117,7 @@ def _steadiness(shortfall: float) -> float:
     return float(shortfall**2 / (squared - (1.0 - shortfall) ** 2))
 
 
-def _bartlett(spreads: np.ndarray, dof: np.ndarray) -> float:
+def _bartlett(spreads: Array, dof: Array) -> float:
     """Bartlett's statistic with its correction (Bartlett 1937, Proc. R. Soc. A 160: 268-282)."""
     total = dof.sum()
     pooled = dof @ spreads / total

@@ -2,31 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-
 import numpy as np
-import pandas as pd
-from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
+from jointstats.checks import check_confidence
+from jointstats.results import Result
 from jointstats.sphere.angles import dip_from_poles
-from jointstats.sphere.axes import lower_hemisphere
+from jointstats.sphere.axes import lower_hemisphere, sorted_out
 from jointstats.sphere.axial_fisher import AxialFisher
 from jointstats.sphere.cones import angle_of_drop, cone_drop, effective_size
 from jointstats.sphere.resultant import Resultant, resultant_of
-from jointstats.sphere.weighing import check_level, sorted_out
-
-__all__ = ["KAPPA_CAP", "FisherStatistics", "fisher_statistics"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 #: No concentration is reported above this one (a spread of about a thousandth of a degree);
 #: identical poles have it.
 KAPPA_CAP = 1.0e10
 
 
-@dataclass(frozen=True, eq=False)
-class FisherStatistics:
+class FisherStatistics(Result):
     """Fisher statistics of one set of poles.
 
     Attributes
@@ -69,6 +62,12 @@ class FisherStatistics:
     3
     """
 
+    _SHORT = (
+        "n={n} (effective {n_effective:.3g}), dip/dip direction {dip_deg:.1f}/"
+        "{dip_direction_deg:05.1f}, R={resultant_length:.3f}, kappa={kappa:.1f}, "
+        "cone {cone_deg:.1f} deg at {confidence:.0%}"
+    )
+
     n: int
     n_effective: float
     mean: Array
@@ -86,40 +85,10 @@ class FisherStatistics:
     share: float
     axial: bool
 
-    def to_frame(self) -> pd.DataFrame:
-        """The statistics as a table of one row.
-
-        Returns
-        -------
-        pandas.DataFrame
-            One column a field; the mean in `mean_east`, `mean_north`, `mean_up`.
-
-        Examples
-        --------
-        >>> fisher_statistics([[0, 0, 1.0]]).to_frame()["n"].tolist()
-        [1]
-        """
-        values: dict[str, object] = {}
-        for field in fields(self):
-            value = getattr(self, field.name)
-            if field.name == "mean":
-                values |= dict(zip(("mean_east", "mean_north", "mean_up"), value, strict=True))
-            else:
-                values[field.name] = value
-        return pd.DataFrame([values])
-
-    def __repr__(self) -> str:
-        size = f"n={self.n}"
-        if self.n_effective < self.n - 1e-9:
-            size += f" (effective {self.n_effective:.1f})"
-        return (
-            f"FisherStatistics({size}, dip/dip direction {self.dip_deg:.1f}/"
-            f"{self.dip_direction_deg:05.1f}, R={self.resultant_length:.3f}, "
-            f"kappa={self.kappa:.1f}, cone {self.cone_deg:.1f} deg at {self.confidence:.0%})"
+    def _row(self) -> dict[str, object]:
+        return super()._row() | dict(
+            zip(("mean_east", "mean_north", "mean_up"), self.mean, strict=True)
         )
-
-    def _repr_html_(self) -> str:
-        return self.to_frame().T.to_html(header=False)
 
 
 def kappa_from_mean_resultant(shortfall: float) -> float:
@@ -225,10 +194,11 @@ def fisher_statistics(
     >>> from jointstats import poles_from_dip
     >>> poles = poles_from_dip([55, 65, 60, 60], [90, 90, 85, 95])
     >>> poles[2:] *= -1
-    >>> fisher_statistics(poles)
-    FisherStatistics(n=4, dip/dip direction 60.0/090.0, R=3.987, kappa=225.3, cone 6.1 deg at 95%)
+    >>> fisher_statistics(poles)  # doctest: +NORMALIZE_WHITESPACE
+    FisherStatistics(n=4 (effective 4), dip/dip direction 60.0/090.0, R=3.987, kappa=225.3,
+                     cone 6.1 deg at 95%)
     """
-    confidence, share = check_level(confidence, "confidence"), check_level(share, "share")
+    confidence, share = check_confidence(confidence, "confidence"), check_confidence(share, "share")
     rows, values = sorted_out(poles, weights)
     found = resultant_of(rows, values, axial=axial)
     n, effective = len(rows), effective_size(values)

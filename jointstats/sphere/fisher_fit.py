@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from jointstats.checks import as_generator
 from jointstats.errors import InputError
-from jointstats.sphere.axes import frame_about, frames_about
+from jointstats.sphere.axes import frame_about, frames_about, sorted_out
 from jointstats.sphere.axial_fisher import draw_directed
 from jointstats.sphere.fisher import KAPPA_CAP
 from jointstats.sphere.resultant import means_of_many, resultant_of
 from jointstats.sphere.verdict import Verdict
-from jointstats.sphere.weighing import sorted_out
-
-__all__ = ["FisherFitVerdict", "fisher_fit_test"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike, RandomState
 
 _QUESTIONS = (
     ("fit to Fisher, colatitude", "the angles to the mean are those of a Fisher set"),
@@ -28,7 +23,6 @@ _QUESTIONS = (
 )
 
 
-@dataclass(frozen=True, repr=False)
 class FisherFitVerdict(Verdict):
     """Result of `fisher_fit_test`: all three questions as one, and each by itself.
 
@@ -149,7 +143,7 @@ def fisher_fit_test(
     *,
     axial: bool = True,
     draws: int = 499,
-    random_state: int | np.random.Generator | None = 0,
+    random_state: RandomState = 0,
 ) -> FisherFitVerdict:
     """Test whether a set follows a Fisher distribution.
 
@@ -200,7 +194,7 @@ def fisher_fit_test(
     if kappa >= KAPPA_CAP:
         tails, overall = np.ones(3), 1.0
     else:
-        generator = np.random.default_rng(random_state)
+        generator = as_generator(random_state)
         reference = _simulated(n, kappa, draws, generator, axial=axial)
         # The set and its draws are ranked together, as any one of them might be the set.
         pooled = np.array([_tails(row) for row in np.column_stack([observed, reference])])

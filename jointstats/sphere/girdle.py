@@ -2,32 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
-import pandas as pd
-from numpy.typing import ArrayLike, NDArray
 from scipy.special import ive
 
+from jointstats.checks import check_confidence
 from jointstats.errors import InputError
-from jointstats.sphere.angles import trend_from_lines
-from jointstats.sphere.axes import frame_about, lower_hemisphere
+from jointstats.results import Result
+from jointstats.sphere.angles import ellipse_columns, trend_from_lines
+from jointstats.sphere.axes import frame_about, lower_hemisphere, sorted_out
 from jointstats.sphere.fisher import kappa_from_mean_resultant
-from jointstats.sphere.principal import axis_ellipse
 from jointstats.sphere.resultant import resultant_of
+from jointstats.sphere.tensor import axis_ellipse
 from jointstats.sphere.verdict import Verdict
-from jointstats.sphere.weighing import check_level, sorted_out
-
-__all__ = ["FoldAxis", "fold_axis", "roundness_test", "shape_test"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 _DRAWS = 20_000
 _DRAWN_UP_TO = 100
 
 
-@dataclass(frozen=True, eq=False)
-class FoldAxis:
+class FoldAxis(Result):
     """Axis that poles of folded planes turn about (β axis): the normal of their great circle.
 
     Attributes
@@ -55,6 +48,11 @@ class FoldAxis:
     90.0
     """
 
+    _SHORT = (
+        "n={n}, trend/plunge {trend_deg:05.1f}/{plunge_deg:.1f}, scatter {scatter_deg:.1f} deg, "
+        "cone {cone_deg:.1f} deg at {confidence:.0%}"
+    )
+
     n: int
     axis: Array
     trend_deg: float
@@ -65,41 +63,8 @@ class FoldAxis:
     ellipse_axes: Array
     confidence: float
 
-    def to_frame(self) -> pd.DataFrame:
-        """The axis as a table of one row.
-
-        Returns
-        -------
-        pandas.DataFrame
-            Columns n, trend_deg, plunge_deg, scatter_deg, cone_deg, ellipse_long_deg,
-            ellipse_short_deg, confidence.
-
-        Examples
-        --------
-        >>> fold_axis(np.eye(3)).to_frame()["n"].tolist()
-        [3]
-        """
-        row = {
-            "n": self.n,
-            "trend_deg": self.trend_deg,
-            "plunge_deg": self.plunge_deg,
-            "scatter_deg": self.scatter_deg,
-            "cone_deg": self.cone_deg,
-            "ellipse_long_deg": self.ellipse_deg[0],
-            "ellipse_short_deg": self.ellipse_deg[1],
-            "confidence": self.confidence,
-        }
-        return pd.DataFrame([row])
-
-    def __repr__(self) -> str:
-        return (
-            f"FoldAxis(n={self.n}, trend/plunge {self.trend_deg:05.1f}/{self.plunge_deg:.1f}, "
-            f"scatter {self.scatter_deg:.1f} deg, cone {self.cone_deg:.1f} deg at "
-            f"{self.confidence:.0%})"
-        )
-
-    def _repr_html_(self) -> str:
-        return self.to_frame().T.to_html(header=False)
+    def _row(self) -> dict[str, object]:
+        return super()._row() | ellipse_columns(self.ellipse_deg)
 
 
 def fold_axis(
@@ -134,7 +99,7 @@ def fold_axis(
     >>> abs(fold.axis).round(1)
     array([0., 1., 0.])
     """
-    confidence = check_level(confidence, "confidence")
+    confidence = check_confidence(confidence, "confidence")
     rows, values = sorted_out(poles, weights)
     ellipse = axis_ellipse(rows, values, which=2, confidence=confidence)
     axis = lower_hemisphere(ellipse.axis)

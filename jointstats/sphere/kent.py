@@ -2,32 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
-import pandas as pd
-from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import minimize
 from scipy.special import fdtri
 
-from jointstats.sphere.angles import dip_from_poles
-from jointstats.sphere.axes import frame_about, lower_hemisphere
+from jointstats.checks import check_confidence
+from jointstats.results import Result
+from jointstats.sphere.angles import ellipse_columns, plane_columns
+from jointstats.sphere.axes import frame_about, lower_hemisphere, sorted_out
 from jointstats.sphere.cones import effective_size
 from jointstats.sphere.fisher import kappa_from_mean_resultant
 from jointstats.sphere.normalise import log_kent
 from jointstats.sphere.resultant import Resultant, resultant_of
-from jointstats.sphere.weighing import check_level, sorted_out
-
-__all__ = ["KENT_KAPPA_CAP", "KentFit", "fit_kent"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 #: Largest concentration reported.
 KENT_KAPPA_CAP = 1.0e6
 
 
-@dataclass(frozen=True, eq=False)
-class KentFit:
+class KentFit(Result):
     """Kent distribution: density exp(κ γ₁·x + β ((γ₂·x)² − (γ₃·x)²)) up to a constant.
 
     Attributes
@@ -55,6 +48,12 @@ class KentFit:
     4
     """
 
+    _SHORT = (
+        "n={n}, dip/dip direction {dip_deg:.1f}/{dip_direction_deg:05.1f}, kappa={kappa:.1f}, "
+        "beta={beta:.1f}, ellipse {ellipse_deg[0]:.1f} x {ellipse_deg[1]:.1f} deg at "
+        "{confidence:.0%}"
+    )
+
     n: int
     axes: Array
     kappa: float
@@ -64,44 +63,9 @@ class KentFit:
     ellipse_axes: Array
     confidence: float
 
-    def to_frame(self) -> pd.DataFrame:
-        """The fit as a table of one row.
-
-        Returns
-        -------
-        pandas.DataFrame
-            Columns n, dip_deg, dip_direction_deg, kappa, beta, log_likelihood, ellipse_long_deg,
-            ellipse_short_deg, confidence.
-
-        Examples
-        --------
-        >>> fit_kent([[0, 0, 1.0]]).to_frame()["dip_deg"].tolist()
-        [0.0]
-        """
-        dip, direction = dip_from_poles(self.axes[:1])
-        row = {
-            "n": self.n,
-            "dip_deg": dip[0],
-            "dip_direction_deg": direction[0],
-            "kappa": self.kappa,
-            "beta": self.beta,
-            "log_likelihood": self.log_likelihood,
-            "ellipse_long_deg": self.ellipse_deg[0],
-            "ellipse_short_deg": self.ellipse_deg[1],
-            "confidence": self.confidence,
-        }
-        return pd.DataFrame([row])
-
-    def __repr__(self) -> str:
-        dip, direction = dip_from_poles(self.axes[:1])
-        return (
-            f"KentFit(n={self.n}, dip/dip direction {dip[0]:.1f}/{direction[0]:05.1f}, "
-            f"kappa={self.kappa:.1f}, beta={self.beta:.1f}, ellipse {self.ellipse_deg[0]:.1f} x "
-            f"{self.ellipse_deg[1]:.1f} deg at {self.confidence:.0%})"
-        )
-
-    def _repr_html_(self) -> str:
-        return self.to_frame().T.to_html(header=False)
+    def _row(self) -> dict[str, object]:
+        plane, ellipse = plane_columns(self.axes[0]), ellipse_columns(self.ellipse_deg)
+        return super()._row() | plane | ellipse
 
 
 def _rotation(vector: Array) -> Array:
@@ -198,7 +162,7 @@ def fit_kent(
     >>> np.abs(fit.axes[1]).round(3) + 0.0
     array([1., 0., 0.])
     """
-    confidence = check_level(confidence, "confidence")
+    confidence = check_confidence(confidence, "confidence")
     rows, values = sorted_out(poles, weights)
     found = resultant_of(rows, values, axial=axial)
     share = values / values.sum()

@@ -15,10 +15,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from jointstats.sphere.axial_fisher import log_sinh_ratio
-
-__all__ = ["KernelSum", "kernel_sum"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array
 
 #: Error of the sums of many poles, relative to the value of the kernel at its centre.
 TOLERANCE = 1.0e-5

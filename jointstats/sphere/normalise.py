@@ -9,12 +9,9 @@ up to 1e6 and Kent κ up to 1e6 (checked against series and adaptive quadrature 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import i0e, i1e
 
-__all__ = ["bingham_moments", "log_bingham", "log_kent"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array
 
 
 def _panels() -> tuple[Array, Array]:

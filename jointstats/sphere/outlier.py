@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc
 
+from jointstats.sphere.axes import sorted_out
 from jointstats.sphere.axial_fisher import draw_directed
 from jointstats.sphere.resultant import means_of_many, resultant_of
 from jointstats.sphere.verdict import Verdict
-from jointstats.sphere.weighing import sorted_out
-
-__all__ = ["OutlierVerdict", "outlier_test"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 _DRAWS = 999
 #: As many times more are drawn, of which those of the nearest spread are kept.
@@ -24,7 +18,6 @@ _POOL = 4
 _WIDE = 0.05
 
 
-@dataclass(frozen=True, repr=False)
 class OutlierVerdict(Verdict):
     """Result of `outlier_test`: a `Verdict`, and which row it is about.
 

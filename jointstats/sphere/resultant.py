@@ -6,11 +6,8 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
-__all__ = ["Resultant", "means_of_many", "resultant_of"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array
 
 #: Up to this many scattered axes, every sign choice that can win is tried.
 _EXACT_UP_TO = 24

@@ -3,16 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
-from jointstats.sphere.axes import lower_hemisphere
+from jointstats.sphere.axes import lower_hemisphere, sorted_out
 from jointstats.sphere.resultant import resultant_of
-from jointstats.sphere.weighing import sorted_out
-
-__all__ = ["spherical_median", "trimmed_mean"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 def _arc(rows: Array, centre: Array, *, axial: bool) -> Array:

@@ -6,16 +6,12 @@ from fractions import Fraction
 from math import comb, factorial
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtrc
 
+from jointstats.sphere.axes import sorted_out
 from jointstats.sphere.resultant import resultant_of
 from jointstats.sphere.verdict import Verdict
-from jointstats.sphere.weighing import sorted_out
-
-__all__ = ["resultant_tail", "uniformity_test"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 #: Up to this many directions the exact distribution of the resultant is used.
 EXACT_UP_TO = 40

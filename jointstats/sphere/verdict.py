@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from scipy.special import fdtrc
 
-import pandas as pd
-
-__all__ = ["Verdict"]
+from jointstats.results import Result
 
 
-@dataclass(frozen=True)
-class Verdict:
+class Verdict(Result):
     """Result of one test.
 
     Attributes
@@ -38,6 +35,8 @@ class Verdict:
     'The coin is fair: not contradicted at the 5% level (p = 0.3; 10 poles).'
     """
 
+    _SHORT = "{test}: statistic={statistic:.4g}, pvalue={pvalue:.3g}, n={n}"
+
     test: str
     hypothesis: str
     statistic: float
@@ -58,39 +57,21 @@ class Verdict:
         text = self.hypothesis[0].upper() + self.hypothesis[1:]
         return f"{text}: {verdict} at the 5% level ({chance}; {sizes} poles{few})."
 
-    def to_frame(self) -> pd.DataFrame:
-        """The result as a table of one row.
+    def _row(self) -> dict[str, object]:
+        sizes = ", ".join(map(str, self.n))
+        dof = ", ".join(f"{value:g}" for value in self.dof)
+        return {**vars(self), "dof": dof, "n": sizes, "summary": self.summary}
 
-        Returns
-        -------
-        pandas.DataFrame
-            One column a field, and the summary.
 
-        Examples
-        --------
-        >>> Verdict("t", "all is well", 1.0, 0.3, (), (10,), "", "").to_frame().shape
-        (1, 9)
-        """
-        row = {
-            "test": self.test,
-            "hypothesis": self.hypothesis,
-            "statistic": self.statistic,
-            "pvalue": self.pvalue,
-            "dof": ", ".join(f"{value:g}" for value in self.dof),
-            "n": ", ".join(str(size) for size in self.n),
-            "reference": self.reference,
-            "assumptions": self.assumptions,
-            "summary": self.summary,
-        }
-        return pd.DataFrame([row])
-
-    def __repr__(self) -> str:
-        dof = f", dof={self.dof}" if self.dof else ""
-        size = self.n[0] if len(self.n) == 1 else self.n
-        return (
-            f"Verdict({self.test}: statistic={self.statistic:.4g}, "
-            f"pvalue={self.pvalue:.3g}{dof}, n={size})"
-        )
-
-    def _repr_html_(self) -> str:
-        return self.to_frame().T.to_html(header=False)
+def f_verdict(
+    test: str,
+    hypothesis: str,
+    statistic: float,
+    dof: tuple[float, float],
+    n: tuple[int, ...],
+    assumptions: str,
+    reference: str = "F",
+) -> Verdict:
+    """The verdict of a statistic that is F with these degrees of freedom, large ones telling."""
+    pvalue = float(fdtrc(*dof, statistic))
+    return Verdict(test, hypothesis, statistic, pvalue, dof, n, reference, assumptions)

@@ -2,31 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
-import pandas as pd
-from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 from scipy.special import dawsn, erf
 
+from jointstats.checks import check_confidence
 from jointstats.errors import InputError
-from jointstats.sphere.angles import trend_from_lines
-from jointstats.sphere.axes import lower_hemisphere
-from jointstats.sphere.principal import axis_ellipse
-from jointstats.sphere.weighing import check_level, sorted_out
-
-__all__ = ["WATSON_KAPPA_CAP", "WatsonFit", "fit_watson"]
-
-Array = NDArray[np.float64]
+from jointstats.results import Result
+from jointstats.sphere.angles import line_columns
+from jointstats.sphere.axes import lower_hemisphere, sorted_out
+from jointstats.sphere.tensor import axis_ellipse
+from jointstats.types import Array, ArrayLike
 
 #: Largest concentration reported, either sign.
 WATSON_KAPPA_CAP = 1.0e6
 _KINDS = ("best", "bipolar", "girdle")
 
 
-@dataclass(frozen=True, eq=False)
-class WatsonFit:
+class WatsonFit(Result):
     """Watson distribution fitted to poles: density e^(κ (μ · n)²) up to a constant.
 
     Attributes
@@ -53,6 +46,11 @@ class WatsonFit:
     'girdle'
     """
 
+    _SHORT = (
+        "{kind}, n={n}, axis {trend_deg:05.1f}/{plunge_deg:.1f}, kappa={kappa:.2f}, "
+        "cone {cone_deg:.1f} deg at {confidence:.0%}"
+    )
+
     n: int
     kind: str
     axis: Array
@@ -61,41 +59,9 @@ class WatsonFit:
     cone_deg: float
     confidence: float
 
-    def to_frame(self) -> pd.DataFrame:
-        """The fit as a table of one row.
-
-        Returns
-        -------
-        pandas.DataFrame
-            Columns n, kind, trend_deg, plunge_deg, kappa, log_likelihood, cone_deg, confidence.
-
-        Examples
-        --------
-        >>> fit_watson([[0, 0, 1.0], [0, 0, 1.0]]).to_frame()["kind"].tolist()
-        ['bipolar']
-        """
-        trend, plunge = trend_from_lines(self.axis)
-        row = {
-            "n": self.n,
-            "kind": self.kind,
-            "trend_deg": trend[0],
-            "plunge_deg": plunge[0],
-            "kappa": self.kappa,
-            "log_likelihood": self.log_likelihood,
-            "cone_deg": self.cone_deg,
-            "confidence": self.confidence,
-        }
-        return pd.DataFrame([row])
-
-    def __repr__(self) -> str:
-        trend, plunge = trend_from_lines(self.axis)
-        return (
-            f"WatsonFit({self.kind}, n={self.n}, axis {trend[0]:05.1f}/{plunge[0]:.1f}, "
-            f"kappa={self.kappa:.2f}, cone {self.cone_deg:.1f} deg at {self.confidence:.0%})"
-        )
-
-    def _repr_html_(self) -> str:
-        return self.to_frame().T.to_html(header=False)
+    def _row(self) -> dict[str, object]:
+        lines = {name: float(values[0]) for name, values in line_columns(self.axis).items()}
+        return super()._row() | lines
 
 
 def log_watson(kappa: float) -> float:
@@ -209,7 +175,7 @@ def fit_watson(
     """
     if kind not in _KINDS:
         raise InputError(f"kind must be one of {', '.join(_KINDS)}; got {kind!r}")
-    confidence = check_level(confidence, "confidence")
+    confidence = check_confidence(confidence, "confidence")
     rows, values = sorted_out(poles, weights)
     tau = np.linalg.eigvalsh((rows * (values / values.sum())[:, np.newaxis]).T @ rows)[::-1]
     fits = []

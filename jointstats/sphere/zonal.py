@@ -17,23 +17,11 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import RectBivariateSpline
 from scipy.special import ive, legendre_p_all
 
 from jointstats.errors import InputError
-
-__all__ = [
-    "KAPPA_LARGEST",
-    "CosineMean",
-    "CosineMeanTable",
-    "cosine_mean_table",
-    "fisher_mean_of_cosine",
-    "fisher_mean_of_cosine_slopes",
-    "uniform_mean_of_cosine",
-]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 #: Above this concentration (a spread of a third of a degree) the series is that of this one.
 KAPPA_LARGEST = 4.0e4

@@ -203,9 +203,9 @@ def test_bad_arguments_are_named() -> None:
     """No poles, levels out of range and bad weights are refused with their rule."""
     with pytest.raises(InputError, match="poles needs at least 1 rows with a weight above zero"):
         fisher_statistics([])
-    with pytest.raises(InputError, match="confidence must lie above 0 and below 1"):
+    with pytest.raises(InputError, match="confidence must lie between 0 and 1"):
         fisher_statistics([[0, 0, 1.0]], confidence=95)
-    with pytest.raises(InputError, match="share must be a number"):
+    with pytest.raises(InputError, match="share must be numbers"):
         fisher_statistics([[0, 0, 1.0]], share="half")  # type: ignore[arg-type]
     with pytest.raises(InputError, match="weights must have shape"):
         fisher_statistics([[0, 0, 1.0]], [1.0, 2.0])

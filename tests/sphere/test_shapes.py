@@ -207,7 +207,7 @@ def test_bad_arguments_are_named() -> None:
     with pytest.raises(InputError, match="kind must be one of"):
         fit_watson(np.eye(3), kind="round")
     for fit in (fit_watson, fit_bingham, fit_kent, fold_axis):
-        with pytest.raises(InputError, match="confidence must lie above 0"):
+        with pytest.raises(InputError, match="confidence must lie between 0"):
             fit(np.eye(3), confidence=1.0)
         with pytest.raises(InputError, match="at least 1 rows"):
             fit([])

@@ -1,26 +1,24 @@
-"""Do two or more sets share one mean?"""
+"""Do sets share one mean; is the mean of a set a given direction, or in a given plane?"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
-from scipy.special import fdtrc
 
+from jointstats.checks import as_generator, check_choice, check_count
 from jointstats.errors import InputError
+from jointstats.sphere.axes import as_axes
 from jointstats.sphere.common_kappa import resultants_of_sets
 from jointstats.sphere.cones import fold_inflation, mean_error
 from jointstats.sphere.resultant import Resultant, longest_signs, resultant_of
-from jointstats.sphere.verdict import Verdict
-
-__all__ = ["common_mean_test"]
-
-Array = NDArray[np.float64]
+from jointstats.sphere.verdict import Verdict, f_verdict
+from jointstats.types import Array, ArrayLike, RandomState
 
 _METHODS = ("equal kappa", "unequal kappa", "bootstrap")
 _NAME = "common mean"
 _HYPOTHESIS = "the sets share one mean"
+_ASSUMED = "independent poles, each set round about its mean"
 
 
 def _together(found: Sequence[Resultant]) -> Array:
@@ -47,16 +45,8 @@ def _watson(found: Sequence[Resultant]) -> Verdict:
         within *= fold_inflation(within / (total - q))
     dof = (2.0 * (q - 1), 2.0 * (total - q))
     statistic = _ratio(between / (q - 1), within / (total - q))
-    return Verdict(
-        test=f"{_NAME}, equal kappa",
-        hypothesis=_HYPOTHESIS,
-        statistic=statistic,
-        pvalue=float(fdtrc(*dof, statistic)),
-        dof=dof,
-        n=sizes,
-        reference="F",
-        assumptions="independent poles, Fisher sets of one kappa above about 3",
-    )
+    assumed = "independent poles, Fisher sets of one kappa above about 3"
+    return f_verdict(f"{_NAME}, equal kappa", _HYPOTHESIS, statistic, dof, sizes, assumed)
 
 
 def _ratio(between: float, within: float) -> float:
@@ -90,16 +80,9 @@ def _unequal(found: Sequence[Resultant]) -> Verdict:
     divisor = p + 2.0 * a - 6.0 * a / (p + 2.0)
     degrees = (p, p * (p + 2.0) / (3.0 * a))
     ratio = min(1e12, statistic / divisor) if statistic > 1e-4 else 0.0
-    return Verdict(
-        test=f"{_NAME}, unequal kappa",
-        hypothesis=_HYPOTHESIS,
-        statistic=ratio,
-        pvalue=float(fdtrc(*degrees, ratio)),
-        dof=degrees,
-        n=tuple(len(one.weights) for one in found),
-        reference="F, approximate",
-        assumptions="independent poles, each set round about its mean",
-    )
+    sizes = tuple(len(one.weights) for one in found)
+    name = f"{_NAME}, unequal kappa"
+    return f_verdict(name, _HYPOTHESIS, ratio, degrees, sizes, _ASSUMED, "F, approximate")
 
 
 def _turned(found: Resultant, onto: Array) -> Array:
@@ -149,7 +132,7 @@ def common_mean_test(
     weights: Sequence[ArrayLike | None] | None = None,
     method: str = "unequal kappa",
     draws: int = 999,
-    random_state: int | np.random.Generator | None = 0,
+    random_state: RandomState = 0,
 ) -> Verdict:
     """Test whether two or more sets share one mean.
 
@@ -197,8 +180,7 @@ def common_mean_test(
     """
     if len(sets) < 2:
         raise InputError(f"common_mean_test compares two sets or more; got {len(sets)}")
-    if method not in _METHODS:
-        raise InputError(f"method must be one of {', '.join(_METHODS)}; got {method!r}")
+    check_choice(method, "method", _METHODS)
     found = resultants_of_sets(sets, weights, axial=axial)
     even = all(np.ptp(one.weights) <= 1e-9 for one in found)
     if method == "equal kappa" and not even:
@@ -207,6 +189,118 @@ def common_mean_test(
         return _watson(found)
     if method == "unequal kappa":
         return _unequal(found)
-    if draws < 19:
-        raise InputError(f"draws must be 19 or more; got {draws}")
-    return _bootstrap(found, draws, np.random.default_rng(random_state))
+    return _bootstrap(found, check_count(draws, "draws", 19), as_generator(random_state))
+
+
+def _one_axis(values: ArrayLike, name: str) -> Array:
+    rows = as_axes(values, name)
+    if len(rows) != 1:
+        raise InputError(f"{name} must be one axis (x, y, z); got {len(rows)} rows")
+    return rows[0]
+
+
+def mean_direction_test(
+    poles: ArrayLike,
+    direction: ArrayLike,
+    weights: ArrayLike | None = None,
+    *,
+    axial: bool = True,
+) -> Verdict:
+    """Test whether the mean of a set is a given direction.
+
+    The p-value is below 0.05 just where the direction lies outside the 95% cone of confidence
+    of `fisher_statistics`.
+
+    Parameters
+    ----------
+    poles : array_like, shape (n, 3)
+        Poles, two or more.
+    direction : array_like, shape (3,)
+        The direction, in advance of the data.
+    weights : array_like, shape (n,), or None
+        Weights, zero or more.
+    axial : bool
+        Whether poles and direction are axes.
+
+    Returns
+    -------
+    Verdict
+        Statistic (1 − cos) over the variance of the mean; F with 2 and 2(n − 1) degrees of
+        freedom if unweighted (Fisher 1953).
+
+    Raises
+    ------
+    InputError
+        If there are fewer than two poles with a weight above zero, `direction` is not one axis,
+        or directed rows cancel.
+
+    Examples
+    --------
+    >>> poles = [[0, 0.1, 1], [0.1, 0, 1], [0, -0.1, 1], [-0.1, 0, 1]]
+    >>> round(mean_direction_test(poles, [0, 0, -1.0]).pvalue, 6)
+    1.0
+    """
+    target = _one_axis(direction, "direction")
+    (found,) = resultants_of_sets([poles], [weights], axial=axial)
+    error = mean_error(found)
+    if axial and found.mean @ target < 0:
+        target = -target
+    statistic = _ratio(0.5 * float(((found.mean - target) ** 2).sum()), error.scale)
+    dof, n = (error.components, error.dof), (len(found.weights),)
+    name, what = "mean against a given direction", "the mean is the given direction"
+    return f_verdict(name, what, statistic, dof, n, _ASSUMED)
+
+
+def mean_in_plane_test(
+    poles: ArrayLike,
+    plane_pole: ArrayLike,
+    weights: ArrayLike | None = None,
+    *,
+    axial: bool = True,
+) -> Verdict:
+    """Test whether the mean axis of a set lies in a given plane.
+
+    Parameters
+    ----------
+    poles : array_like, shape (n, 3)
+        Poles, two or more.
+    plane_pole : array_like, shape (3,)
+        Normal of the plane, in advance of the data.
+    weights : array_like, shape (n,), or None
+        Weights, zero or more.
+    axial : bool
+        Whether the poles are axes.
+
+    Returns
+    -------
+    Verdict
+        Statistic: the squared angle between mean and plane over the variance of the mean in that
+        direction; F with 1 and 2(n − 1) degrees of freedom if unweighted.
+
+    Raises
+    ------
+    InputError
+        If there are fewer than two poles with a weight above zero, `plane_pole` is not one axis,
+        or directed rows cancel.
+
+    Examples
+    --------
+    A set about the vertical against the level plane:
+
+    >>> poles = [[0, 0.1, 1], [0.1, 0, 1], [0, -0.1, 1], [-0.1, 0, 1]]
+    >>> mean_in_plane_test(poles, [0, 0, 1.0]).pvalue < 0.001
+    True
+    """
+    normal = _one_axis(plane_pole, "plane_pole")
+    (found,) = resultants_of_sets([poles], [weights], axial=axial)
+    error = mean_error(found)
+    out = float(found.mean @ normal)
+    # The way from the mean to the plane; any way will do where the mean is the normal itself.
+    way = normal - out * found.mean
+    length = float(np.linalg.norm(way))
+    variance = float(way @ error.covariance @ way) / length**2 if length > 1e-9 else error.scale
+    angle = np.arctan2(abs(out), length)
+    statistic = _ratio(float(4.0 * np.sin(angle / 2.0) ** 2), variance)
+    dof, n = (1.0, error.dof), (len(found.weights),)
+    name, what = "mean against a given plane", "the mean axis lies in the given plane"
+    return f_verdict(name, what, statistic, dof, n, _ASSUMED)

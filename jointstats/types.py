@@ -1,0 +1,12 @@
+"""The types of arguments that every room shares."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike as ArrayLike
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Interval = tuple[float, float]
+#: What a function that draws takes: a seed, a source of random numbers, or None for a new one.
+RandomState = int | np.random.Generator | np.random.RandomState | None
