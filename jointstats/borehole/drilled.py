@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from jointstats.sphere.axes import as_axes
+from jointstats.sphere.axes import as_axes, hemisphere_grid
 
 if TYPE_CHECKING:
     from jointstats.borehole.exposure import LineExposure
     from jointstats.borehole.site import Hole, Site
 
-__all__ = ["HoleLine", "blind_share", "gaps_of", "hemisphere_grid", "hole_lines", "logged_spans"]
+__all__ = ["HoleLine", "blind_share", "gaps_of", "hole_lines", "logged_spans"]
 
 Array = NDArray[np.float64]
 
@@ -166,27 +166,3 @@ def blind_share(exposure: LineExposure, points: int = 20_000) -> float:
     0.174
     """
     return float((exposure.merged().at(hemisphere_grid(points)) <= 0).mean())
-
-
-def hemisphere_grid(points: int) -> Array:
-    """Evenly spread axes over a hemisphere.
-
-    Parameters
-    ----------
-    points : int
-
-    Returns
-    -------
-    ndarray, shape (points, 3)
-        Fibonacci lattice: equal areas, each turned by the golden angle from the one before.
-
-    Examples
-    --------
-    >>> hemisphere_grid(1000)[:, 2].mean().round(6)
-    np.float64(0.5)
-    """
-    step = np.arange(points)
-    up = (step + 0.5) / points
-    turn = step * np.pi * (3.0 - np.sqrt(5.0))
-    level = np.sqrt(1.0 - up**2)
-    return np.column_stack([level * np.cos(turn), level * np.sin(turn), up])

@@ -8,11 +8,12 @@ from enum import StrEnum
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
+
+from jointstats.types import Array, ArrayLike
 
 __all__ = ["POLE_COLUMNS", "UNASSIGNED", "Fractures", "Status", "pole_columns"]
 
-Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 #: Columns of the pole of a fracture, a unit vector; empty where it has no orientation.

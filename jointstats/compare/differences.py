@@ -10,15 +10,15 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import UNASSIGNED
+from jointstats.borehole.spans import Spans
 from jointstats.compare.condition import permutation_test
 from jointstats.compare.counts import counts_by_set, expected_counts, poisson_ratio_test
 from jointstats.compare.groups import SampledGroup
-from jointstats.compare.log_rank import gaps_of, log_rank_test
+from jointstats.compare.log_rank import gaps_between, log_rank_test
 from jointstats.compare.parts import holm, orientation_and_kappa_tests
 from jointstats.compare.ratio import RatioTest
 from jointstats.fit.certainty import certainty_of
 from jointstats.fit.likelihood import SetParameters
-from jointstats.line.spacing import logged_lengths
 from jointstats.sphere.angles import dip_from_poles
 
 if TYPE_CHECKING:
@@ -198,9 +198,9 @@ def _of_spacing(
     samples, names, sizes = [], [], []
     for one in groups:
         depth = _rows_of(result, one, k)["depth_m"].to_numpy(float)
-        lengths = logged_lengths([(piece.from_m, piece.to_m) for piece in one.lengths])
+        lengths = Spans([(piece.from_m, piece.to_m) for piece in one.lengths])
         scale = one.exposure.of_set(mean, kappa) / one.exposure.total_m
-        gaps = gaps_of(depth, lengths, scale)
+        gaps = gaps_between(depth, lengths, scale)
         if len(gaps[0]):
             samples.append(gaps)
             names.append(one.name)

@@ -11,12 +11,12 @@ from scipy.special import chdtrc
 from jointstats.checks import as_numbers
 from jointstats.errors import InputError
 
-__all__ = ["gaps_of", "log_rank_test"]
+__all__ = ["gaps_between", "log_rank_test"]
 
 Array = NDArray[np.float64]
 
 
-def gaps_of(
+def gaps_between(
     depth_m: ArrayLike, lengths: Sequence[tuple[float, float]], scale: float
 ) -> tuple[Array, Array]:
     """Gaps between fractures of a set in a hole, and the last of each length, which its end cut.
@@ -39,7 +39,7 @@ def gaps_of(
 
     Examples
     --------
-    >>> gaps_of([2.0, 3.0, 5.0], [(0, 9)], 0.5)
+    >>> gaps_between([2.0, 3.0, 5.0], [(0, 9)], 0.5)
     (array([0.5, 1. ]), array([2.]))
     """
     depth = np.sort(as_numbers(depth_m, "depth_m"))

@@ -13,12 +13,11 @@ import pandas as pd
 from scipy.spatial import ConvexHull, HalfspaceIntersection, QhullError
 
 from jointstats.checks import as_generator, as_numbers, check_number
-from jointstats.design.extremes import hemisphere_grid
 from jointstats.design.frequency import SetLike, frequency_along
 from jointstats.errors import InputError, JointStatsWarning
 from jointstats.line.spacing_fits import SpacingFit
 from jointstats.line.spacing_laws import LAWS
-from jointstats.sphere.axes import align_axes, as_axes
+from jointstats.sphere.axes import align_axes, as_axes, hemisphere_grid
 from jointstats.sphere.axial_fisher import AxialFisher
 from jointstats.types import Array, ArrayLike, RandomState
 

@@ -14,7 +14,7 @@ from jointstats.design.frequency import SetLike, frequency_along
 from jointstats.errors import InputError
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.sphere.angles import trend_from_lines
-from jointstats.sphere.axes import frame_about, lower_hemisphere
+from jointstats.sphere.axes import frame_about, hemisphere_grid, lower_hemisphere
 from jointstats.types import Array, ArrayLike
 
 
@@ -58,31 +58,6 @@ class FrequencyExtremes:
                 "plunge_deg": plunge,
             }
         )
-
-
-def hemisphere_grid(n: int) -> Array:
-    """Directions spread evenly over the lower hemisphere.
-
-    Parameters
-    ----------
-    n : int
-        Number of directions, at least 1.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Points of a Fibonacci spiral, each for the same solid angle.
-
-    Examples
-    --------
-    >>> round(float(hemisphere_grid(1000)[:, 2].mean()), 3)
-    -0.5
-    """
-    k = np.arange(n) + 0.5
-    z = -k / n
-    across = np.sqrt(1.0 - z * z)
-    turn = np.pi * (3.0 - np.sqrt(5.0)) * k
-    return np.column_stack([across * np.cos(turn), across * np.sin(turn), z])
 
 
 def _refined(

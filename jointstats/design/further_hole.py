@@ -22,11 +22,10 @@ from scipy.special import ndtri
 
 from jointstats.borehole.exposure import LineExposure
 from jointstats.checks import check_confidence, check_number
-from jointstats.design.extremes import hemisphere_grid
 from jointstats.design.frequency import SetLike
 from jointstats.errors import InputError
 from jointstats.sphere.angles import trend_from_lines
-from jointstats.sphere.axes import as_axes, frame_about
+from jointstats.sphere.axes import as_axes, frame_about, hemisphere_grid
 from jointstats.sphere.axial_fisher import AxialFisher, log_density
 from jointstats.types import Array, ArrayLike
 

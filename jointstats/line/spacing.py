@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import gammaincinv
 
-from jointstats.checks import as_numbers, check_confidence, check_interval
+from jointstats.borehole.spans import Spans
+from jointstats.checks import as_numbers, check_confidence
 from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
 from jointstats.line.spacing_terms import spacing_term
@@ -167,38 +168,6 @@ def _gamma_limits(n: int, confidence: float) -> tuple[float, float]:
     return float(gammaincinv(n, tail)), float(gammaincinv(n, 1.0 - tail))
 
 
-def logged_lengths(logged: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Logged lengths in order of depth, those that touch or overlap joined.
-
-    Parameters
-    ----------
-    logged : sequence of (from_m, to_m)
-        Depths along the hole, metres.
-
-    Returns
-    -------
-    list of (float, float)
-        What lies between two of them is a gap.
-
-    Raises
-    ------
-    InputError
-        If an interval does not end beyond its start.
-
-    Examples
-    --------
-    >>> logged_lengths([(10, 20), (0, 10), (30, 40)])
-    [(0.0, 20.0), (30.0, 40.0)]
-    """
-    joined: list[tuple[float, float]] = []
-    for low, high in sorted(check_interval(*one) for one in logged):
-        if joined and low <= joined[-1][1]:
-            joined[-1] = (joined[-1][0], max(joined[-1][1], high))
-        else:
-            joined.append((low, high))
-    return joined
-
-
 def hole_direction(depth: Array, directions: Directions) -> Callable[[Array], Array]:
     """Hole direction as a function of depth, from a function or from rows at the fractures.
 
@@ -272,13 +241,13 @@ def along_normal(edges: Array, direction_at: Callable[[Array], Array], mean: Arr
     return np.diff(edges) * np.abs(cosine) / 6.0
 
 
-def checked_depths(depth_m: ArrayLike, lengths: list[tuple[float, float]] | None) -> Array:
+def checked_depths(depth_m: ArrayLike, lengths: Spans | None) -> Array:
     """Check depths of fractures, each within a logged length.
 
     Parameters
     ----------
     depth_m : array_like, shape (n,)
-    lengths : list of (from_m, to_m), or None
+    lengths : Spans or None
 
     Returns
     -------
@@ -291,14 +260,12 @@ def checked_depths(depth_m: ArrayLike, lengths: list[tuple[float, float]] | None
 
     Examples
     --------
-    >>> checked_depths([1, 2], [(0.0, 3.0)])
+    >>> checked_depths([1, 2], Spans([(0, 3)]))
     array([1., 2.])
     """
     depth = as_numbers(depth_m, "depth_m")
     if lengths is not None:
-        inside = np.zeros(len(depth), bool)
-        for low, high in lengths:
-            inside |= (depth >= low) & (depth <= high)
+        inside = lengths.holds(depth)
         if not inside.all():
             at = int(np.flatnonzero(~inside)[0])
             raise InputError(
@@ -310,7 +277,7 @@ def checked_depths(depth_m: ArrayLike, lengths: list[tuple[float, float]] | None
 
 def statistics_of_pieces(
     ordered: Array,
-    lengths: list[tuple[float, float]] | None,
+    lengths: Spans | None,
     pieces: Callable[[Array], Array],
     confidence: float,
 ) -> SpacingStatistics:
@@ -320,8 +287,8 @@ def statistics_of_pieces(
     ----------
     ordered : ndarray, shape (n,)
         Depths of the fractures, rising.
-    lengths : list of (from_m, to_m), or None
-        As from `logged_lengths`.
+    lengths : Spans or None
+        What was logged.
     pieces : function
         Takes rising depths (m,) and returns the (m − 1,) lengths that count between them.
     confidence : float
@@ -332,7 +299,7 @@ def statistics_of_pieces(
 
     Examples
     --------
-    >>> statistics_of_pieces(np.array([1.0, 3.0]), [(0.0, 4.0)], np.diff, 0.95)
+    >>> statistics_of_pieces(np.array([1.0, 3.0]), Spans([(0, 4)]), np.diff, 0.95)
     SpacingStatistics(1 complete, 2 cut; mean 1.33 m, of the complete ones 2 m; wide)
     """
     if lengths is None:
@@ -400,7 +367,7 @@ def set_spacing(
     0.5
     """
     level = check_confidence(confidence)
-    lengths = None if logged is None else logged_lengths(logged)
+    lengths = None if logged is None else Spans(logged)
     depth = checked_depths(depth_m, lengths)
     normal = as_axes(mean, "mean")[0]
     no_direction = not callable(directions) and np.size(directions) == 0
@@ -412,7 +379,7 @@ def set_spacing(
         return along_normal(edges, direction_at, normal)
 
     whole = statistics_of_pieces(np.sort(depth), lengths, pieces, level)
-    reach = sum(high - low for low, high in lengths) if lengths else np.ptp(depth)
+    reach = lengths.total_m if lengths else np.ptp(depth)
     # Along its own planes a hole measures no spacing at all; zeros would pass for close ones.
     if whole.total_m <= _ALONG_THE_PLANES * reach:
         return SpacingStatistics(np.empty(0), confidence=level)

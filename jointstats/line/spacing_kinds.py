@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from jointstats.borehole.spans import Spans
 from jointstats.checks import as_numbers, check_confidence
 from jointstats.errors import InputError
 from jointstats.line.spacing import (
@@ -16,7 +17,6 @@ from jointstats.line.spacing import (
     along_normal,
     checked_depths,
     hole_direction,
-    logged_lengths,
     statistics_of_pieces,
 )
 from jointstats.line.spacing_terms import spacing_term
@@ -66,7 +66,7 @@ def own_normal_spacing(
     array([1.5])
     """
     level = check_confidence(confidence)
-    lengths = None if logged is None else logged_lengths(logged)
+    lengths = None if logged is None else Spans(logged)
     depth = checked_depths(depth_m, lengths)
     normals = as_axes(poles)
     if len(normals) != len(depth):
@@ -78,7 +78,7 @@ def own_normal_spacing(
     used = (
         None
         if lengths is None
-        else [(low, high) for low, high in lengths if ((depth >= low) & (depth <= high)).any()]
+        else Spans([(low, high) for low, high in lengths if ((depth >= low) & (depth <= high)).any()])
     )
     # Each fracture stands for its own row of the sorted list; edges beyond them borrow the nearest.
     known = iter(_split(cosine[order], depth[order], used))
@@ -92,7 +92,7 @@ def own_normal_spacing(
     return statistics_of_pieces(depth[order], used, pieces, level)
 
 
-def _split(values: Array, depth: Array, lengths: list[tuple[float, float]] | None) -> list[Array]:
+def _split(values: Array, depth: Array, lengths: Spans | None) -> list[Array]:
     if lengths is None:
         return [values]
     return [values[(depth >= low) & (depth <= high)] for low, high in lengths]
@@ -215,7 +215,7 @@ def membership_spacing(
     >>> found.spacings_m, found.chances
     (array([1., 2., 1.]), array([0.5, 0.5, 0.5]))
     """
-    lengths = None if logged is None else logged_lengths(logged)
+    lengths = None if logged is None else Spans(logged)
     depth = checked_depths(depth_m, lengths)
     chance = as_numbers(memberships, "memberships", low=0)
     if len(chance) != len(depth):

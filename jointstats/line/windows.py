@@ -10,10 +10,11 @@ import pandas as pd
 from scipy.special import chdtrc, gammaincinv
 from scipy.stats import t as student
 
+from jointstats.borehole.spans import Spans
 from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
-from jointstats.line.spacing import checked_depths, logged_lengths
+from jointstats.line.spacing import checked_depths
 from jointstats.types import Array, ArrayLike, Interval
 
 #: Expected number of fractures in a window of the test, and fewest windows that make a test.
@@ -83,7 +84,7 @@ class HoleFrequency:
         return pd.DataFrame([row])
 
 
-def _cut(lengths: list[tuple[float, float]], window_m: float) -> list[tuple[float, float]]:
+def _cut(lengths: Spans, window_m: float) -> list[tuple[float, float]]:
     """Each logged length cut into equal windows of about the length asked."""
     windows = []
     for low, high in lengths:
@@ -104,8 +105,8 @@ def _counts(ordered: Array, windows: list[tuple[float, float]], ends: set[float]
 
 def _checked(
     depth_m: ArrayLike, logged: Sequence[tuple[float, float]]
-) -> tuple[Array, list[tuple[float, float]]]:
-    lengths = logged_lengths(logged)
+) -> tuple[Array, Spans]:
+    lengths = Spans(logged)
     if not lengths:
         raise InputError("logged has no length, so there is no frequency")
     return np.sort(checked_depths(depth_m, lengths)), lengths
@@ -156,8 +157,7 @@ def hole_frequency(
     """
     ordered, lengths = _checked(depth_m, logged)
     level = check_confidence(confidence)
-    metres = sum(high - low for low, high in lengths)
-    n = len(ordered)
+    metres, n = lengths.total_m, len(ordered)
     low, high = poisson_interval(n, level)
     interval = (low / metres, high / metres)
     if window_m is None:
@@ -287,10 +287,7 @@ def cumulative_fractures(
     depth = checked_depths(depth_m, lengths)
     if len(names) != len(depth):
         raise InputError(f"sets must name one set a fracture ({len(depth)}); got {len(names)}")
-    seen = np.zeros(len(depth))
-    for low, high in lengths:
-        seen += np.clip(depth - low, 0.0, high - low)
-    metres = sum(high - low for low, high in lengths)
+    seen, metres = lengths.metres_to(depth), lengths.total_m
     table = pd.DataFrame({"set": names, "depth_m": depth, "logged_m": seen})
     table = table.sort_values(["set", "depth_m"], kind="stable", ignore_index=True)
     groups = table.groupby("set", sort=False)

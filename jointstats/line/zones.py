@@ -10,10 +10,11 @@ import numpy as np
 import pandas as pd
 from scipy.special import gammaln
 
+from jointstats.borehole.spans import Spans
 from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
-from jointstats.line.spacing import checked_depths, logged_lengths
+from jointstats.line.spacing import checked_depths
 from jointstats.types import Array, ArrayLike
 
 _MOST_CELLS = 2000
@@ -220,29 +221,6 @@ def _interval(
     return int(inner[low]), int(inner[min(high, len(inner) - 1)])
 
 
-class _LoggedAxis:
-    """Logged lengths laid end to end, and the way back to depth."""
-
-    def __init__(self, lengths: list[tuple[float, float]]) -> None:
-        self.lengths = lengths
-        size = [high - low for low, high in lengths]
-        self.starts = np.concatenate([[0.0], np.cumsum(size)])
-        self.total = float(self.starts[-1])
-
-    def place(self, depth: Array) -> Array:
-        at = np.zeros(len(depth))
-        for (low, high), start in zip(self.lengths, self.starts, strict=False):
-            inside = (depth >= low) & (depth <= high)
-            at[inside] = start + depth[inside] - low
-        return at
-
-    def depth(self, place: float, *, end: bool) -> float:
-        """Depth of a place; at a gap its upper edge if it ends a zone, its lower if it starts one."""
-        side = "left" if end else "right"
-        piece = int(np.searchsorted(self.starts[1:-1], place, side=side))
-        return self.lengths[piece][0] + place - float(self.starts[piece])
-
-
 def frequency_zones(
     depth_m: ArrayLike,
     logged: Sequence[tuple[float, float]],
@@ -300,19 +278,18 @@ def frequency_zones(
     >>> frequency_zones(depth, [(0, 30)])
     FrequencyZones(0.0-20.0 m: 1.00 /m (zone); 20.0-30.0 m: 10.00 /m (fracture zone))
     """
-    lengths = logged_lengths(logged)
+    lengths = Spans(logged)
     if not lengths:
         raise InputError("logged has no length, so there is nothing to divide into zones")
     depth = checked_depths(depth_m, lengths)
     level = check_confidence(confidence)
-    axis = _LoggedAxis(lengths)
-    cell, shortest = _grid(axis.total, len(depth), cell_m, shortest_m)
+    cell, shortest = _grid(lengths.total_m, len(depth), cell_m, shortest_m)
     cost = (
         default_penalty(len(depth)) if penalty is None else check_number(penalty, "penalty", low=0)
     )
-    cells = max(round(axis.total / cell), 1)
-    width = axis.total / cells
-    counts, _ = np.histogram(axis.place(depth), bins=cells, range=(0.0, axis.total))
+    cells = max(round(lengths.total_m / cell), 1)
+    width = lengths.total_m / cells
+    counts, _ = np.histogram(lengths.metres_to(depth), bins=cells, range=(0.0, lengths.total_m))
     least = max(round(shortest / width), 1)
     if n_zones is None:
         edges = _best_split(counts.astype(float), width, cost, min(least, cells))
@@ -321,12 +298,12 @@ def frequency_zones(
             counts.astype(float), width, _checked_zones(n_zones, cells, least), least
         )
     total = np.concatenate([[0.0], np.cumsum(counts)])
-    places = _snapped(axis, total, width, edges)
+    places = _snapped(lengths, total, width, edges)
     boundaries = tuple(
-        _boundary(axis, total, width, edges[i - 1 : i + 2], places[i], level)
+        _boundary(lengths, total, width, edges[i - 1 : i + 2], places[i], level)
         for i in range(1, len(edges) - 1)
     )
-    zones = _zones(axis, depth, places, level)
+    zones = _zones(lengths, depth, places, level)
     marked = _marked(zones, check_number(fracture_zone_factor, "fracture_zone_factor", low=1))
     return FrequencyZones(marked, boundaries, cost, width, level)
 
@@ -358,11 +335,11 @@ def _checked_zones(n_zones: int, cells: int, least: int) -> int:
     return int(number)
 
 
-def _snapped(axis: _LoggedAxis, total: Array, width: float, edges: list[int]) -> list[float]:
+def _snapped(lengths: Spans, total: Array, width: float, edges: list[int]) -> list[float]:
     """Places of the edges; one that a gap in the log explains about as well is put at the gap."""
     places = [edge * width for edge in edges]
-    places[-1] = axis.total
-    for gap in axis.starts[1:-1]:
+    places[-1] = lengths.total_m
+    for gap in lengths.edges_m[1:-1]:
         cell = round(float(gap) / width)
         near = int(np.argmin([abs(place - gap) for place in places]))
         if not 0 < near < len(edges) - 1 or not edges[near - 1] < cell < edges[near + 1]:
@@ -375,7 +352,7 @@ def _snapped(axis: _LoggedAxis, total: Array, width: float, edges: list[int]) ->
 
 
 def _boundary(
-    axis: _LoggedAxis,
+    lengths: Spans,
     total: Array,
     width: float,
     edges: list[int],
@@ -389,29 +366,29 @@ def _boundary(
     # A boundary is known to half a cell at best.
     limits = (
         max(min((low - 0.5) * width, place), 0.0),
-        min(max((high + 0.5) * width, place), axis.total),
+        min(max((high + 0.5) * width, place), lengths.total_m),
     )
     return Boundary(
-        axis.depth(place, end=False),
-        axis.depth(limits[0], end=True),
-        axis.depth(limits[1], end=False),
+        lengths.depth_at(place, end=False),
+        lengths.depth_at(limits[0], end=True),
+        lengths.depth_at(limits[1], end=False),
         float(gain),
     )
 
 
-def _zones(axis: _LoggedAxis, depth: Array, edges: list[float], confidence: float) -> list[Zone]:
+def _zones(lengths: Spans, depth: Array, edges: list[float], confidence: float) -> list[Zone]:
     zones = []
     for low, high in pairwise(edges):
-        top, bottom = axis.depth(low, end=False), axis.depth(high, end=True)
+        top, bottom = lengths.depth_at(low, end=False), lengths.depth_at(high, end=True)
         # A fracture at a boundary belongs below it, but one at the end of a logged length above.
-        closed = any(abs(bottom - end) < 1e-9 for _, end in axis.lengths)
+        closed = any(abs(bottom - end) < 1e-9 for _, end in lengths)
         n = int(((depth >= top) & ((depth < bottom) | (closed & (depth <= bottom)))).sum())
         limits = poisson_interval(n, confidence)
         metres = high - low
         zones.append(
             Zone(top, bottom, "zone", n, metres, n / metres, limits[0] / metres, limits[1] / metres)
         )
-    for (_, above), (below, _) in pairwise(axis.lengths):
+    for (_, above), (below, _) in pairwise(lengths):
         zones.append(Zone(above, below, "not logged", 0, 0.0, None, None, None))
     return sorted(zones, key=lambda zone: (zone.from_m, zone.to_m))
 

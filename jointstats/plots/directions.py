@@ -287,7 +287,7 @@ def frequency_levels(result: SiteAnalysis) -> Array:
     >>> len(frequency_levels(js.analyse(js.simulate_site(random_state=1), n_sets=3)))
     6
     """
-    from jointstats.borehole.drilled import hemisphere_grid
+    from jointstats.sphere.axes import hemisphere_grid
 
     rate = rate_along(result, hemisphere_grid(2000))
     low, high = float(rate.min()), float(rate.max())

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats import plots
-from jointstats.borehole.drilled import gaps_of, hemisphere_grid
+from jointstats.borehole.drilled import gaps_of
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.plots.directions import (
@@ -26,6 +26,7 @@ from jointstats.sets.membership import DOUBT, SURE, membership_finding
 from jointstats.sets.reliability import FEWEST_FOR_TEST, SMALL_P, chance_of_clusters
 from jointstats.sets.unseen import blind_spot
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
+from jointstats.sphere.axes import hemisphere_grid
 from jointstats.words import listed, number, p_value, plane, within
 
 if TYPE_CHECKING:

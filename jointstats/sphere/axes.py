@@ -286,6 +286,31 @@ def frames_about(axes: Array) -> Array:
     return frames + 0.0
 
 
+def hemisphere_grid(n: int) -> Array:
+    """Directions spread evenly over the lower hemisphere.
+
+    Parameters
+    ----------
+    n : int
+        Number of directions, at least 1.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        Points of a Fibonacci spiral, each for the same solid angle.
+
+    Examples
+    --------
+    >>> round(float(hemisphere_grid(1000)[:, 2].mean()), 3)
+    -0.5
+    """
+    k = np.arange(n) + 0.5
+    z = -k / n
+    across = np.sqrt(1.0 - z * z)
+    turn = np.pi * (3.0 - np.sqrt(5.0)) * k
+    return np.column_stack([across * np.cos(turn), across * np.sin(turn), z])
+
+
 def moved_along(axes: Array, tangents: Array) -> Array:
     """Axes moved over the sphere along great circles; the arguments are not checked.
 

@@ -11,7 +11,6 @@ import jointstats as js
 from jointstats.borehole.drilled import (
     blind_share,
     gaps_of,
-    hemisphere_grid,
     hole_lines,
     logged_spans,
 )
@@ -55,12 +54,6 @@ def test_two_square_holes_leave_the_crossing_of_two_bands() -> None:
     rows /= np.linalg.norm(rows, axis=1, keepdims=True)
     chance = (np.abs(rows[:, [0, 2]]) < np.sin(np.radians(25.0))).all(axis=1).mean()
     assert blind_share(both) == pytest.approx(chance, abs=4 * np.sqrt(chance / 200_000))
-
-
-def test_grid_is_even() -> None:
-    """The orientation tensor of the grid is that of a uniform distribution, a third each way."""
-    grid = hemisphere_grid(5000)
-    np.testing.assert_allclose(grid.T @ grid / 5000, np.eye(3) / 3.0, atol=1e-3)
 
 
 def test_lines_keep_every_hole() -> None:

@@ -13,7 +13,7 @@ import jointstats as js
 from jointstats.compare.condition import permutation_test
 from jointstats.compare.counts import expected_counts, poisson_ratio_test
 from jointstats.compare.groups import groups_of
-from jointstats.compare.log_rank import gaps_of, log_rank_test
+from jointstats.compare.log_rank import gaps_between, log_rank_test
 from jointstats.compare.parts import holm
 from jointstats.compare.ratio import ratio_test
 from jointstats.compare.set_matching import explained_absence
@@ -164,7 +164,7 @@ def test_log_rank_against_scipy() -> None:
     assert log_rank_test([([], []), ([1.0], [])]) == (0.0, 0, 1.0)
     with pytest.raises(js.InputError, match="at least one sample"):
         log_rank_test([])
-    assert gaps_of([], [(0, 5)], 1.0)[0].size == 0
+    assert gaps_between([], [(0, 5)], 1.0)[0].size == 0
 
 
 def test_permutation_against_scipy() -> None:

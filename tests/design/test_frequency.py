@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import chi2, poisson, vonmises_fisher
 
 import jointstats as js
-from jointstats.design.extremes import frequency_extremes, hemisphere_grid, rqd_along
+from jointstats.design.extremes import frequency_extremes, rqd_along
 from jointstats.design.faces import trace_intensity_on_face
 from jointstats.design.frequency import (
     frequency_along,
@@ -17,7 +17,7 @@ from jointstats.design.frequency import (
 )
 from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
-from jointstats.sphere.axes import rotation_about
+from jointstats.sphere.axes import hemisphere_grid, rotation_about
 from jointstats.sphere.zonal import fisher_mean_of_cosine
 
 SETS = [

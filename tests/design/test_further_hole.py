@@ -56,7 +56,7 @@ def test_information_against_a_grid() -> None:
     sets, background = [STEEP, LEVEL], 0.2
     sphere = _Sphere(sets, background)
     found = sphere.information(VERTICAL.at(sphere.poles))
-    from jointstats.design.extremes import hemisphere_grid
+    from jointstats.sphere.axes import hemisphere_grid
 
     grid = hemisphere_grid(60000)
     density, slopes = _slopes(sets, background, grid)

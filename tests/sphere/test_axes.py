@@ -85,3 +85,9 @@ def test_refusals(call: object, rule: str) -> None:
     """What is not an axis or a weight is refused with the rule."""
     with pytest.raises(InputError, match=rule):
         call()  # type: ignore[operator]
+
+
+def test_grid_is_even() -> None:
+    """The orientation tensor of the grid is that of a uniform distribution, a third each way."""
+    grid = axes.hemisphere_grid(5000)
+    np.testing.assert_allclose(grid.T @ grid / 5000, np.eye(3) / 3.0, atol=1e-3)
