@@ -10,5 +10,11 @@ from jointstats.lazy import lazy_names
 if TYPE_CHECKING:
     from jointstats.fit.elongation import Elongation as Elongation
     from jointstats.fit.elongation import elongation_test as elongation_test
+    from jointstats.fit.prediction import LeftOut as LeftOut
+    from jointstats.fit.prediction import PredictedCounts as PredictedCounts
+    from jointstats.fit.prediction import leave_out_lines as leave_out_lines
+    from jointstats.fit.prediction import predicted_counts as predicted_counts
+    from jointstats.fit.uneven_rock import Unevenness as Unevenness
+    from jointstats.fit.uneven_rock import unevenness as unevenness
 
 __getattr__, __dir__, __all__ = lazy_names(__name__, __file__)
