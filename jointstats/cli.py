@@ -204,6 +204,8 @@ def _check(arguments: argparse.Namespace) -> None:
     print(f"no faults: {holes} holes, {fractures} fractures")
     for note in site.notes:
         print(f"note: {note}")
+    for one in site.unread:
+        print(f"unread: {one}")
 
 
 def _sets(arguments: argparse.Namespace) -> None:
@@ -332,6 +334,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         arguments.run(arguments)
     except SiteError as error:
         print(*error.faults, sep="\n", file=sys.stderr)
+        if arguments.command == "check":
+            for one in error.unread:
+                print(f"unread: {one}")
         return _WRONG_INPUT
     except InputError as error:
         print(error, file=sys.stderr)

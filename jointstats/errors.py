@@ -80,6 +80,8 @@ class SiteError(InputError):
     ----------
     faults : sequence of Fault
         Every fault that was found, in the order of the files and their rows.
+    unread : sequence of str
+        Sentences about what was not read.
 
     Examples
     --------
@@ -88,6 +90,9 @@ class SiteError(InputError):
     holes.csv, row 3, column hole: 'B1': a hole stands here only once
     """
 
-    def __init__(self, faults: tuple[Fault, ...] | list[Fault]) -> None:
+    def __init__(
+        self, faults: tuple[Fault, ...] | list[Fault], unread: tuple[str, ...] | list[str] = ()
+    ) -> None:
         self.faults = tuple(faults)
+        self.unread = tuple(unread)
         super().__init__("\n".join(str(fault) for fault in self.faults))

@@ -74,6 +74,8 @@ class SiteSettings:
         Table and its north, where the tables differ.
     errors : ReadingErrors
         Standard errors of the readings.
+    ignore : tuple of str
+        Names of files, sheets and columns that are left unread on purpose.
 
     Examples
     --------
@@ -90,6 +92,7 @@ class SiteSettings:
     convergence_deg: float = 0.0
     north_of: tuple[tuple[str, str], ...] = ()
     errors: ReadingErrors = field(default_factory=ReadingErrors)
+    ignore: tuple[str, ...] = ()
 
     def bearing_of(self, table: str) -> float:
         """Bearing of the north of a table from true north, degrees: added to its azimuths."""

@@ -37,6 +37,8 @@ class Site:
         Sentences about what was assumed in reading.
     tables : dict of str to pandas.DataFrame
         The other tables as they were read, depths in metres; empty for a site made by hand.
+    unread : tuple of str
+        Sentences about files, sheets and columns that were not read.
 
     Examples
     --------
@@ -52,6 +54,7 @@ class Site:
     settings: SiteSettings = field(default_factory=SiteSettings)
     notes: tuple[str, ...] = ()
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+    unread: tuple[str, ...] = ()
 
     #: A site from frames. The checks live in `tables/`, later in the flow, which puts it here.
     from_frames: ClassVar[Callable[..., Site]]

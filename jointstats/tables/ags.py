@@ -21,6 +21,7 @@ from jointstats.schema import TABLES
 from jointstats.tables.assemble import assemble
 from jointstats.tables.found import Found
 from jointstats.tables.raw_table import RawTable
+from jointstats.tables.unread import Other
 
 __all__ = ["AgsGroup", "parse_ags", "read_ags"]
 
@@ -186,7 +187,7 @@ def _table(file: str, group: AgsGroup) -> tuple[RawTable | None, list[Fault]]:
     }
     frame = pd.DataFrame(columns, dtype=object)
     # Headings that are not known are kept as text, as columns of a CSV file are.
-    numbers = {column.name for column in TABLES[TABLE_OF[group.name]] if column.kind == "number"}
+    numbers = TABLES[TABLE_OF[group.name]].of_kind("number")
     frame = frame.astype({column: "str" for column in frame if column not in numbers})
     table = RawTable(file, frame, np.array(group.lines), group.line)
     if group.name in ("DISC", "CORE"):
@@ -265,7 +266,8 @@ def read_ags(path: Path) -> Site:
     ]
     if not {"LOCA", "DISC"} <= set(groups):
         raise SiteError(faults)
-    source = Found(path.stem, faults=faults)
+    source = Found(path.stem, faults=faults, foreign=True)
+    source.others = [Other(f"group {name}") for name in groups if name not in TABLE_OF]
     for name, key in TABLE_OF.items():
         if name not in groups:
             continue
@@ -276,7 +278,8 @@ def read_ags(path: Path) -> Site:
     try:
         site = assemble(source)
     except SiteError as error:
-        raise SiteError([_by_heading(fault, groups) for fault in error.faults]) from None
+        found = [_by_heading(fault, groups) for fault in error.faults]
+        raise SiteError(found, error.unread) from None
     notes.append(
         "Read from an AGS4 file: azimuths are taken as from true north, and each discontinuity "
         "stands at its DISC_TOP."

@@ -16,7 +16,6 @@ from jointstats.tables.cells import (
     check_cells,
     columns_of,
     missing_columns,
-    misspelt_columns,
 )
 from jointstats.tables.drilled import Drilled
 from jointstats.tables.found import Found
@@ -27,6 +26,7 @@ from jointstats.tables.raw_table import RawTable
 from jointstats.tables.readings import pair_faults, reference_faults, round_rows
 from jointstats.tables.settings import SettingsFile
 from jointstats.tables.traces import trace_faults
+from jointstats.tables.unread import unread_columns, unread_files
 
 __all__ = ["DEPTH_COLUMNS", "FOOT_M", "assemble"]
 
@@ -46,23 +46,14 @@ def assemble(source: Found) -> Site:
     Traceback (most recent call last):
     jointstats.errors.SiteError: holes.csv: is missing
     """
-    tables, settings_file, faults = source.tables, source.settings, list(source.faults)
-    broken, misspelt = set(source.missing), []
-    for key, table in tables.items():
-        found = _directions(table) if key in ("holes", "surveys") else []
-        columns = columns_of(key, table)
-        found += missing_columns(table, columns) + check_cells(table, columns)
-        misspelt += misspelt_columns(key, table, columns)
-        if any(fault.row == table.header_line for fault in found):
-            broken.add(key)
-        faults += found
-        _as_trend(table)
+    tables, settings_file = source.tables, source.settings
+    faults, broken = _cell_faults(source)
     settings = settings_file.settings()
+    found, unread = _unread(source, settings, faults)
+    faults += found
     notes = _in_metres(tables, settings)
     drilled, names = Drilled(), HoleNames({}, frozenset())
     holes, fractures = tables.get("holes"), tables.get("fractures")
-    if fractures is not None:
-        faults += pair_faults(fractures)
     if holes is not None and holes.has("hole"):
         names, found = check_names(tables)
         usable = {key: table for key, table in tables.items() if key not in broken - {"holes"}}
@@ -72,7 +63,7 @@ def assemble(source: Found) -> Site:
         faults += trace_faults(usable, names)
     faults += settings_file.faults
     if faults or holes is None or fractures is None:
-        raise SiteError(_sorted(faults))
+        raise SiteError(_sorted(faults), unread)
     if drilled.whole:
         whole_holes(drilled, _methods(fractures, names))
     site = Site(
@@ -80,11 +71,43 @@ def assemble(source: Found) -> Site:
         holes=built(holes, names, drilled),
         fractures=_plain(fractures.cells),
         settings=settings,
-        notes=(*misspelt, *notes, *drilled.notes, *_reading_notes(fractures, names, drilled)),
+        notes=(*notes, *drilled.notes, *_reading_notes(fractures, names, drilled)),
         tables={key: _as_given(table) for key, table in tables.items() if key != "fractures"},
+        unread=tuple(unread),
     )
     sense = check_core_sense(site)
     return replace(site, notes=(*site.notes, sense.sentence)) if sense.clear else site
+
+
+def _cell_faults(source: Found) -> tuple[list[Fault], set[str]]:
+    """Faults of the tables one by one, and the tables that can't be used."""
+    faults, broken = list(source.faults), set(source.missing)
+    for key, table in source.tables.items():
+        found = _directions(table) if key in ("holes", "surveys") else []
+        columns = columns_of(key, table)
+        found += missing_columns(table, columns) + check_cells(table, columns)
+        if any(fault.row == table.header_line for fault in found):
+            broken.add(key)
+        faults += found
+        _as_trend(table)
+    if "fractures" in source.tables:
+        faults += pair_faults(source.tables["fractures"])
+    return faults, broken
+
+
+def _unread(
+    source: Found, settings: SiteSettings, told: list[Fault]
+) -> tuple[list[Fault], list[str]]:
+    """What is not read: faults where it could change an orientation or a depth, else sentences."""
+    here = {*source.tables, *source.missing, *(["site"] if source.settings.there else [])}
+    faults, listed = unread_files(source.others, here, settings.ignore)
+    for key, table in source.tables.items():
+        found, more = unread_columns(key, table, settings.ignore, told)
+        faults, listed = faults + found, listed + more
+    if source.foreign:
+        listed = [f"{fault.file}, column {fault.column} is not read" for fault in faults] + listed
+        faults = []
+    return faults, listed
 
 
 def _directions(table: RawTable) -> list[Fault]:

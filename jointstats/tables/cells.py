@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from difflib import get_close_matches
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.errors import Fault
-from jointstats.schema import AZIMUTH_COLUMNS, READ_LATER, TABLES, Column
+from jointstats.schema import AZIMUTH_COLUMNS, TABLES, Column
 from jointstats.tables.likeness import nearest
 from jointstats.tables.raw_table import RawTable
 
-__all__ = ["check_cells", "columns_of", "misspelt_columns", "missing_columns"]
+__all__ = ["check_cells", "columns_of", "missing_columns"]
 
 Array = NDArray[np.float64]
-
-_NEARLY = 0.85  # likeness of two names that differ by a slip
 
 
 def columns_of(name: str, table: RawTable) -> tuple[Column, ...]:
@@ -42,9 +39,13 @@ def columns_of(name: str, table: RawTable) -> tuple[Column, ...]:
     ['azimuth_deg', 'inclination_deg']
     """
     if name == "surveys" and any(table.has(column.name) for column in AZIMUTH_COLUMNS):
-        kept = [one for one in TABLES[name] if one.name not in ("trend_deg", "plunge_deg")]
-        return (*kept, *(replace(column, required=True) for column in AZIMUTH_COLUMNS))
-    return TABLES[name]
+        measured = {column.name for column in AZIMUTH_COLUMNS}
+        return tuple(
+            replace(one, required=True) if one.name in measured else one
+            for one in TABLES[name].columns
+            if one.name not in ("trend_deg", "plunge_deg")
+        )
+    return TABLES[name].columns
 
 
 def missing_columns(table: RawTable, columns: tuple[Column, ...]) -> list[Fault]:
@@ -63,7 +64,7 @@ def missing_columns(table: RawTable, columns: tuple[Column, ...]) -> list[Fault]
     --------
     >>> from jointstats.tables.parse import parse_table
     >>> table, _ = parse_table("logged.csv", b"hole,form_m,to_m,method\\nB1,0,9,core\\n", set(), set())
-    >>> print(*missing_columns(table, TABLES["logged"]))
+    >>> print(*missing_columns(table, TABLES["logged"].columns))
     logged.csv, row 1, column from_m: the column is missing; the nearest there is 'form_m'
     """
     known = {column.name for column in columns}
@@ -79,41 +80,6 @@ def missing_columns(table: RawTable, columns: tuple[Column, ...]) -> list[Fault]
         for column in columns
         if column.required and column.name not in table.cells
     ]
-
-
-def misspelt_columns(name: str, table: RawTable, columns: tuple[Column, ...]) -> list[str]:
-    """A note for each column that is not read and has nearly the name of one that is not there.
-
-    Parameters
-    ----------
-    name : str
-        "fractures", …
-    table : RawTable
-    columns : tuple of Column
-
-    Returns
-    -------
-    list of str
-
-    Examples
-    --------
-    >>> from jointstats.tables.parse import parse_table
-    >>> data = b"hole,depth_m,oxidaton,remark\\nB1,3,fresh,none\\n"
-    >>> table, _ = parse_table("fractures.csv", data, set(), set())
-    >>> print(*misspelt_columns("fractures", table, TABLES["fractures"]))
-    The column oxidaton of fractures.csv is kept but not read; if oxidation is meant, rename it.
-    """
-    known = {column.name for column in columns}.union(READ_LATER.get(name, ()))
-    absent = sorted(known - set(table.cells))
-    notes = []
-    for one in table.cells:
-        close = get_close_matches(str(one).lower(), absent, n=1, cutoff=_NEARLY)
-        if one not in known and close:
-            notes.append(
-                f"The column {one} of {table.file} is kept but not read; if {close[0]} is meant, "
-                "rename it."
-            )
-    return notes
 
 
 def check_cells(table: RawTable, columns: tuple[Column, ...]) -> list[Fault]:
@@ -136,14 +102,14 @@ def check_cells(table: RawTable, columns: tuple[Column, ...]) -> list[Fault]:
     >>> from jointstats.tables.parse import parse_table
     >>> data = b"hole,depth_m,dip_deg\\nB1,2.5,91\\nB1,3,steep\\n"
     >>> table, _ = parse_table("fractures.csv", data, {"depth_m", "dip_deg"}, {"hole"})
-    >>> print(*check_cells(table, TABLES["fractures"]), sep="\\n")
+    >>> print(*check_cells(table, TABLES["fractures"].columns), sep="\\n")
     fractures.csv, row 2, column dip_deg: '91': a dip lies between 0 and 90 degrees
     fractures.csv, row 3, column dip_deg: 'steep': a dip lies between 0 and 90 degrees
     """
     faults: list[Fault] = []
     new = {}
     for column in columns:
-        if column.name in table.cells:
+        if column.kind != "text" and column.name in table.cells:
             check = _check_numbers if column.kind == "number" else _check_words
             cells, found = check(table, column)
             faults += found

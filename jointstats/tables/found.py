@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from jointstats.errors import Fault
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.settings import SettingsFile
+from jointstats.tables.unread import Other
 
 __all__ = ["Found"]
 
@@ -17,7 +18,8 @@ class Found:
 
     `name` is that of the source, for a site whose settings give none; `missing` are tables that
     are there and could not be split into cells, and required ones that are not there, with their
-    files.
+    files; `others` are files or sheets that are no input table. A `foreign` source has headings
+    of its own, so that one of them near to one of ours is not a slip.
     """
 
     name: str
@@ -25,6 +27,8 @@ class Found:
     settings: SettingsFile = field(default_factory=SettingsFile)
     faults: list[Fault] = field(default_factory=list)
     missing: dict[str, str] = field(default_factory=dict)
+    others: list[Other] = field(default_factory=list)
+    foreign: bool = False
 
     def add(self, key: str, file: str, table: RawTable | None, faults: list[Fault]) -> None:
         """Take in a table, or the reasons why there is none."""

@@ -40,7 +40,7 @@ def drill(
     >>> from jointstats.tables.parse import parse_table
     >>> data = b"hole,trend_deg,plunge_deg,length_m\\nB1,0,90,30\\n"
     >>> table, _ = parse_table("holes.csv", data, {"trend_deg", "plunge_deg", "length_m"}, {"hole"})
-    >>> _ = check_cells(table, TABLES["holes"])
+    >>> _ = check_cells(table, TABLES["holes"].columns)
     >>> drill({"holes": table}, HoleNames({"B1": 0}, frozenset()), SiteSettings(), set()).lengths
     {'B1': 30.0}
     """

@@ -91,7 +91,7 @@ def check_names(tables: dict[str, RawTable]) -> tuple[HoleNames, list[Fault]]:
     >>> tables = {}
     >>> for name, data in (("holes", b"hole\\nB1\\nB2\\n"), ("logged", b"hole\\nB1\\nB2x\\n")):
     ...     tables[name], _ = parse_table(name + ".csv", data, set(), {"hole"})
-    ...     _ = check_cells(tables[name], TABLES[name])
+    ...     _ = check_cells(tables[name], TABLES[name].columns)
     >>> print(*check_names(tables)[1])
     logged.csv, row 3, column hole: 'B2x': no such hole in holes.csv; the nearest there is 'B2'
     """

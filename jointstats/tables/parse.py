@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from jointstats.errors import Fault
 from jointstats.tables.raw_table import RawTable, header_faults
 
-__all__ = ["parse_table"]
+__all__ = ["parse_table", "split_header"]
 
 NEWLINE, QUOTE = ord("\n"), ord('"')
 SEPARATORS = (",", ";", "\t")
@@ -65,7 +65,7 @@ def parse_table(
         ]
     if not len(starts):
         return None, [Fault(file, None, None, "", "the file is empty; it needs a header row")]
-    header, separator = _split_header(data[starts[0] : ends[0]].decode("utf-8"))
+    header, separator = split_header(data[starts[0] : ends[0]].decode("utf-8"))
     shape = _Shape(file, header, int(lines[0]), separator)
     faults = header_faults(shape.file, shape.line, shape.header)
     if faults:
@@ -81,7 +81,7 @@ def parse_table(
     return RawTable(file, cells, lines[1:][keep], int(lines[0]), shape.decimal), faults
 
 
-def _split_header(text: str) -> tuple[list[str], str]:
+def split_header(text: str) -> tuple[list[str], str]:
     """Names of the columns, and what stands between the cells."""
     separator = max(SEPARATORS, key=text.count)
     return [name.strip() for name in next(csv.reader([text], delimiter=separator))], separator
@@ -96,7 +96,7 @@ def _quick_table(file: str, data: bytes, numbers: set[str], keys: set[str]) -> R
     end = data.find(b"\n")
     if end <= 0 or b'"' in data:
         return None
-    header, separator = _split_header(data[:end].decode("utf-8"))
+    header, separator = split_header(data[:end].decode("utf-8"))
     shape, mark = _Shape(file, header, 1, separator), separator.encode()
     # numpy counts marks that stand this close together several times as fast as bytes.count.
     bytes_ = np.frombuffer(data, dtype=np.uint8)

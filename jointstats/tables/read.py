@@ -9,13 +9,14 @@ import pandas as pd
 from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.site import Site
 from jointstats.errors import Fault, SiteError
-from jointstats.schema import REQUIRED, TABLES
+from jointstats.schema import TABLES
 from jointstats.tables.ags import read_ags
 from jointstats.tables.assemble import assemble
 from jointstats.tables.found import Found
-from jointstats.tables.parse import parse_table
+from jointstats.tables.parse import parse_table, split_header
 from jointstats.tables.raw_table import table_of_frame
 from jointstats.tables.settings import SettingsFile, parse_settings
+from jointstats.tables.unread import Other
 from jointstats.tables.workbook import found_in_workbook
 
 __all__ = ["Site", "read_site", "site_from_frames"]
@@ -79,17 +80,29 @@ def _found_in_folder(folder: Path) -> Found:
     found = Found(folder.resolve().name)
     if toml is not None:
         found.settings = parse_settings(toml.name, toml.read_bytes())
-    for key, columns in TABLES.items():
+    read = {toml}
+    for key, form in TABLES.items():
         file = _file_in(folder, f"{key}.csv")
+        read.add(file)
         if file is None:
-            if key in REQUIRED:
+            if form.required:
                 found.lacks(key, f"{key}.csv", "the table is missing; every site has one")
             continue
-        numbers = {column.name for column in columns if column.kind == "number"}
-        keys = {column.name for column in columns if column.kind == "word"}
-        table, faults = parse_table(file.name, file.read_bytes(), numbers, keys)
+        table, faults = parse_table(
+            file.name, file.read_bytes(), form.of_kind("number"), form.of_kind("word")
+        )
         found.add(key, file.name, table, faults)
+    found.others = [_other(file) for file in sorted(folder.iterdir()) if file not in read]
     return found
+
+
+def _other(path: Path) -> Other:
+    """A file that is no input table, with its headings where it is text."""
+    if not path.is_file() or path.suffix.lower() not in (".csv", ".tsv", ".txt", ".dat"):
+        return Other(path.name)
+    with path.open("rb") as stream:
+        first = stream.readline(100_000).decode("utf-8-sig", errors="replace")
+    return Other(path.name, tuple(split_header(first)[0]) if first.strip() else ())
 
 
 def site_from_frames(

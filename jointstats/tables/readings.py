@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from difflib import SequenceMatcher
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -52,7 +50,7 @@ def round_rows(table: RawTable) -> NDArray[np.bool_]:
 
 
 def pair_faults(table: RawTable) -> list[Fault]:
-    """Readings of which one half is missing, and orientation columns with a name not known.
+    """Readings of which one half is missing.
 
     Parameters
     ----------
@@ -70,7 +68,7 @@ def pair_faults(table: RawTable) -> list[Fault]:
     fractures.csv, row 2, column dip_direction_deg: is empty beside dip_deg 40; give both or neither
     """
     faults = []
-    known = {column.name for column in TABLES["fractures"]}
+    known = TABLES["fractures"].names
     unknown = [name for name in table.cells if name not in known]
     for pair in PAIRS:
         there = [name for name in pair if table.has(name)]
@@ -80,24 +78,7 @@ def pair_faults(table: RawTable) -> list[Fault]:
             faults.append(Fault(table.file, table.header_line, absent, "", rule))
         elif there:
             faults += _half_given(table, *pair)
-    return faults or _renamed(table, unknown)
-
-
-def _renamed(table: RawTable, unknown: list[str]) -> list[Fault]:
-    """A fault where no column gives an orientation, and one has nearly the name of one."""
-    names = [name for pair in PAIRS for name in pair]
-    if table.has("fracture") or any(table.has(name) for name in names):
-        return []
-    likeness = [
-        (SequenceMatcher(None, name, one.lower()).ratio(), name, one)
-        for name in names
-        for one in unknown
-    ]
-    close, name, found = max(likeness, default=(0.0, "", ""))
-    if close < 0.6:
-        return []
-    rule = f"no column gives an orientation, and this one is nearly {name}; rename it"
-    return [Fault(table.file, table.header_line, found, found, rule)]
+    return faults
 
 
 def _half_given(table: RawTable, first: str, second: str) -> list[Fault]:

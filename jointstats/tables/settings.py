@@ -5,18 +5,16 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from typing import Any
 
 from jointstats.borehole.settings import ReadingErrors, SiteSettings
 from jointstats.errors import Fault
-from jointstats.schema import REFERENCES
+from jointstats.schema import SETTINGS, Column
 from jointstats.tables.likeness import nearest
 
 __all__ = ["SettingsFile", "check_settings", "parse_settings"]
 
-NORTHS = ("true", "grid", "magnetic")
-DEPTH_UNITS = ("m", "ft")
 #: Tables that hold azimuths.
 WITH_AZIMUTHS = ("holes", "surveys", "fractures")
 
@@ -45,6 +43,11 @@ class SettingsFile:
     file: str = "site.toml"
     given: SiteSettings | None = None
 
+    @property
+    def there(self) -> bool:
+        """Whether settings were found or given at all."""
+        return bool(self.values or self.faults or self.given)
+
     def settings(self) -> SiteSettings:
         """The settings, with what is not given at its default."""
         if self.given is not None:
@@ -59,33 +62,17 @@ class SettingsFile:
         return SiteSettings(**values)
 
 
-def _range(low: float, high: float) -> str:
-    return f"is a number from {low:g} to {high:g}"
+_COLUMNS = {column.name: column for column in SETTINGS}
 
 
-_NUMBERS = {
-    "blind_angle_deg": (0.0, 89.0, "the blind angle " + _range(0, 89) + " degrees"),
-    "declination_deg": (-180.0, 180.0, "the declination " + _range(-180, 180) + " degrees"),
-    "convergence_deg": (-180.0, 180.0, "the convergence " + _range(-180, 180) + " degrees"),
-}
-_WORDS = {"depth_unit": DEPTH_UNITS, "reference": REFERENCES}
-_BEDDING = {
-    "dip_deg": (0.0, 90.0, "the dip of the bedding " + _range(0, 90) + " degrees"),
-    "dip_direction_deg": (
-        0.0,
-        360.0,
-        "the dip direction of the bedding " + _range(0, 360) + " degrees",
-    ),
-}
-_ERRORS = {
-    one.name: (
-        0.0,
-        45.0 if one.name.endswith("_deg") else 100.0,
-        "a standard error " + _range(0, 45 if one.name.endswith("_deg") else 100),
-    )
-    for one in fields(ReadingErrors)
-}
-_KEYS = ("name", "north", "bedding", "errors", *_NUMBERS, *_WORDS)
+def _table(prefix: str) -> dict[str, Column]:
+    """The settings that stand in a table of site.toml, by their own name."""
+    head = f"{prefix}."
+    return {name.removeprefix(head): one for name, one in _COLUMNS.items() if name.startswith(head)}
+
+
+_BEDDING, _ERRORS = _table("bedding"), _table("errors")
+_KEYS = tuple(dict.fromkeys(name.split(".")[0] for name in _COLUMNS))
 
 
 class _WrongValueError(Exception):
@@ -96,27 +83,31 @@ class _WrongValueError(Exception):
         self.key = key
 
 
-def _number(value: object, low: float, high: float, rule: str) -> float:
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
-        raise _WrongValueError(rule)
-    return float(value)
+def _number(value: object, column: Column) -> float:
+    fine = isinstance(value, (int, float)) and not isinstance(value, bool)
+    if not fine or not column.low <= value <= column.high:  # type: ignore[operator]
+        unit = f" {column.unit}" if column.unit else ""
+        raise _WrongValueError(
+            f"{column.what} is a number from {column.low:g} to {column.high:g}{unit}"
+        )
+    return float(value)  # type: ignore[arg-type]
 
 
-def _word(value: object, among: tuple[str, ...]) -> str:
-    if value not in among:
-        raise _WrongValueError("it is one of " + ", ".join(f'"{word}"' for word in among))
+def _word(value: object, column: Column) -> str:
+    if value not in column.among:
+        raise _WrongValueError("it is one of " + ", ".join(f'"{word}"' for word in column.among))
     return str(value)
 
 
-def _within(value: Mapping[str, object], limits: Mapping[str, Any]) -> dict[str, Any]:
+def _within(value: Mapping[str, object], known: Mapping[str, Column]) -> dict[str, Any]:
     """Check the values of a table of settings; a fault carries the key."""
     checked: dict[str, Any] = {}
     for key, one in value.items():
-        if key not in limits:
-            raise _WrongValueError("it is not known; known: " + ", ".join(limits), key)
+        if key not in known:
+            raise _WrongValueError("it is not known; known: " + ", ".join(known), key)
         try:
-            limit = limits[key]
-            checked[key] = _word(one, limit) if limit == NORTHS else _number(one, *limit)
+            check = _word if known[key].among else _number
+            checked[key] = check(one, known[key])
         except _WrongValueError as wrong:
             raise _WrongValueError(str(wrong), key) from None
     return checked
@@ -137,10 +128,10 @@ def _name(value: object) -> str:
 
 def _north(value: object) -> object:
     if not isinstance(value, dict):
-        return _word(value, NORTHS)
+        return _word(value, _COLUMNS["north"])
     if "holes" not in value or "fractures" not in value:
         raise _WrongValueError("where tables differ, holes and fractures each state their north")
-    return _within(value, dict.fromkeys(WITH_AZIMUTHS, NORTHS)) | (
+    return _within(value, dict.fromkeys(WITH_AZIMUTHS, _COLUMNS["north"])) | (
         {} if "surveys" in value else {"surveys": value["holes"]}
     )
 
@@ -151,15 +142,26 @@ def _errors(value: object) -> dict[str, Any]:
     return _within(value, _ERRORS)
 
 
+def _ignore(value: object) -> tuple[str, ...]:
+    if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
+        raise _WrongValueError('it is a list of names, as in ["lab.csv", "fractures.sample"]')
+    return tuple(value)
+
+
 def _checked(key: str, value: object) -> object:
-    special = {"name": _name, "bedding": _bedding, "north": _north, "errors": _errors}
+    special = {
+        "name": _name,
+        "bedding": _bedding,
+        "north": _north,
+        "errors": _errors,
+        "ignore": _ignore,
+    }
     if key in special:
         return special[key](value)  # type: ignore[operator]
-    if key in _NUMBERS:
-        return _number(value, *_NUMBERS[key])
-    if key in _WORDS:
-        return _word(value, _WORDS[key])
-    close = nearest(key, _KEYS).replace("there is", "known is")
+    if key in _COLUMNS:
+        column = _COLUMNS[key]
+        return _word(value, column) if column.among else _number(value, column)
+    close = nearest(key, _KEYS, "known")
     raise _WrongValueError("this setting is not known" + (close or "; known: " + ", ".join(_KEYS)))
 
 

@@ -13,10 +13,11 @@ import numpy as np
 import pandas as pd
 
 from jointstats.errors import Fault, InputError, SiteError
-from jointstats.schema import REQUIRED, TABLES
+from jointstats.schema import TABLES
 from jointstats.tables.found import Found
 from jointstats.tables.raw_table import RawTable, table_of_frame
 from jointstats.tables.settings import SettingsFile, check_settings
+from jointstats.tables.unread import Other
 
 __all__ = ["found_in_workbook", "workbook_bytes"]
 
@@ -47,15 +48,25 @@ def found_in_workbook(path: Path) -> Found:
         sheets = {sheet.title.strip().lower(): sheet for sheet in book.worksheets}
         if "site" in sheets:
             found.settings = _settings(found.settings.file, sheets["site"])
-        for key in TABLES:
+        for key, form in TABLES.items():
             if key in sheets:
                 found.add(key, key, *_table_of(key, sheets[key]))
-            elif key in REQUIRED:
+            elif form.required:
                 rule = f"the workbook {path.name} has no such sheet; every site has one"
                 found.lacks(key, key, rule)
+        found.others = [
+            Other(sheet.title, _first_row(sheet))
+            for name, sheet in sheets.items()
+            if name not in (*TABLES, "site")
+        ]
     finally:
         book.close()
     return found
+
+
+def _first_row(sheet: Any) -> tuple[str, ...]:
+    row = next(sheet.iter_rows(values_only=True, max_row=1), ())
+    return tuple("" if cell is None else str(cell).strip() for cell in row)
 
 
 def _full_rows(sheet: Any) -> tuple[list[tuple[Any, ...]], list[int]]:
@@ -81,7 +92,7 @@ def _table_of(key: str, sheet: Any) -> tuple[RawTable | None, list[Fault]]:
         if any(cell is not None for cell in row[len(header) :]):
             rule = f"the row has more cells than the {len(header)} of the header"
             faults.append(Fault(key, line, None, "", rule))
-    numbers = {column.name for column in TABLES[key] if column.kind == "number"}
+    numbers = TABLES[key].of_kind("number")
     columns = [
         [_cell(row[k], number=name in numbers) for row in rows[1:]] for k, name in enumerate(header)
     ]
@@ -94,7 +105,7 @@ def _table_of(key: str, sheet: Any) -> tuple[RawTable | None, list[Fault]]:
     table.lines = np.array(lines[1:])
     table.header_line = lines[0]
     # Columns that are not known are text, as they are in a CSV file.
-    known = {column.name for column in TABLES[key]}
+    known = TABLES[key].of_kind("number", "word")
     table.cells = table.cells.astype({name: "str" for name in header if name not in known})
     return table, faults
 

@@ -141,6 +141,8 @@ def settings_of(site: Site) -> dict[str, Any]:
         dip, direction = settings.bedding
         values["bedding"] = {"dip_deg": dip, "dip_direction_deg": direction}
     errors = {key: one for key, one in asdict(settings.errors).items() if one is not None}
+    if settings.ignore:
+        values["ignore"] = list(settings.ignore)
     return values | ({"errors": errors} if errors else {})
 
 
@@ -155,7 +157,8 @@ def _toml(values: dict[str, Any]) -> str:
 
 
 def _toml_value(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False) if isinstance(value, str) else repr(value)
+    as_json = isinstance(value, (str, list))
+    return json.dumps(value, ensure_ascii=False) if as_json else repr(value)
 
 
 def write_site(site: Site, path: str | Path) -> Path:
