@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.spatial.transform import Rotation
 
 from jointstats.errors import InputError
 from jointstats.types import Array, ArrayLike
@@ -339,27 +340,23 @@ def moved_along(axes: Array, tangents: Array) -> Array:
 
 
 def rotation_about(axis: ArrayLike, angle_rad: float) -> Array:
-    """Matrix that turns column vectors about an axis by the right-hand rule.
+    """Matrix (3, 3) that turns column vectors about an axis by the right-hand rule.
 
-    Parameters
-    ----------
-    axis : array_like, shape (3,)
-        Axis of the turn.
-    angle_rad : float
-        Angle in radians.
-
-    Returns
-    -------
-    ndarray, shape (3, 3)
-        Rotation matrix; turn rows of points with ``points @ matrix.T``.
-
-    Examples
-    --------
     >>> turned = rotation_about([0, 0, 1.0], np.pi / 2) @ [1.0, 0, 0]
     >>> np.round(turned, 12) + 0.0
     array([0., 1., 0.])
     """
-    x, y, z = as_axes(axis, "axis")[0]
-    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-    # Rodrigues' formula.
-    return np.eye(3) + np.sin(angle_rad) * cross + (1.0 - np.cos(angle_rad)) * cross @ cross
+    return Rotation.from_rotvec(angle_rad * as_axes(axis, "axis")[0]).as_matrix()
+
+
+def principal_axes(rows: Array, weights: Array) -> tuple[Array, Array]:
+    """Eigenvalues (3,) of the orientation tensor Σ w n nᵀ / Σ w, falling, and its axes as rows."""
+    share = weights / weights.sum()
+    values, columns = np.linalg.eigh((rows * share[:, np.newaxis]).T @ rows)
+    return np.clip(values[::-1], 0.0, None), columns.T[::-1]
+
+
+def uniform_axes(generator: np.random.Generator, *shape: int) -> Array:
+    """Directions drawn uniformly over the sphere, shape (*shape, 3)."""
+    rows = generator.standard_normal((*shape, 3))
+    return rows / np.linalg.norm(rows, axis=-1, keepdims=True)

@@ -8,7 +8,7 @@ import pandas as pd
 from jointstats.checks import check_confidence
 from jointstats.results import Result
 from jointstats.sphere.angles import line_columns
-from jointstats.sphere.axes import lower_hemisphere, sorted_out
+from jointstats.sphere.axes import lower_hemisphere, principal_axes, sorted_out
 from jointstats.sphere.normalise import bingham_moments, log_bingham
 from jointstats.sphere.tensor import axis_ellipse
 from jointstats.types import Array, ArrayLike
@@ -143,18 +143,18 @@ def fit_bingham(
     >>> fit_bingham(poles).axes.round(6)[1] + 0.0
     array([1., 0., 0.])
     """
-    confidence = check_confidence(confidence, "confidence")
+    confidence = check_confidence(confidence)
     rows, values = sorted_out(poles, weights)
-    eigenvalues, columns = np.linalg.eigh((rows * (values / values.sum())[:, np.newaxis]).T @ rows)
-    tau = np.clip(eigenvalues[::-1][1:], 0.5 / BINGHAM_CAP, None)
+    eigenvalues, axes = principal_axes(rows, values)
+    tau = np.clip(eigenvalues[1:], 0.5 / BINGHAM_CAP, None)
     a, b = solve_bingham(tau)
     low, high = max(0.0, a), min(BINGHAM_CAP, max(0.0, a, b))
     constant = log_bingham(low, high)
     ellipse = axis_ellipse(rows, values, which=0, confidence=confidence)
-    exponent = -low * max(0.0, eigenvalues[1]) - high * max(0.0, eigenvalues[0])
+    exponent = -low * eigenvalues[1] - high * eigenvalues[2]
     return BinghamFit(
         n=len(rows),
-        axes=lower_hemisphere(columns.T[::-1]),
+        axes=lower_hemisphere(axes),
         concentrations=np.array([0.0, -min(low, BINGHAM_CAP), -high]) + 0.0,
         log_constant=constant,
         log_likelihood=float(len(rows) * (exponent - constant)),

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import chdtrc, fdtr, fdtrc
 
 from jointstats.errors import InputError
 from jointstats.sphere.axes import sorted_out
-from jointstats.sphere.cones import mean_error
+from jointstats.sphere.cones import kappa_of_shortfall, mean_error
 from jointstats.sphere.resultant import Resultant, resultant_of
 from jointstats.sphere.verdict import Verdict
 from jointstats.types import Array, ArrayLike
@@ -112,7 +111,7 @@ def _steadiness(shortfall: float) -> float:
     """
     if shortfall < 0.06:
         return 1.0
-    kappa = brentq(lambda k: np.tanh(k / 2) / k - shortfall, 1e-3, 40.0)
+    kappa = kappa_of_shortfall(shortfall)
     squared = 1.0 - 2.0 * (1.0 / np.tanh(kappa) - 1.0 / kappa) / kappa
     return float(shortfall**2 / (squared - (1.0 - shortfall) ** 2))
 

@@ -156,6 +156,11 @@ def _mean_of(double: NDArray[np.complex128], weights: Array) -> complex:
     return complex(weights @ double / total) if total > 1e-280 else 0j
 
 
+def kappa_of_shortfall(shortfall: float) -> float:
+    """κ of an axial Fisher set whose mean 1 − |cos| is tanh(κ/2) / κ, 0.025 to 0.4999."""
+    return float(brentq(lambda k: np.tanh(k / 2) / k - shortfall, 1e-3, 40.0))
+
+
 def fold_inflation(shortfall: float) -> float:
     """How much more the variance of a mean axis is than that of a mean direction.
 
@@ -182,7 +187,7 @@ def fold_inflation(shortfall: float) -> float:
         return 1.0
     if shortfall > 0.4999:
         return 1.0e3
-    kappa = brentq(lambda k: np.tanh(k / 2) / k - shortfall, 1e-3, 40.0)
+    kappa = kappa_of_shortfall(shortfall)
     m, langevin = 1.0 - shortfall, 1.0 / np.tanh(kappa) - 1.0 / kappa
     steady = m - kappa / (2.0 * np.sinh(kappa))
     return float(min(1.0e3, langevin / kappa / steady**2 * m / shortfall))
@@ -390,7 +395,7 @@ def mean_cone(
     if (kappa is not None) != (method == "known kappa"):
         raise InputError("kappa goes with method 'known kappa', and only with it")
     check_count(draws, "draws", 99)
-    confidence = check_confidence(confidence, "confidence")
+    confidence = check_confidence(confidence)
     rows, values = sorted_out(poles, weights)
     found = resultant_of(rows, values, axial=axial)
     if method == "known kappa":

@@ -11,7 +11,13 @@ from jointstats.checks import as_generator, check_count
 from jointstats.errors import InputError
 from jointstats.results import Result
 from jointstats.sphere.angles import dip_from_poles
-from jointstats.sphere.axes import as_axes, lower_hemisphere, sorted_out
+from jointstats.sphere.axes import (
+    as_axes,
+    lower_hemisphere,
+    principal_axes,
+    sorted_out,
+    uniform_axes,
+)
 from jointstats.sphere.axial_fisher import check_kappa
 from jointstats.sphere.cones import effective_size
 from jointstats.sphere.kernel_sum import KernelSum, kernel_sum
@@ -209,7 +215,7 @@ def _choose_kappa(rows: Array, weights: Array) -> float:
     if n > _CHOOSE_FROM:
         # Every k-th along the first axis of the tensor: the same poles in whatever order or
         # frame they come.
-        first = np.linalg.eigh((rows * weights[:, np.newaxis]).T @ rows)[1][:, -1]
+        first = principal_axes(rows, weights)[1][0]
         ranked = np.argsort(np.abs(rows @ first), kind="stable")
         keep = ranked[np.linspace(0, n - 1, _CHOOSE_FROM).round().astype(int)]
         rows, weights = rows[keep], weights[keep]
@@ -302,8 +308,7 @@ def peak_pvalues(
     drawn = min(size, _AT_MOST)
     highest = np.empty(draws)
     for at in range(draws):
-        rows = generator.standard_normal((drawn, 3))
-        rows /= np.linalg.norm(rows, axis=1, keepdims=True)
+        rows = uniform_axes(generator, drawn)
         source = kernel_sum(rows, np.ones(drawn), density.kappa)
         start = rows[int(np.argmax(source.at(rows)))]
         highest[at] = source.at(source.uphill(start)[np.newaxis])[0]

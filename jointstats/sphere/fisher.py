@@ -198,7 +198,7 @@ def fisher_statistics(
     FisherStatistics(n=4 (effective 4), dip/dip direction 60.0/090.0, R=3.987, kappa=225.3,
                      cone 6.1 deg at 95%)
     """
-    confidence, share = check_confidence(confidence, "confidence"), check_confidence(share, "share")
+    confidence, share = check_confidence(confidence), check_confidence(share, "share")
     rows, values = sorted_out(poles, weights)
     found = resultant_of(rows, values, axial=axial)
     n, effective = len(rows), effective_size(values)

@@ -9,7 +9,7 @@ from jointstats.checks import check_confidence
 from jointstats.errors import InputError
 from jointstats.results import Result
 from jointstats.sphere.angles import ellipse_columns, trend_from_lines
-from jointstats.sphere.axes import frame_about, lower_hemisphere, sorted_out
+from jointstats.sphere.axes import frame_about, lower_hemisphere, sorted_out, uniform_axes
 from jointstats.sphere.fisher import kappa_from_mean_resultant
 from jointstats.sphere.resultant import resultant_of
 from jointstats.sphere.tensor import axis_ellipse
@@ -99,7 +99,7 @@ def fold_axis(
     >>> abs(fold.axis).round(1)
     array([0., 1., 0.])
     """
-    confidence = check_confidence(confidence, "confidence")
+    confidence = check_confidence(confidence)
     rows, values = sorted_out(poles, weights)
     ellipse = axis_ellipse(rows, values, which=2, confidence=confidence)
     axis = lower_hemisphere(ellipse.axis)
@@ -132,8 +132,7 @@ def _uniform_eigenvalues(n: int) -> Array:
         return np.linalg.eigvalsh(tensors)
     found = []
     for _ in range(10):
-        rows = generator.standard_normal((_DRAWS // 10, n, 3))
-        rows /= np.linalg.norm(rows, axis=-1, keepdims=True)
+        rows = uniform_axes(generator, _DRAWS // 10, n)
         found.append(np.linalg.eigvalsh(np.swapaxes(rows, 1, 2) @ rows / n))
     return np.vstack(found)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from scipy.optimize import minimize
+from scipy.spatial.transform import Rotation
 from scipy.special import fdtri
 
 from jointstats.checks import check_confidence
@@ -68,18 +69,6 @@ class KentFit(Result):
         return super()._row() | plane | ellipse
 
 
-def _rotation(vector: Array) -> Array:
-    """Matrix of a turn by the length of a vector about it (Rodrigues)."""
-    angle = float(np.linalg.norm(vector))
-    x, y, z = vector
-    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-    if angle < 1e-12:
-        return np.eye(3) + cross
-    return (
-        np.eye(3) + np.sin(angle) / angle * cross + (1.0 - np.cos(angle)) / angle**2 * cross @ cross
-    )
-
-
 def _start(found: Resultant, second: Array) -> tuple[Array, float, float]:
     """Kent's (1982) moment estimates: axes, κ and β."""
     frame = frame_about(found.mean)[[2, 0, 1]]
@@ -102,7 +91,11 @@ def _maximum(
     def unpack(at: Array) -> tuple[Array, float, float]:
         k = float(np.exp(np.clip(at[0], -20.0, np.log(KENT_KAPPA_CAP))))
         share = 1.0 / (1.0 + np.exp(-np.clip(at[1], -40.0, 40.0)))
-        return axes @ _rotation(at[2:] / np.sqrt(kappa)).T, k, 0.5 * k * share
+        return (
+            axes @ Rotation.from_rotvec(at[2:] / np.sqrt(kappa)).as_matrix().T,
+            k,
+            0.5 * k * share,
+        )
 
     def loss(at: Array) -> float:
         frame, k, b = unpack(at)
@@ -162,7 +155,7 @@ def fit_kent(
     >>> np.abs(fit.axes[1]).round(3) + 0.0
     array([1., 0., 0.])
     """
-    confidence = check_confidence(confidence, "confidence")
+    confidence = check_confidence(confidence)
     rows, values = sorted_out(poles, weights)
     found = resultant_of(rows, values, axial=axial)
     share = values / values.sum()

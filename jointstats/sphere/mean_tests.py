@@ -8,7 +8,7 @@ import numpy as np
 
 from jointstats.checks import as_generator, check_choice, check_count
 from jointstats.errors import InputError
-from jointstats.sphere.axes import as_axes
+from jointstats.sphere.axes import as_axes, rotation_about
 from jointstats.sphere.common_kappa import resultants_of_sets
 from jointstats.sphere.cones import fold_inflation, mean_error
 from jointstats.sphere.resultant import Resultant, longest_signs, resultant_of
@@ -88,13 +88,10 @@ def _unequal(found: Sequence[Resultant]) -> Verdict:
 def _turned(found: Resultant, onto: Array) -> Array:
     """Rows of a set turned so that its mean lies on another axis."""
     axis = np.cross(found.mean, onto)
-    if np.linalg.norm(axis) < 1e-15:
+    sine = float(np.linalg.norm(axis))
+    if sine < 1e-15:
         return found.rows
-    first = np.array([found.mean, axis / np.linalg.norm(axis)])
-    second = np.array([onto, first[1]])
-    first = np.vstack([first, np.cross(*first)])
-    second = np.vstack([second, np.cross(*second)])
-    return found.rows @ first.T @ second
+    return found.rows @ rotation_about(axis, np.arctan2(sine, found.mean @ onto)).T
 
 
 def _bootstrap(found: Sequence[Resultant], draws: int, generator: np.random.Generator) -> Verdict:

@@ -10,7 +10,7 @@ from scipy.special import fdtri
 
 from jointstats.results import Result
 from jointstats.sphere.angles import line_columns
-from jointstats.sphere.axes import lower_hemisphere, sorted_out
+from jointstats.sphere.axes import lower_hemisphere, principal_axes, sorted_out
 from jointstats.sphere.cones import effective_size
 from jointstats.types import Array, ArrayLike
 
@@ -101,16 +101,14 @@ def orientation_tensor(poles: ArrayLike, weights: ArrayLike | None = None) -> Or
     array([0.667, 0.333, 0.   ])
     """
     rows, values = sorted_out(poles, weights)
-    share = values / values.sum()
-    eigenvalues, columns = np.linalg.eigh((rows * share[:, np.newaxis]).T @ rows)
-    eigenvalues = np.clip(eigenvalues[::-1], 0.0, None)
+    eigenvalues, axes = principal_axes(rows, values)
     first, second, third = eigenvalues = eigenvalues / eigenvalues.sum()
     shape, strength = _shape_and_strength(eigenvalues)
     return OrientationTensor(
         n=len(rows),
         n_effective=effective_size(values),
         eigenvalues=eigenvalues,
-        axes=lower_hemisphere(columns.T[::-1]),
+        axes=lower_hemisphere(axes),
         shape=shape,
         strength=strength,
         cluster=float(first - second),
@@ -190,8 +188,7 @@ def axis_ellipse(rows: Array, weights: Array, *, which: int, confidence: float) 
     90.0
     """
     share = weights / weights.sum()
-    values, columns = np.linalg.eigh((rows * share[:, np.newaxis]).T @ rows)
-    values, axes = values[::-1], columns.T[::-1]
+    values, axes = principal_axes(rows, weights)
     along = rows @ axes.T
     others = [j for j in range(3) if j != which]
     size = effective_size(weights)

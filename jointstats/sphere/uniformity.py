@@ -8,7 +8,7 @@ from math import comb, factorial
 import numpy as np
 from scipy.special import chdtrc
 
-from jointstats.sphere.axes import sorted_out
+from jointstats.sphere.axes import sorted_out, uniform_axes
 from jointstats.sphere.resultant import resultant_of
 from jointstats.sphere.verdict import Verdict
 from jointstats.types import Array, ArrayLike
@@ -99,8 +99,7 @@ def _drawn_tail(n: int, statistic: float) -> float:
     generator = np.random.default_rng(19740901)
     beyond, block = 0, max(1, 400_000 // n)
     for at in range(0, _DRAWS, block):
-        rows = generator.standard_normal((min(block, _DRAWS - at), n, 3))
-        rows /= np.linalg.norm(rows, axis=-1, keepdims=True)
+        rows = uniform_axes(generator, min(block, _DRAWS - at), n)
         beyond += int((tensor_statistic(rows) >= statistic * (1 - 1e-12)).sum())
     return (beyond + 1) / (_DRAWS + 1)
 

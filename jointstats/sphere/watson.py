@@ -6,11 +6,10 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import dawsn, erf
 
-from jointstats.checks import check_confidence
-from jointstats.errors import InputError
+from jointstats.checks import check_choice, check_confidence
 from jointstats.results import Result
 from jointstats.sphere.angles import line_columns
-from jointstats.sphere.axes import lower_hemisphere, sorted_out
+from jointstats.sphere.axes import lower_hemisphere, principal_axes, sorted_out
 from jointstats.sphere.tensor import axis_ellipse
 from jointstats.types import Array, ArrayLike
 
@@ -173,11 +172,10 @@ def fit_watson(
     >>> fit_watson([[0, 0.1, 1.0], [0.1, 0, 1.0], [0, -0.1, 1.0], [-0.1, 0, 1.0]]).kind
     'bipolar'
     """
-    if kind not in _KINDS:
-        raise InputError(f"kind must be one of {', '.join(_KINDS)}; got {kind!r}")
-    confidence = check_confidence(confidence, "confidence")
+    check_choice(kind, "kind", _KINDS)
+    confidence = check_confidence(confidence)
     rows, values = sorted_out(poles, weights)
-    tau = np.linalg.eigvalsh((rows * (values / values.sum())[:, np.newaxis]).T @ rows)[::-1]
+    tau, _ = principal_axes(rows, values)
     fits = []
     for name, which in (("bipolar", 0), ("girdle", 2)):
         kappa = _kappa_of(float(np.clip(tau[which], 0.0, 1.0)))
@@ -188,12 +186,5 @@ def fit_watson(
             fits.append((len(rows) * float(height), name, which, kappa))
     likelihood, name, which, kappa = max(fits, key=lambda fit: fit[0])
     ellipse = axis_ellipse(rows, values, which=which, confidence=confidence)
-    return WatsonFit(
-        n=len(rows),
-        kind=name,
-        axis=lower_hemisphere(ellipse.axis)[0],
-        kappa=kappa,
-        log_likelihood=likelihood,
-        cone_deg=ellipse.cone_deg,
-        confidence=confidence,
-    )
+    axis = lower_hemisphere(ellipse.axis)[0]
+    return WatsonFit(len(rows), name, axis, kappa, likelihood, ellipse.cone_deg, confidence)
