@@ -42,35 +42,8 @@ def draw_set(
 ) -> pd.DataFrame:
     """Draw orientations and spacings of a set; the work behind `JointSet.sample`.
 
-    Parameters
-    ----------
-    joint_set : JointSet
-        The set.
-    n : int
-        Number of draws, zero or more.
-    random_state : int, Generator or None
-        Seed or source of random numbers.
-    uncertain : bool
-        Whether each draw first draws the mean, κ and P32 of the set.
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row a draw: dip_deg, dip_direction_deg, pole_east, pole_north, pole_up, spacing_m.
-
-    Raises
-    ------
-    InputError
-        If `n` is not a whole number of zero or more, if P32 is not above zero, or if `uncertain`
-        and an interval is not positive and finite.
-
-    Examples
-    --------
-    >>> from types import SimpleNamespace
-    >>> level = SimpleNamespace(name="J1", mean=np.array([0, 0, -1.0]), kappa=1e8, p32_per_m=2.0)
-    >>> draws = draw_set(level, 4000, random_state=0)
-    >>> round(float(draws["dip_deg"].max()), 1), round(float(draws["spacing_m"].mean()), 1)
-    (0.0, 0.5)
+    `joint_set`: the set; `n`: number of draws, zero or more. Gives one row a draw: dip_deg,
+    dip_direction_deg, pole_east, pole_north, pole_up, spacing_m.
     """
     size = _whole_number(n)
     if not (math.isfinite(joint_set.p32_per_m) and joint_set.p32_per_m > 0):

@@ -24,30 +24,9 @@ class SetLike(Protocol):
 def frequency_by_set(sets: Iterable[SetLike], directions: ArrayLike) -> Array:
     """Fractures of each set met per metre of line.
 
-    Parameters
-    ----------
-    sets : iterable of K objects with ``mean`` (3,), ``kappa`` and ``p32_per_m``
-        Joint sets.
-    directions : array_like, shape (m, 3) or (3,)
-        Direction of each line, either end.
-
-    Returns
-    -------
-    ndarray, shape (K, m)
-        1/m: P32 times the mean of |n · d| over the set (Hudson & Priest 1983, with the mean
-        cosine in place of the cosine of the mean, so that dispersion counts).
-
-    Raises
-    ------
-    InputError
-        If a direction is not an axis.
-
-    Examples
-    --------
-    >>> from types import SimpleNamespace as Set
-    >>> level = Set(mean=[0, 0, -1], kappa=1e4, p32_per_m=2.0)
-    >>> frequency_by_set([level], [[0, 0, 1], [3**0.5, 0, 1]]).round(2)
-    array([[2., 1.]])
+    `sets`: joint sets; `directions` (m, 3) or (3,): direction of each line, either end. Gives (K,
+    m): 1/m: P32 times the mean of |n · d| over the set (Hudson & Priest 1983, with the mean
+    cosine in place of the cosine of the mean, so that dispersion counts).
     """
     lines = as_axes(directions, "directions")
     rows = [

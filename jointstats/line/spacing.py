@@ -171,25 +171,7 @@ def _gamma_limits(n: int, confidence: float) -> tuple[float, float]:
 def hole_direction(depth: Array, directions: Directions) -> Callable[[Array], Array]:
     """Hole direction as a function of depth, from a function or from rows at the fractures.
 
-    Parameters
-    ----------
-    depth : ndarray, shape (n,)
-    directions : array_like, shape (n, 3) or (3,), or a function of depth
-
-    Returns
-    -------
-    function
-        Takes depths (m,) and returns directions (m, 3), interpolated between the rows.
-
-    Raises
-    ------
-    InputError
-        If the number of rows is neither one nor that of the depths.
-
-    Examples
-    --------
-    >>> hole_direction(np.array([1.0, 2.0]), [0, 0, -2.0])(np.array([1.5]))
-    array([[ 0.,  0., -1.]])
+    It takes depths (m,) and returns directions (m, 3), interpolated between the rows.
     """
     if callable(directions):
         return lambda at: as_axes(directions(at), "directions") if len(at) else np.empty((0, 3))
@@ -209,25 +191,9 @@ def hole_direction(depth: Array, directions: Directions) -> Callable[[Array], Ar
 def along_normal(edges: Array, direction_at: Callable[[Array], Array], mean: Array) -> Array:
     """Length along the mean normal of each piece between neighbouring depths.
 
-    Parameters
-    ----------
-    edges : ndarray, shape (m,)
-        Depths, rising, metres.
-    direction_at : function
-        As from `hole_direction`.
-    mean : ndarray, shape (3,)
-        Unit normal.
-
-    Returns
-    -------
-    ndarray, shape (m − 1,)
-        abs(∫ d(s) · μ ds) over each piece, by Simpson's rule: exact for a straight hole.
-
-    Examples
-    --------
-    >>> straight = hole_direction(np.array([]), [0, 3**0.5, -1])
-    >>> along_normal(np.array([0.0, 2.0]), straight, np.array([0, 0, 1.0])).round(6)
-    array([1.])
+    `edges` (m,): depths, rising, metres; `direction_at`: as from `hole_direction`; `mean` (3,):
+    unit normal. Gives (m − 1,): abs(∫ d(s) · μ ds) over each piece, by Simpson's rule: exact for
+    a straight hole.
     """
     if len(edges) < 2:
         return np.empty(0)  # fewer than two fractures and no ends
@@ -244,24 +210,7 @@ def along_normal(edges: Array, direction_at: Callable[[Array], Array], mean: Arr
 def checked_depths(depth_m: ArrayLike, lengths: Spans | None) -> Array:
     """Check depths of fractures, each within a logged length.
 
-    Parameters
-    ----------
-    depth_m : array_like, shape (n,)
-    lengths : Spans or None
-
-    Returns
-    -------
-    ndarray, shape (n,)
-
-    Raises
-    ------
-    InputError
-        If a depth is not a finite number, or lies outside every length.
-
-    Examples
-    --------
-    >>> checked_depths([1, 2], Spans([(0, 3)]))
-    array([1., 2.])
+    `depth_m` (n,). Gives (n,).
     """
     depth = as_numbers(depth_m, "depth_m")
     if lengths is not None:
@@ -283,24 +232,7 @@ def statistics_of_pieces(
 ) -> SpacingStatistics:
     """Sort the pieces between fractures, and between them and the ends, into their kinds.
 
-    Parameters
-    ----------
-    ordered : ndarray, shape (n,)
-        Depths of the fractures, rising.
-    lengths : Spans or None
-        What was logged.
-    pieces : function
-        Takes rising depths (m,) and returns the (m − 1,) lengths that count between them.
-    confidence : float
-
-    Returns
-    -------
-    SpacingStatistics
-
-    Examples
-    --------
-    >>> statistics_of_pieces(np.array([1.0, 3.0]), Spans([(0, 4)]), np.diff, 0.95)
-    SpacingStatistics(1 complete, 2 cut; mean 1.33 m, of the complete ones 2 m; wide)
+    `ordered` (n,): depths of the fractures, rising; `lengths`: as from `logged_lengths`.
     """
     if lengths is None:
         return SpacingStatistics(pieces(ordered), confidence=confidence)

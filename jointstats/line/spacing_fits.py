@@ -156,27 +156,7 @@ def log_likelihood(
 ) -> float:
     """Log likelihood of a law for the spacings and cut pieces of stationary logs.
 
-    Parameters
-    ----------
-    law : SpacingLaw
-    p : ndarray
-        Its parameters.
-    data : SpacingStatistics
-    resolution_m : float
-        A spacing below this is only known to be below it.
-
-    Returns
-    -------
-    float
-
-    Examples
-    --------
-    One fracture in the middle of two metres, exponential of mean one: log(e⁻¹ e⁻¹).
-
-    >>> import jointstats as js
-    >>> data = js.line.set_spacing([1.0], [0, 0, 1], [0, 0, 1], logged=[(0, 2)])
-    >>> float(log_likelihood(LAWS["exponential"], np.array([1.0]), data, 0.001))
-    -2.0
+    `p`: its parameters; `resolution_m`: a spacing below this is only known to be below it.
     """
     coarse = data.spacings_m < resolution_m
     value = law.log_density(data.spacings_m[~coarse], p).sum()

@@ -13,29 +13,8 @@ from jointstats.types import Array, ArrayLike
 def check_degrees(values: ArrayLike, name: str, low: float, high: float) -> Array:
     """Return angles in degrees as a one-dimensional array, or say which is out of range.
 
-    Parameters
-    ----------
-    values : array_like, shape (n,) or scalar
-        Angles in degrees.
-    name : str
-        Name of the argument, for the error.
-    low, high : float
-        Smallest and largest angle allowed, both included.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Float64.
-
-    Raises
-    ------
-    InputError
-        If a value is not a number, not finite, or out of range.
-
-    Examples
-    --------
-    >>> check_degrees(45, "dip_deg", 0, 90)
-    array([45.])
+    `values` (n,): angles in degrees; `low, high`: smallest and largest angle allowed, both
+    included. Gives (n,): float64.
     """
     try:
         angles = np.atleast_1d(np.array(values, dtype=np.float64))

@@ -12,30 +12,8 @@ from jointstats.types import Array, ArrayLike
 def as_axes(values: ArrayLike, name: str = "poles", *, min_rows: int = 0) -> Array:
     """Check axes and return them as unit rows.
 
-    Parameters
-    ----------
-    values : array_like, shape (n, 3) or (3,)
-        One axis a row: x east, y north, z up. Any length but zero.
-    name : str
-        Name of the argument, for the error.
-    min_rows : int
-        Fewest rows that make sense to the caller.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Rows of length one, float64; a new array.
-
-    Raises
-    ------
-    InputError
-        If the values are not numbers, not of three columns, not finite, a row is zero, or
-        there are fewer than `min_rows` rows.
-
-    Examples
-    --------
-    >>> as_axes([[0, 0, -2.0]])
-    array([[ 0.,  0., -1.]])
+    `values` (n, 3) or (3,): one axis a row. Gives (n, 3): rows of length one, float64; a new
+    array.
     """
     try:
         rows = np.array(values, dtype=np.float64)
@@ -64,29 +42,8 @@ def as_axes(values: ArrayLike, name: str = "poles", *, min_rows: int = 0) -> Arr
 def as_weights(weights: ArrayLike | None, n: int, name: str = "weights") -> Array:
     """Check weights of `n` rows and return them; ones if None.
 
-    Parameters
-    ----------
-    weights : array_like, shape (n,), or None
-        Weights, zero or more, not all zero.
-    n : int
-        Number of rows they belong to.
-    name : str
-        Name of the argument, for the error.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Float64; a new array.
-
-    Raises
-    ------
-    InputError
-        If the length is not `n`, or a weight is negative or not finite, or all are zero.
-
-    Examples
-    --------
-    >>> as_weights(None, 2)
-    array([1., 1.])
+    `weights` (n,): weights, zero or more, not all zero; `n`: number of rows they belong to. Gives
+    (n,): float64; a new array.
     """
     if weights is None:
         return np.ones(n)
@@ -108,33 +65,8 @@ def sorted_out(
 ) -> tuple[Array, Array]:
     """Check poles with their weights and leave out those that weigh nothing.
 
-    Parameters
-    ----------
-    poles : array_like, shape (n, 3)
-        Axes.
-    weights : array_like, shape (n,), or None
-        Weights, zero or more.
-    name : str
-        Name of the argument, for the error.
-    min_rows : int
-        Fewest poles that make sense to the caller.
-
-    Returns
-    -------
-    rows : ndarray, shape (m, 3)
-        Unit rows with a weight above a billionth of the largest.
-    weights : ndarray, shape (m,)
-        Their weights, the largest 1.
-
-    Raises
-    ------
-    InputError
-        If the poles or weights break a rule or fewer than `min_rows` weigh anything.
-
-    Examples
-    --------
-    >>> sorted_out([[0, 0, 2.0], [1.0, 0, 0]], [1.0, 0.0])
-    (array([[0., 0., 1.]]), array([1.]))
+    `poles` (n, 3); `weights` (n,): weights, zero or more. Gives `rows` (m, 3): unit rows with a
+    weight above a billionth of the largest; `weights` (m,): their weights, the largest 1.
     """
     rows = as_axes(poles, name)
     values = as_weights(weights, len(rows), "weights")
@@ -151,21 +83,8 @@ def sorted_out(
 def lower_hemisphere(axes: ArrayLike) -> Array:
     """Choose the end of each axis that points down.
 
-    Parameters
-    ----------
-    axes : array_like, shape (n, 3)
-        Axes, either end.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Unit rows with z ≤ 0; where z = 0 the end with x > 0, or y > 0 if x = 0 too.
-
-    Examples
-    --------
-    >>> lower_hemisphere([[0, 0, 1.0], [-1.0, 0, 0]]) + 0.0
-    array([[ 0.,  0., -1.],
-           [ 1.,  0.,  0.]])
+    `axes` (n, 3): axes, either end. Gives (n, 3): unit rows with z ≤ 0; where z = 0 the end with
+    x > 0, or y > 0 if x = 0 too.
     """
     rows = as_axes(axes, "axes")
     x, y, z = rows.T
@@ -177,22 +96,8 @@ def lower_hemisphere(axes: ArrayLike) -> Array:
 def align_axes(axes: ArrayLike, direction: ArrayLike) -> Array:
     """Choose the end of each axis that lies within 90° of a direction.
 
-    Parameters
-    ----------
-    axes : array_like, shape (n, 3)
-        Axes, either end.
-    direction : array_like, shape (3,)
-        The direction to agree with.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Unit rows with a dot product of zero or more with `direction`.
-
-    Examples
-    --------
-    >>> align_axes([[0, 0, 1.0]], [0, 0, -1.0]) + 0.0
-    array([[ 0.,  0., -1.]])
+    `axes` (n, 3): axes, either end; `direction` (3,): the direction to agree with. Gives (n, 3):
+    unit rows with a dot product of zero or more with `direction`.
     """
     rows = as_axes(axes, "axes")
     toward = as_axes(direction, "direction")[0]
@@ -237,22 +142,8 @@ def axis_angles_deg(a: ArrayLike, b: ArrayLike) -> Array:
 def frame_about(axis: ArrayLike) -> Array:
     """Two unit vectors square to an axis, and the axis: rows of a right-handed frame.
 
-    Parameters
-    ----------
-    axis : array_like, shape (3,)
-        The direction that becomes the third row.
-
-    Returns
-    -------
-    ndarray, shape (3, 3)
-        Rows (u, v, axis) with u × v = axis.
-
-    Examples
-    --------
-    >>> frame_about([0, 0, 1.0])
-    array([[1., 0., 0.],
-           [0., 1., 0.],
-           [0., 0., 1.]])
+    `axis` (3,): the direction that becomes the third row. Gives (3, 3): rows (u, v, axis) with u
+    × v = axis.
     """
     return frames_about(as_axes(axis, "axis"))[0]
 
@@ -260,20 +151,7 @@ def frame_about(axis: ArrayLike) -> Array:
 def frames_about(axes: Array) -> Array:
     """The frames of `frame_about` for many axes at once; the axes are not checked.
 
-    Parameters
-    ----------
-    axes : ndarray, shape (n, 3)
-        Unit rows.
-
-    Returns
-    -------
-    ndarray, shape (n, 3, 3)
-        For each axis the rows (u, v, axis).
-
-    Examples
-    --------
-    >>> frames_about(np.array([[0, 0, 1.0]])).shape
-    (1, 3, 3)
+    `axes` (n, 3): unit rows. Gives (n, 3, 3): for each axis the rows (u, v, axis).
     """
     x, y, z = axes.T
     sign = np.where(z >= 0, 1.0, -1.0)
@@ -315,24 +193,8 @@ def hemisphere_grid(n: int) -> Array:
 def moved_along(axes: Array, tangents: Array) -> Array:
     """Axes moved over the sphere along great circles; the arguments are not checked.
 
-    Parameters
-    ----------
-    axes : ndarray, shape (n, 3) or (3,)
-        Unit rows.
-    tangents : ndarray, shape (n, 3)
-        Square to the axes; their length is the angle moved, radians.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Unit rows.
-
-    Examples
-    --------
-    A quarter turn from the vertical toward north:
-
-    >>> moved_along(np.array([[0, 0, 1.0]]), np.array([[0, np.pi / 2, 0]])).round(6)
-    array([[0., 1., 0.]])
+    `axes` (n, 3) or (3,): unit rows; `tangents` (n, 3): square to the axes. Gives (n, 3): unit
+    rows.
     """
     turn = np.linalg.norm(tangents, axis=1, keepdims=True)
     moved = np.cos(turn) * axes + np.sinc(turn / np.pi) * tangents

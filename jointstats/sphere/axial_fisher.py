@@ -24,25 +24,7 @@ from jointstats.types import Array, ArrayLike, RandomState
 def check_kappa(kappa: ArrayLike) -> Array:
     """Return concentrations as an array, or say which rule they break.
 
-    Parameters
-    ----------
-    kappa : array_like
-        Concentrations.
-
-    Returns
-    -------
-    ndarray
-        Float64, of the same shape.
-
-    Raises
-    ------
-    InputError
-        If a value is not a number, not finite, or negative.
-
-    Examples
-    --------
-    >>> check_kappa(3)
-    array(3.)
+    `kappa`: concentrations. Gives float64, of the same shape.
     """
     try:
         values = np.array(kappa, dtype=np.float64)
@@ -56,20 +38,7 @@ def check_kappa(kappa: ArrayLike) -> Array:
 def log_sinh_ratio(kappa: ArrayLike) -> Array:
     """log(sinh κ / κ) − κ, which neither overflows nor loses digits.
 
-    Parameters
-    ----------
-    kappa : array_like
-        Concentrations, zero or more.
-
-    Returns
-    -------
-    ndarray
-        Zero at κ = 0, falling like −log 2κ.
-
-    Examples
-    --------
-    >>> float(log_sinh_ratio(0.0))
-    0.0
+    `kappa`: concentrations, zero or more. Gives zero at κ = 0, falling like −log 2κ.
     """
     twice = 2.0 * np.asarray(kappa, dtype=np.float64)
     safe = np.where(twice > 0, twice, 1.0)
@@ -79,31 +48,10 @@ def log_sinh_ratio(kappa: ArrayLike) -> Array:
 def log_density(poles: ArrayLike, mean: ArrayLike, kappa: ArrayLike) -> Array:
     """Log density of the axial Fisher distribution over the hemisphere.
 
-    Parameters
-    ----------
-    poles : array_like, shape (n, 3)
-        Axes, either end.
-    mean : array_like, shape (3,) or (m, 3)
-        Mean axis, or several.
-    kappa : float or array_like, shape (m,)
-        Concentration, zero or more; one for each mean.
-
-    Returns
-    -------
-    ndarray, shape (n,) or (n, m)
-        Natural logarithm of the density per steradian; −log 2π where κ = 0. One column for
-        each mean if `mean` has two dimensions. Accurate for κ from 0 to 1e6 and beyond.
-
-    Raises
-    ------
-    InputError
-        If the arrays are not axes, κ is negative or not finite, or the numbers of means and of
-        concentrations differ.
-
-    Examples
-    --------
-    >>> log_density([[0, 0, 1.0]], [0, 0, -1.0], 0.0).round(4)
-    array([-1.8379])
+    `poles` (n, 3): axes, either end; `mean` (3,) or (m, 3): mean axis, or several; `kappa` (m,):
+    concentration, zero or more. Gives (n,) or (n, m): natural logarithm of the density per
+    steradian; −log 2π where κ = 0. One column for each mean if `mean` has two dimensions.
+    Accurate for κ from 0 to 1e6 and beyond.
     """
     rows = as_axes(poles)
     means = as_axes(mean, "mean")
@@ -124,27 +72,8 @@ def log_density(poles: ArrayLike, mean: ArrayLike, kappa: ArrayLike) -> Array:
 def draw_directed(mean: Array, kappa: float, size: int, generator: np.random.Generator) -> Array:
     """Draw directed unit vectors from a Fisher distribution.
 
-    Parameters
-    ----------
-    mean : ndarray, shape (3,)
-        Mean direction, of unit length.
-    kappa : float
-        Concentration, zero or more.
-    size : int
-        Number of rows.
-    generator : numpy.random.Generator
-        Source of random numbers.
-
-    Returns
-    -------
-    ndarray, shape (size, 3)
-        Unit rows.
-
-    Examples
-    --------
-    >>> rows = draw_directed(np.array([0, 0, 1.0]), 1e6, 5, np.random.default_rng(0))
-    >>> bool((rows[:, 2] > 0.999).all())
-    True
+    `mean` (3,): mean direction, of unit length; `kappa`: concentration, zero or more; `size`:
+    number of rows. Gives (size, 3): unit rows.
     """
     u = generator.random(size)
     # 1 − cos θ by inversion (Fisher, Lewis & Willcox 1981, Commun. Stat. B 10: 175-181).
@@ -164,34 +93,8 @@ def sample(
 ) -> Array:
     """Draw poles from the axial Fisher distribution.
 
-    Parameters
-    ----------
-    mean : array_like, shape (3,)
-        Mean axis.
-    kappa : float
-        Concentration, zero or more.
-    size : int
-        Number of poles.
-    random_state : int, Generator or None
-        Seed or source of random numbers.
-
-    Returns
-    -------
-    ndarray, shape (size, 3)
-        Unit poles on the lower hemisphere.
-
-    Raises
-    ------
-    InputError
-        If `mean` is not one axis, `kappa` is negative or not finite, or `size` is negative.
-
-    Examples
-    --------
-    >>> poles = sample([0, 0, -1.0], 1e6, 3, random_state=0)
-    >>> poles.round(2) + 0.0
-    array([[ 0.,  0., -1.],
-           [ 0.,  0., -1.],
-           [ 0.,  0., -1.]])
+    `mean` (3,): mean axis; `kappa`: concentration, zero or more; `size`: number of poles. Gives
+    (size, 3): unit poles on the lower hemisphere.
     """
     return AxialFisher(mean, kappa).rvs(size, random_state)
 

@@ -67,20 +67,8 @@ class BinghamFit(Result):
 def solve_bingham(tau: Array) -> Array:
     """Parameters a ≤ b of exp(−a y² − b z²) whose means of y² and z² are given.
 
-    Parameters
-    ----------
-    tau : ndarray, shape (2,)
-        E y² ≥ E z², each above zero.
-
-    Returns
-    -------
-    ndarray, shape (2,)
-        a, b. Newton's method on log constant + a τ₁ + b τ₂, which is convex.
-
-    Examples
-    --------
-    >>> solve_bingham(np.array([1 / 3, 1 / 3])).round(6) + 0.0
-    array([0., 0.])
+    `tau` (2,): E y² ≥ E z², each above zero. Gives (2,): a, b. Newton's method on log constant +
+    a τ₁ + b τ₂, which is convex.
     """
     point = np.clip(0.5 / tau - 1.5, 0.0, None)
 

@@ -20,30 +20,7 @@ def resultants_of_sets(
 ) -> list[Resultant]:
     """Check sets of two poles or more and sum each.
 
-    Parameters
-    ----------
-    sets : sequence of array_like, shape (n_i, 3)
-        Poles of each set.
-    weights : sequence of array_like or None
-        Weights of each set.
-    axial : bool
-        Whether the rows are axes.
-
-    Returns
-    -------
-    list of Resultant
-        One for each set.
-
-    Raises
-    ------
-    InputError
-        If the numbers of sets and of weights differ, a set has fewer than two poles with a
-        weight above zero, or directed rows cancel.
-
-    Examples
-    --------
-    >>> [one.length for one in resultants_of_sets([[[0, 0, 1.0]] * 2], None, axial=True)]
-    [2.0]
+    `sets` (n_i, 3): poles of each set; `weights`: weights of each set.
     """
     if weights is None:
         weights = [None] * len(sets)
@@ -61,21 +38,7 @@ def resultants_of_sets(
 def spread_verdict(found: Sequence[Resultant]) -> Verdict:
     """Compare the spreads of sets already summed.
 
-    Parameters
-    ----------
-    found : sequence of Resultant
-        Two sets or more.
-
-    Returns
-    -------
-    Verdict
-        As `common_kappa_test`.
-
-    Examples
-    --------
-    >>> found = resultants_of_sets([np.eye(3), np.eye(3)], None, axial=False)
-    >>> round(spread_verdict(found).pvalue, 6)
-    1.0
+    `found`: two sets or more; the verdict is that of `common_kappa_test`.
     """
     sizes = tuple(len(one.weights) for one in found)
     shares = [one.weights / len(one.weights) for one in found]

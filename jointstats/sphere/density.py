@@ -185,21 +185,8 @@ def pole_density(
 def grid_axes(lines: Array) -> Array:
     """Axes at the nodes of a square grid in equal-area projection of the lower hemisphere.
 
-    Parameters
-    ----------
-    lines : ndarray, shape (g,)
-        Coordinates, −1 to 1; the horizon has radius 1.
-
-    Returns
-    -------
-    ndarray, shape (g, g, 3)
-        Unit vectors; beyond the horizon they point up.
-
-    Examples
-    --------
-    >>> grid_axes(np.array([0.0, 1.0])).round(3)[0] + 0.0
-    array([[ 0.,  0., -1.],
-           [ 1.,  0.,  0.]])
+    `lines` (g,): coordinates, −1 to 1. Gives (g, g, 3): unit vectors; beyond the horizon they
+    point up.
     """
     x, y = np.meshgrid(lines, lines)
     # Lambert's projection: r² = 1 + z, and the level part is r √(2 − r²).

@@ -94,20 +94,7 @@ class FisherStatistics(Result):
 def kappa_from_mean_resultant(shortfall: float) -> float:
     """Solve coth κ − 1/κ = R/n for κ.
 
-    Parameters
-    ----------
-    shortfall : float
-        1 − R/n, 0 to 1.
-
-    Returns
-    -------
-    float
-        Concentration, 0 to `KAPPA_CAP`.
-
-    Examples
-    --------
-    >>> round(kappa_from_mean_resultant(0.01), 6)
-    100.0
+    `shortfall`: 1 − R/n, 0 to 1. Gives concentration, 0 to `KAPPA_CAP`.
     """
     if shortfall >= 1.0 - 1e-9:
         return 0.0

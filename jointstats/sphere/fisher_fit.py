@@ -72,25 +72,9 @@ def _largest_gap(values: Array) -> tuple[Array, Array]:
 def fit_statistics(drops: Array, along: NDArray[np.complex128], *, longest: bool = True) -> Array:
     """M_E, M_U and M_N of sets that lie about the mean.
 
-    Parameters
-    ----------
-    drops : ndarray, shape (b, n)
-        1 − cos of the angle to the mean, b sets of n.
-    along : ndarray of complex, shape (b, n)
-        Sine of that angle times e^(i longitude).
-    longest : bool
-        Whether the longest way of the set becomes the equator of the two-variable test; False:
-        longitude 0, as the test was published.
-
-    Returns
-    -------
-    ndarray, shape (3, b)
-        The statistics, scaled as Fisher & Best (1984), Aust. J. Stat. 26: 142-150.
-
-    Examples
-    --------
-    >>> fit_statistics(np.full((1, 4), 0.01), 0.1 * np.array([[1, 1j, -1, -1j]])).shape
-    (3, 1)
+    `drops` (b, n): 1 − cos of the angle to the mean, b sets of n; `along` (b, n): sine of that
+    angle times e^(i longitude). Gives (3, b): the statistics, scaled as Fisher & Best (1984),
+    Aust. J. Stat. 26: 142-150.
     """
     n = drops.shape[-1]
     root = np.sqrt(n)

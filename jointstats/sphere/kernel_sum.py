@@ -32,21 +32,8 @@ _FEW = 1000
 class KernelSum:
     """Weighted sum of axial Fisher kernels, in multiples of a uniform density.
 
-    Parameters
-    ----------
-    rows : ndarray, shape (m, 3)
-        Unit centres, poles or nodes.
-    masses : ndarray, shape (m,)
-        Their shares; sum 1. Those of nodes may be negative.
-    kappa : float
-        Concentration of the kernel.
-    truncated : bool
-        Whether pairs too far apart to matter are left out.
-
-    Examples
-    --------
-    >>> kernel_sum(np.array([[0, 0, 1.0]]), np.ones(1), 0.0).at(np.eye(3))
-    array([1., 1., 1.])
+    `rows` (m, 3): unit centres, poles or nodes; `masses` (m,): their shares; `kappa`:
+    concentration of the kernel.
     """
 
     rows: Array
@@ -66,20 +53,8 @@ class KernelSum:
     def at(self, points: Array) -> Array:
         """Evaluate the sum.
 
-        Parameters
-        ----------
-        points : ndarray, shape (m, 3)
-            Unit rows, either end.
-
-        Returns
-        -------
-        ndarray, shape (m,)
-            Density in multiples of a uniform one, not below zero.
-
-        Examples
-        --------
-        >>> kernel_sum(np.array([[0, 0, 1.0]]), np.ones(1), 2.0).at(np.eye(3)).round(3)
-        array([0.551, 0.551, 2.075])
+        `points` (m, 3): unit rows, either end. Gives (m,): density in multiples of a uniform one,
+        not below zero.
         """
         if self.truncated:
             return np.clip(self._near_pairs(points), 0.0, None)
@@ -93,21 +68,7 @@ class KernelSum:
     def uphill(self, axis: Array) -> Array:
         """Walk to the top of the hill: each step to the mean of the centres, as the kernel weighs.
 
-        Parameters
-        ----------
-        axis : ndarray, shape (3,)
-            Unit vector to start from.
-
-        Returns
-        -------
-        ndarray, shape (3,)
-            A local maximum.
-
-        Examples
-        --------
-        >>> hill = kernel_sum(np.array([[0, 0, 1.0]]), np.ones(1), 9.0)
-        >>> hill.uphill(np.array([0.6, 0, 0.8])).round(6)
-        array([0., 0., 1.])
+        `axis` (3,): unit vector to start from. Gives (3,): a local maximum.
         """
         for _ in range(200):
             along = self.rows @ axis
@@ -146,24 +107,9 @@ class KernelSum:
 def kernel_sum(rows: Array, weights: Array, kappa: float) -> KernelSum:
     """Prepare the sum of kernels over poles.
 
-    Parameters
-    ----------
-    rows : ndarray, shape (n, 3)
-        Unit rows.
-    weights : ndarray, shape (n,)
-        Weights above zero.
-    kappa : float
-        Concentration of the kernel, zero or more.
-
-    Returns
-    -------
-    KernelSum
-        Exact for few poles, or a wide kernel; else to `TOLERANCE` of the height of the kernel.
-
-    Examples
-    --------
-    >>> kernel_sum(np.eye(3), np.ones(3), 5.0).truncated
-    False
+    `rows` (n, 3): unit rows; `weights` (n,): weights above zero; `kappa`: concentration of the
+    kernel, zero or more. It is exact for few poles, or a wide kernel; else to `TOLERANCE` of the
+    height of the kernel.
     """
     masses = weights / weights.sum()
     spacing = _SPACING / np.sqrt(max(kappa, 1.0))
@@ -176,27 +122,9 @@ def kernel_sum(rows: Array, weights: Array, kappa: float) -> KernelSum:
 def gather(rows: Array, masses: Array, spacing: float) -> tuple[Array, Array]:
     """Share poles out among the nodes of a net so that smooth sums over them stay the same.
 
-    Parameters
-    ----------
-    rows : ndarray, shape (n, 3)
-        Unit rows.
-    masses : ndarray, shape (n,)
-        What each carries.
-    spacing : float
-        Spacing of the net, radians.
-
-    Returns
-    -------
-    nodes : ndarray, shape (m, 3)
-        Unit rows; those that carry something.
-    shares : ndarray, shape (m,)
-        What they carry; the sum is that of `masses`.
-
-    Examples
-    --------
-    >>> nodes, shares = gather(np.eye(3), np.ones(3), 0.1)
-    >>> round(shares.sum(), 9)
-    np.float64(3.0)
+    `rows` (n, 3): unit rows; `masses` (n,): what each carries; `spacing`: spacing of the net,
+    radians. Gives `nodes` (m, 3): unit rows; those that carry something; `shares` (m,): what they
+    carry; the sum is that of `masses`.
     """
     face = np.abs(rows).argmax(axis=1)
     order = (face[:, np.newaxis] + np.arange(3)) % 3

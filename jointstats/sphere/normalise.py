@@ -50,20 +50,7 @@ def _bingham_sums(a: float, b: float) -> Array:
 def log_bingham(a: float, b: float) -> float:
     """Log of ∫ exp(−a y² − b z²) over the hemisphere of axes, per steradian.
 
-    Parameters
-    ----------
-    a, b : float
-        Parameters, of either sign; one of them may be large and positive, or both.
-
-    Returns
-    -------
-    float
-        log 2π for a = b = 0.
-
-    Examples
-    --------
-    >>> round(log_bingham(0.0, 0.0), 6)
-    1.837877
+    `a, b`: parameters, of either sign. Gives log 2π for a = b = 0.
     """
     return float(np.log(2.0 * np.pi * _bingham_sums(a, b)[0]))
 
@@ -71,22 +58,8 @@ def log_bingham(a: float, b: float) -> float:
 def bingham_moments(a: float, b: float) -> tuple[Array, Array]:
     """Means of y² and z², and their covariance.
 
-    Parameters
-    ----------
-    a, b : float
-        Parameters of `log_bingham`.
-
-    Returns
-    -------
-    mean : ndarray, shape (2,)
-        E y², E z².
-    covariance : ndarray, shape (2, 2)
-        Of y² and z².
-
-    Examples
-    --------
-    >>> bingham_moments(0.0, 0.0)[0].round(6)
-    array([0.333333, 0.333333])
+    `a, b`: parameters of `log_bingham`. Gives `mean` (2,): E y², E z²; `covariance` (2, 2): of y²
+    and z².
     """
     sums = _bingham_sums(a, b)
     y2, z2, y4, y2z2, z4 = sums[1:] / sums[0]
@@ -97,22 +70,8 @@ def bingham_moments(a: float, b: float) -> tuple[Array, Array]:
 def log_kent(kappa: float, beta: float) -> float:
     """Log of ∫ exp(κ (cos θ − 1) + β sin² θ cos 2φ) over the sphere, per steradian.
 
-    Parameters
-    ----------
-    kappa : float
-        Concentration, zero or more.
-    beta : float
-        Ellipticity, 0 to κ/2.
-
-    Returns
-    -------
-    float
-        log 4π for κ = β = 0.
-
-    Examples
-    --------
-    >>> round(log_kent(0.0, 0.0), 6)
-    2.531024
+    `kappa`: concentration, zero or more; `beta`: ellipticity, 0 to κ/2. Gives log 4π for κ = β =
+    0.
     """
     near, far = _V, 2.0 - _V
     s = near * far

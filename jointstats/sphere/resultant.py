@@ -17,25 +17,9 @@ _EXACT_UP_TO = 24
 class Resultant:
     """Weighted sum of unit rows.
 
-    Parameters
-    ----------
-    rows : ndarray, shape (n, 3)
-        The rows, each by the end that was taken.
-    weights : ndarray, shape (n,)
-        Weights scaled to sum to n.
-    mean : ndarray, shape (3,)
-        Unit vector along the sum.
-    length : float
-        Length R of the sum, 0 to n.
-    drops : ndarray, shape (n,)
-        1 − cos of the angle between each row and the mean, exact for small angles.
-    axial : bool
-        Whether either end of a row could be taken.
-
-    Examples
-    --------
-    >>> round(resultant_of(np.eye(3), np.ones(3), axial=False).length, 4)
-    1.7321
+    `rows` (n, 3): the rows, each by the end that was taken; `weights` (n,): weights scaled to sum
+    to n; `mean` (3,): unit vector along the sum; `length`: length R of the sum, 0 to n; `drops`
+    (n,).
     """
 
     rows: Array
@@ -54,25 +38,9 @@ class Resultant:
 def resultant_of(rows: Array, weights: Array, *, axial: bool) -> Resultant:
     """Sum unit rows; if axial, with the ends that make the sum longest.
 
-    Parameters
-    ----------
-    rows : ndarray, shape (n, 3)
-        Unit rows, at least one.
-    weights : ndarray, shape (n,)
-        Weights above zero.
-    axial : bool
-        Whether either end of a row may be taken.
-
-    Returns
-    -------
-    Resultant
-        The sum. Directed rows that cancel give the first axis of their orientation tensor as a
-        mean and a length of zero.
-
-    Examples
-    --------
-    >>> resultant_of(np.array([[0, 0, 1.0], [0, 0, -1.0]]), np.ones(2), axial=True).length
-    2.0
+    `rows` (n, 3): unit rows, at least one; `weights` (n,): weights above zero. Gives the sum.
+    Directed rows that cancel give the first axis of their orientation tensor as a mean and a
+    length of zero.
     """
     scaled = weights * (len(weights) / weights.sum())
     if axial:
@@ -91,28 +59,8 @@ def resultant_of(rows: Array, weights: Array, *, axial: bool) -> Resultant:
 def means_of_many(rows: Array, start: Array, *, axial: bool) -> tuple[Array, Array, Array]:
     """Sums of many sets at once, each known to lie about one axis.
 
-    Parameters
-    ----------
-    rows : ndarray, shape (b, n, 3)
-        Unit rows of b sets.
-    start : ndarray, shape (3,)
-        The axis.
-    axial : bool
-        Whether either end of a row may be taken.
-
-    Returns
-    -------
-    ends : ndarray, shape (b, n, 3)
-        The rows by the end that was taken.
-    means : ndarray, shape (b, 3)
-        Unit means.
-    lengths : ndarray, shape (b,)
-        Lengths of the sums.
-
-    Examples
-    --------
-    >>> means_of_many(np.ones((1, 2, 3)) / 3**0.5, np.array([0, 0, 1.0]), axial=True)[2].round(6)
-    array([2.])
+    `rows` (b, n, 3): unit rows of b sets; `start` (3,). Gives `ends` (b, n, 3): the rows by the
+    end that was taken; `means` (b, 3): unit means; `lengths` (b,): lengths of the sums.
     """
     means = np.broadcast_to(start, (len(rows), 3))
     ends = rows
@@ -129,24 +77,10 @@ def means_of_many(rows: Array, start: Array, *, axial: bool) -> tuple[Array, Arr
 def longest_signs(rows: Array, weights: Array) -> Array:
     """Signs that make the weighted sum of axes longest.
 
-    Parameters
-    ----------
-    rows : ndarray, shape (n, 3)
-        Unit rows.
-    weights : ndarray, shape (n,)
-        Weights above zero.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        −1 or 1. Exact if all axes lie within 45° of their mean, or there are at most 24 of
-        them; otherwise the best of the local maxima reached from the axes of the orientation
-        tensor, their diagonals, and up to 200 of the axes themselves.
-
-    Examples
-    --------
-    >>> float(longest_signs(np.array([[0, 0, 1.0], [0, 0, -1.0]]), np.ones(2)).prod())
-    -1.0
+    `rows` (n, 3): unit rows; `weights` (n,): weights above zero. Gives (n,): −1 or 1. Exact if
+    all axes lie within 45° of their mean, or there are at most 24 of them; otherwise the best of
+    the local maxima reached from the axes of the orientation tensor, their diagonals, and up to
+    200 of the axes themselves.
     """
     weighted = rows * weights[:, np.newaxis]
     axes = np.linalg.eigh(weighted.T @ rows)[1].T

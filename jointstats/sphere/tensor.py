@@ -130,24 +130,9 @@ def _shape_and_strength(eigenvalues: Array) -> tuple[float, float]:
 class AxisEllipse:
     """Ellipse of confidence about an axis, and the cone that covers as often.
 
-    Attributes
-    ----------
-    axis : ndarray, shape (3,)
-        The axis.
-    semi_axes_deg : ndarray, shape (2,)
-        Half-angles of the ellipse, longer first, 0 to 90°.
-    directions : ndarray, shape (2, 3)
-        Unit vectors along them, square to the axis.
-    cone_deg : float
-        Half-angle of the round cone.
-    confidence : float
-        Level of both.
-
-    Examples
-    --------
-    >>> rows = np.array([[0, 0.1, 1], [0, -0.1, 1], [0.1, 0, 1], [-0.1, 0, 1]]) / 1.01**0.5
-    >>> axis_ellipse(rows, np.ones(4), which=0, confidence=0.95).cone_deg < 25
-    True
+    `axis` (3,); `semi_axes_deg` (2,): half-angles of the ellipse, longer first, 0 to 90°;
+    `directions` (2, 3): unit vectors along them, square to the axis; `cone_deg`: half-angle of
+    the round cone; `confidence`: level of both.
     """
 
     axis: Array
@@ -166,26 +151,8 @@ def axis_ellipse(rows: Array, weights: Array, *, which: int, confidence: float) 
     n/(n − 2) about the first axis, by the pull of each pole on the plane about the third. The
     limits are those of F with 2 and n_effective − 2 degrees of freedom.
 
-    Parameters
-    ----------
-    rows : ndarray, shape (n, 3)
-        Unit rows.
-    weights : ndarray, shape (n,)
-        Weights above zero.
-    which : int
-        0: the axis of the largest eigenvalue; 2: of the smallest.
-    confidence : float
-        Level, above 0 and below 1.
-
-    Returns
-    -------
-    AxisEllipse
-        90° where two eigenvalues tie or there are fewer than three poles.
-
-    Examples
-    --------
-    >>> axis_ellipse(np.eye(3), np.ones(3), which=0, confidence=0.95).cone_deg
-    90.0
+    `rows` (n, 3): unit rows; `weights` (n,): weights above zero; `confidence`: level, above 0 and
+    below 1. Gives 90° where two eigenvalues tie or there are fewer than three poles.
     """
     share = weights / weights.sum()
     values, axes = principal_axes(rows, weights)

@@ -42,22 +42,7 @@ def resultant_tail(n: int, length: float) -> float:
     whole numbers. Above, χ² with 3 degrees of freedom of S (1 − 1/2n) + S²/10n, S = 3R²/n (Mardia
     & Jupp 2000, Directional Statistics, section 10.4; from memory).
 
-    Parameters
-    ----------
-    n : int
-        Number of directions, 1 or more.
-    length : float
-        Resultant, 0 to n.
-
-    Returns
-    -------
-    float
-        0 to 1.
-
-    Examples
-    --------
-    >>> round(resultant_tail(10, 5.03), 3)
-    0.05
+    `n`: number of directions, 1 or more; `length`: resultant, 0 to n. Gives 0 to 1.
     """
     if length <= 0 or n == 1:
         return 1.0
@@ -74,20 +59,7 @@ def resultant_tail(n: int, length: float) -> float:
 def tensor_statistic(rows: Array) -> Array:
     """(15/2) n Σ (τ − 1/3)² of one set of axes or of many.
 
-    Parameters
-    ----------
-    rows : ndarray, shape (..., n, 3)
-        Unit rows.
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Statistic of Bingham (1974).
-
-    Examples
-    --------
-    >>> float(tensor_statistic(np.eye(3)))
-    0.0
+    `rows` (..., n, 3): unit rows. Gives (...): statistic of Bingham (1974).
     """
     n = rows.shape[-2]
     tensor = np.swapaxes(rows, -1, -2) @ rows / n

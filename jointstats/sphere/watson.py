@@ -66,20 +66,7 @@ class WatsonFit(Result):
 def log_watson(kappa: float) -> float:
     """Log of ∫ exp(κ (t² − 1)) over the hemisphere (κ > 0), or of ∫ exp(κ t²) (κ ≤ 0).
 
-    Parameters
-    ----------
-    kappa : float
-        Concentration, either sign.
-
-    Returns
-    -------
-    float
-        log 2π at κ = 0.
-
-    Examples
-    --------
-    >>> round(log_watson(0.0), 6)
-    1.837877
+    `kappa`: concentration, either sign. Gives log 2π at κ = 0.
     """
     if abs(kappa) < 1e-8:
         return float(np.log(2.0 * np.pi))
@@ -91,20 +78,7 @@ def log_watson(kappa: float) -> float:
 def mean_squared_cosine(kappa: float) -> float:
     """E t² of the Watson distribution.
 
-    Parameters
-    ----------
-    kappa : float
-        Concentration, either sign.
-
-    Returns
-    -------
-    float
-        0 to 1; 1/3 at κ = 0.
-
-    Examples
-    --------
-    >>> round(mean_squared_cosine(0.0), 6)
-    0.333333
+    `kappa`: concentration, either sign. Gives 0 to 1; 1/3 at κ = 0.
     """
     if abs(kappa) < 1e-3:
         return 1.0 / 3.0 + 4.0 * kappa / 45.0 + 8.0 * kappa**2 / 945.0

@@ -38,22 +38,8 @@ def _degrees_needed(kappa: float) -> int:
 def step_cosine_coefficients(smallest: float, degrees: int) -> Array:
     """Legendre coefficients of |t| 1(|t| ≥ c), even degrees 0, 2, … up to `degrees`.
 
-    Parameters
-    ----------
-    smallest : float
-        The cosine c below which the function is zero, 0 up to 1.
-    degrees : int
-        Highest degree, even.
-
-    Returns
-    -------
-    ndarray, shape (degrees / 2 + 1,)
-        a_l = (2l + 1) ∫_c^1 t P_l(t) dt.
-
-    Examples
-    --------
-    >>> step_cosine_coefficients(0.0, 2)
-    array([0.5  , 0.625])
+    `smallest`: the cosine c below which the function is zero, 0 up to 1; `degrees`: highest
+    degree, even. Gives (degrees / 2 + 1,): a_l = (2l + 1) ∫_c^1 t P_l(t) dt.
     """
     legendre = legendre_p_all(degrees + 2, smallest)[0]
     # ∫_c^1 P_m = (P_{m−1}(c) − P_{m+1}(c)) / (2m + 1), and ∫_c^1 P_0 = 1 − c.
@@ -84,31 +70,8 @@ def fisher_mean_of_cosine(
 ) -> Array:
     """Mean of |n · d| over a Fisher set, counting only |n · d| of at least sin ψ.
 
-    Parameters
-    ----------
-    cosines : array_like, shape (m,)
-        Cosine of the angle between the set's mean and each direction d.
-    kappa : float
-        Concentration of the set, zero or more.
-    blind_angle_deg : float
-        Smallest angle ψ between line and plane that is seen, degrees, 0 up to 90.
-
-    Returns
-    -------
-    ndarray, shape (m,)
-        Means, 0 to 1, truncated at about 1e-12.
-
-    Raises
-    ------
-    InputError
-        If `kappa` or `blind_angle_deg` is out of range.
-
-    Examples
-    --------
-    A set without any concentration is met with a mean cosine of one half from every direction:
-
-    >>> fisher_mean_of_cosine([0.0, 1.0], 0.0).round(6)
-    array([0.5, 0.5])
+    `cosines` (m,); `kappa`: concentration of the set, zero or more. Gives (m,): means, 0 to 1,
+    truncated at about 1e-12.
     """
     return fisher_mean_of_cosine_slopes(cosines, kappa, blind_angle_deg=blind_angle_deg).value
 
@@ -132,26 +95,7 @@ def fisher_mean_of_cosine_slopes(
 ) -> CosineMean:
     """The mean of `fisher_mean_of_cosine` with its derivatives in the cosine and in κ.
 
-    Parameters
-    ----------
-    cosines, kappa, blind_angle_deg
-        As for `fisher_mean_of_cosine`.
-
-    Returns
-    -------
-    CosineMean
-        Six arrays of shape (m,).
-
-    Raises
-    ------
-    InputError
-        If `kappa` or `blind_angle_deg` is out of range.
-
-    Examples
-    --------
-    >>> mean = fisher_mean_of_cosine_slopes([0.5], 30000.0)
-    >>> mean.value.round(3), mean.by_cosine.round(3)
-    (array([0.5]), array([1.]))
+    Gives six arrays of shape (m,).
     """
     kappa, smallest = _checked(kappa, blind_angle_deg)
     t = np.clip(np.atleast_1d(np.asarray(cosines, dtype=np.float64)), -1.0, 1.0)
@@ -186,22 +130,6 @@ class CosineMeanTable:
 
     A quintic spline in (t, log κ) through exact values of the series; within 1e-7 of the series in
     value, as its tests show.
-
-    Parameters
-    ----------
-    blind_angle_deg : float
-        Smallest angle ψ between line and plane that is seen, degrees, 0 up to 90.
-
-    Raises
-    ------
-    InputError
-        If `blind_angle_deg` is out of range.
-
-    Examples
-    --------
-    >>> table = CosineMeanTable(10.0)
-    >>> table.at([0.5], [40.0]).value - fisher_mean_of_cosine([0.5], 40.0, blind_angle_deg=10) < 1e-7
-    array([ True])
     """
 
     #: Concentrations covered; others are moved to the nearer end.
@@ -222,14 +150,7 @@ class CosineMeanTable:
     def at(self, cosines: ArrayLike, kappas: ArrayLike) -> CosineMean:
         """Mean and derivatives at pairs of cosine and concentration.
 
-        Parameters
-        ----------
-        cosines, kappas : array_like, broadcast together
-
-        Returns
-        -------
-        CosineMean
-            Arrays of the broadcast shape.
+        Gives arrays of the broadcast shape.
         """
         t, kappa = np.broadcast_arrays(cosines, np.clip(kappas, *self.KAPPAS))
         size, sign, y = np.minimum(np.abs(t), 1.0), np.sign(t), np.log(kappa)
@@ -254,24 +175,7 @@ class CosineMeanTable:
 def cosine_mean_table(blind_angle_deg: float) -> CosineMeanTable:
     """The table of one blind angle, made once.
 
-    Parameters
-    ----------
-    blind_angle_deg : float
-        Degrees, 0 up to 90.
-
-    Returns
-    -------
-    CosineMeanTable
-
-    Raises
-    ------
-    InputError
-        If `blind_angle_deg` is out of range.
-
-    Examples
-    --------
-    >>> cosine_mean_table(10.0) is cosine_mean_table(10.0)
-    True
+    `blind_angle_deg`: degrees, 0 up to 90.
     """
     return CosineMeanTable(blind_angle_deg)
 
@@ -279,25 +183,7 @@ def cosine_mean_table(blind_angle_deg: float) -> CosineMeanTable:
 def uniform_mean_of_cosine(blind_angle_deg: float = 0.0) -> float:
     """Mean of |n · d| over all orientations, counting only |n · d| of at least sin ψ.
 
-    Parameters
-    ----------
-    blind_angle_deg : float
-        Smallest angle ψ between line and plane that is seen, degrees, 0 up to 90.
-
-    Returns
-    -------
-    float
-        cos²ψ / 2.
-
-    Raises
-    ------
-    InputError
-        If `blind_angle_deg` is out of range.
-
-    Examples
-    --------
-    >>> uniform_mean_of_cosine()
-    0.5
+    Gives cos²ψ / 2.
     """
     _, smallest = _checked(0.0, blind_angle_deg)
     return 0.5 * (1.0 - smallest**2)
