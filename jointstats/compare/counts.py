@@ -11,7 +11,7 @@ from scipy.stats import binomtest
 from jointstats.borehole.exposure import LineExposure
 from jointstats.checks import as_numbers
 from jointstats.errors import InputError
-from jointstats.fit.likelihood import SetParameters, component_log_densities
+from jointstats.fit.likelihood import RoundSets, component_log_densities
 from jointstats.sphere.axes import frame_about
 from jointstats.sphere.axial_fisher import AxialFisher
 
@@ -34,13 +34,13 @@ def _spread_points(mean: Array, kappa: float) -> Array:
     return rows @ frame_about(mean)
 
 
-def labels_of(poles: Array, rock: SetParameters) -> NDArray[np.intp]:
+def labels_of(poles: Array, rock: RoundSets) -> NDArray[np.intp]:
     """Most likely component of each pole; K for the background.
 
     Parameters
     ----------
     poles : ndarray, shape (n, 3)
-    rock : SetParameters
+    rock : RoundSets
 
     Returns
     -------
@@ -48,21 +48,21 @@ def labels_of(poles: Array, rock: SetParameters) -> NDArray[np.intp]:
 
     Examples
     --------
-    >>> level = SetParameters(np.array([[0, 0, -1.0]]), np.array([40.0]), np.array([2.0]), 0.1)
+    >>> level = RoundSets(np.array([[0, 0, -1.0]]), np.array([40.0]), np.array([2.0]), 0.1)
     >>> labels_of(np.eye(3), level)
     array([1, 1, 0])
     """
     return component_log_densities(poles, rock).argmax(axis=1)
 
 
-def counts_by_set(logs: Sequence[Array], rock: SetParameters) -> NDArray[np.intp]:
+def counts_by_set(logs: Sequence[Array], rock: RoundSets) -> NDArray[np.intp]:
     """Number of fractures of each set in each hole, the background last.
 
     Parameters
     ----------
     logs : sequence of ndarray, shape (n_g, 3)
         Poles of each hole.
-    rock : SetParameters
+    rock : RoundSets
         Its sets sort the fractures.
 
     Returns
@@ -71,7 +71,7 @@ def counts_by_set(logs: Sequence[Array], rock: SetParameters) -> NDArray[np.intp
 
     Examples
     --------
-    >>> level = SetParameters(np.array([[0, 0, -1.0]]), np.array([40.0]), np.array([2.0]), 0.1)
+    >>> level = RoundSets(np.array([[0, 0, -1.0]]), np.array([40.0]), np.array([2.0]), 0.1)
     >>> counts_by_set([np.eye(3), np.eye(3)[2:]], level)
     array([[1, 2],
            [1, 0]])
@@ -80,7 +80,7 @@ def counts_by_set(logs: Sequence[Array], rock: SetParameters) -> NDArray[np.intp
     return np.array([np.bincount(labels_of(one, rock), minlength=size) for one in logs])
 
 
-def expected_counts(rock: SetParameters, exposures: Sequence[LineExposure]) -> Array:
+def expected_counts(rock: RoundSets, exposures: Sequence[LineExposure]) -> Array:
     """Number of fractures that each hole is expected to have *sorted into* each set.
 
     A fracture is sorted by its likeliest component, so neighbours and the background give a set
@@ -90,7 +90,7 @@ def expected_counts(rock: SetParameters, exposures: Sequence[LineExposure]) -> A
 
     Parameters
     ----------
-    rock : SetParameters
+    rock : RoundSets
     exposures : sequence of LineExposure
         One a hole.
 
@@ -101,7 +101,7 @@ def expected_counts(rock: SetParameters, exposures: Sequence[LineExposure]) -> A
 
     Examples
     --------
-    >>> level = SetParameters(np.array([[0, 0, -1.0]]), np.array([500.0]), np.array([2.0]), 0.0)
+    >>> level = RoundSets(np.array([[0, 0, -1.0]]), np.array([500.0]), np.array([2.0]), 0.0)
     >>> hole = LineExposure([[0, 0, -1]], [50.0])
     >>> expected_counts(level, [hole]).round(1)
     array([[99.8,  0. ]])

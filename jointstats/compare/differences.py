@@ -18,7 +18,7 @@ from jointstats.compare.log_rank import gaps_between, log_rank_test
 from jointstats.compare.parts import holm, orientation_and_kappa_tests
 from jointstats.compare.ratio import RatioTest
 from jointstats.fit.certainty import certainty_of
-from jointstats.fit.likelihood import SetParameters
+from jointstats.fit.likelihood import RoundSets
 from jointstats.sphere.angles import dip_from_poles
 
 if TYPE_CHECKING:
@@ -64,14 +64,14 @@ def set_name(k: int) -> str:
 
 
 def count_table(
-    groups: Sequence[SampledGroup], rock: SetParameters
+    groups: Sequence[SampledGroup], rock: RoundSets
 ) -> tuple[pd.DataFrame, NDArray[np.intp], Array]:
     """Observed and expected count of each set in each hole.
 
     Parameters
     ----------
     groups : sequence of SampledGroup
-    rock : SetParameters
+    rock : RoundSets
 
     Returns
     -------

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from jointstats.compare.groups import SampledGroup, pooled_exposure
 from jointstats.fit.batch import kappa_bounds
-from jointstats.fit.likelihood import SetParameters
+from jointstats.fit.likelihood import RoundSets
 from jointstats.fit.search import Fit, Problem, settle
 
 __all__ = ["Grouping", "find_domains"]
@@ -53,7 +53,7 @@ class Grouping:
 class _Blocks:
     """Fits of sets of holes, each made once."""
 
-    def __init__(self, groups: Sequence[SampledGroup], start: SetParameters) -> None:
+    def __init__(self, groups: Sequence[SampledGroup], start: RoundSets) -> None:
         self.groups, self.start = groups, start
         self.penalty = float(np.log(max(sum(one.n for one in groups), 1)))
         self._known: dict[Block, tuple[float, int]] = {}
@@ -119,7 +119,7 @@ def partitions(n: int) -> Iterator[list[Block]]:
 
 
 def find_domains(
-    groups: Sequence[SampledGroup], start: SetParameters, *, keep: int = 10
+    groups: Sequence[SampledGroup], start: RoundSets, *, keep: int = 10
 ) -> list[Grouping]:
     """Sort holes into domains of one rock each, by the Bayesian information criterion.
 
@@ -127,7 +127,7 @@ def find_domains(
     ----------
     groups : sequence of SampledGroup
         Holes, or lengths of holes.
-    start : SetParameters
+    start : RoundSets
         Sets of all of them; within a domain each may move, change its κ and P32, or be absent.
     keep : int
         How many of the best groupings are given.

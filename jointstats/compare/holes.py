@@ -21,7 +21,7 @@ from jointstats.compare.parts import holm
 from jointstats.compare.ratio import RatioTest, ratio_test
 from jointstats.compare.set_matching import match_sets
 from jointstats.errors import InputError
-from jointstats.fit.likelihood import SetParameters
+from jointstats.fit.likelihood import RoundSets
 from jointstats.sets.analysis import analyse
 from jointstats.sphere.verdict import Verdict
 
@@ -267,7 +267,7 @@ def _verdict(ratio: RatioTest, draws: int) -> Verdict:
 
 
 def _pair_table(
-    groups: Sequence[SampledGroup], start: SetParameters, draws: int, random_state: int | None
+    groups: Sequence[SampledGroup], start: RoundSets, draws: int, random_state: int | None
 ) -> pd.DataFrame:
     rows = []
     for i, first in enumerate(groups):
@@ -305,7 +305,7 @@ def _grouping_table(groupings: Sequence[Grouping], groups: Sequence[SampledGroup
 
 
 def _match_table(
-    groups: Sequence[SampledGroup], rock: SetParameters, max_sets: int, random_state: int | None
+    groups: Sequence[SampledGroup], rock: RoundSets, max_sets: int, random_state: int | None
 ) -> pd.DataFrame:
     rows = match_sets(groups, rock, max_sets=max_sets, random_state=random_state)
     columns = ["hole", "set", "own_set", "n", "n_own", "n_expected", "seen_share", "angle_deg"]

@@ -18,7 +18,7 @@ from jointstats.fit.batch import (
     kappa_bounds,
     simulate_logs,
 )
-from jointstats.fit.likelihood import SetParameters
+from jointstats.fit.likelihood import RoundSets
 
 __all__ = ["RatioTest", "ratio_test"]
 
@@ -42,7 +42,7 @@ class RatioTest:
         below 1 / draws.
     n : tuple of int
         Fractures of each hole in the fit.
-    common : SetParameters
+    common : RoundSets
         The common fit.
     alone : tuple of BatchFit
         Fits of each hole: the observed log first, then the simulated.
@@ -62,13 +62,13 @@ class RatioTest:
     pvalue: float
     pvalue_smooth: float
     n: tuple[int, ...]
-    common: SetParameters = field(repr=False)
+    common: RoundSets = field(repr=False)
     alone: tuple[BatchFit, ...] = field(repr=False)
 
 
 def ratio_test(
     groups: Sequence[SampledGroup],
-    start: SetParameters,
+    start: RoundSets,
     *,
     draws: int = 199,
     random_state: int | np.random.Generator | None = 0,
@@ -84,7 +84,7 @@ def ratio_test(
     ----------
     groups : sequence of SampledGroup
         Two or more.
-    start : SetParameters
+    start : RoundSets
         Sets to start from: the fit of all fractures.
     draws : int
         Bootstrap draws.

@@ -11,7 +11,7 @@ from scipy.special import pdtr
 
 from jointstats.compare.counts import labels_of
 from jointstats.compare.groups import SampledGroup
-from jointstats.fit.likelihood import SetParameters
+from jointstats.fit.likelihood import RoundSets
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.axes import axis_angles_deg
@@ -28,7 +28,7 @@ _FEW = 5.0  # fractures expected, below which a hole alone can't show them to be
 
 def match_sets(
     groups: Sequence[SampledGroup],
-    rock: SetParameters,
+    rock: RoundSets,
     *,
     max_sets: int = 8,
     random_state: int | None = 0,
@@ -42,7 +42,7 @@ def match_sets(
     Parameters
     ----------
     groups : sequence of SampledGroup
-    rock : SetParameters
+    rock : RoundSets
         Sets of all holes.
     max_sets : int
     random_state : int or None
@@ -77,12 +77,12 @@ def match_sets(
     return rows
 
 
-def _alone(group: SampledGroup, max_sets: int, random_state: int | None) -> SetParameters:
+def _alone(group: SampledGroup, max_sets: int, random_state: int | None) -> RoundSets:
     if not group.n:
-        return SetParameters(np.empty((0, 3)), np.empty(0), np.empty(0), 0.0)
+        return RoundSets(np.empty((0, 3)), np.empty(0), np.empty(0), 0.0)
     model = JointSetMixture(max_sets=max_sets, random_state=random_state)
     model.fit(group.poles, exposure=group.exposure)
-    return SetParameters(model.means_, model.kappas_, model.intensities_, model.background_)
+    return RoundSets(model.means_, model.kappas_, model.intensities_, model.background_)
 
 
 def _pairs(
@@ -115,8 +115,8 @@ def _row(group: SampledGroup, k: int, own_set: int, mean: Array | None) -> dict[
 
 def _of_set(
     group: SampledGroup,
-    rock: SetParameters,
-    alone: SetParameters,
+    rock: RoundSets,
+    alone: RoundSets,
     k: int,
     own_set: int,
     labels: NDArray[np.intp],
@@ -173,7 +173,7 @@ def explained_absence(n: int, expected: float, seen_share: float) -> str:
 def _only_here(
     group: SampledGroup,
     groups: Sequence[SampledGroup],
-    alone: SetParameters,
+    alone: RoundSets,
     i: int,
     own: NDArray[np.intp],
 ) -> dict[str, object]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.exposure import LineExposure
 from jointstats.fit.likelihood import (
     Expectation,
-    SetParameters,
+    RoundSets,
     log_scale,
     log_uniform_density,
 )
@@ -55,9 +55,9 @@ class BatchFit(NamedTuple):
     members: Array  # (B, K + 1) expected number of fractures in each component, background last
     log_likelihood: Array  # (B,)
 
-    def parameters(self, b: int) -> SetParameters:
+    def parameters(self, b: int) -> RoundSets:
         """The parameters of one log."""
-        return SetParameters(
+        return RoundSets(
             self.means[b], self.kappas[b], self.intensities[b], float(self.background[b])
         )
 
@@ -110,7 +110,7 @@ def joined_logs(parts: list[Logs]) -> Logs:
 
 
 def simulate_logs(
-    rock: SetParameters, exposure: LineExposure, draws: int, generator: np.random.Generator
+    rock: RoundSets, exposure: LineExposure, draws: int, generator: np.random.Generator
 ) -> Logs:
     """Logs that holes of an exposure would give in rock of known sets.
 
@@ -119,7 +119,7 @@ def simulate_logs(
 
     Parameters
     ----------
-    rock : SetParameters
+    rock : RoundSets
     exposure : LineExposure
     draws : int
         Number of logs.
@@ -131,7 +131,7 @@ def simulate_logs(
 
     Examples
     --------
-    >>> level = SetParameters(np.array([[0, 0, -1.0]]), np.array([500.0]), np.array([2.0]), 0.0)
+    >>> level = RoundSets(np.array([[0, 0, -1.0]]), np.array([500.0]), np.array([2.0]), 0.0)
     >>> hole = LineExposure([[0, 0, -1]], [50.0])
     >>> logs = simulate_logs(level, hole, 200, np.random.default_rng(0))
     >>> bool(97 < logs.counts.mean() < 103)
@@ -188,7 +188,7 @@ def kappa_bounds(kappas: Array, factor: float = 3.0) -> tuple[Array, Array]:
 
 
 def fit_logs(
-    logs: Logs, exposure: LineExposure, start: SetParameters, bounds: tuple[Array, Array]
+    logs: Logs, exposure: LineExposure, start: RoundSets, bounds: tuple[Array, Array]
 ) -> BatchFit:
     """Fit every log with the sets of `start`, from it.
 
@@ -197,7 +197,7 @@ def fit_logs(
     logs : Logs
     exposure : LineExposure
         The same for all.
-    start : SetParameters
+    start : RoundSets
     bounds : (ndarray, ndarray), shape (K,)
         Limits of each concentration.
 
@@ -207,7 +207,7 @@ def fit_logs(
 
     Examples
     --------
-    >>> rock = SetParameters(np.array([[0, 0, -1.0]]), np.array([40.0]), np.array([2.0]), 0.1)
+    >>> rock = RoundSets(np.array([[0, 0, -1.0]]), np.array([40.0]), np.array([2.0]), 0.1)
     >>> hole = LineExposure([[0, 0, -1]], [100.0])
     >>> logs = simulate_logs(rock, hole, 50, np.random.default_rng(0))
     >>> fit = fit_logs(logs, hole, rock, kappa_bounds(rock.kappas))
@@ -223,7 +223,7 @@ def fit_logs(
 
 
 def _fit_block(
-    logs: Logs, exposure: LineExposure, start: SetParameters, bounds: tuple[Array, Array]
+    logs: Logs, exposure: LineExposure, start: RoundSets, bounds: tuple[Array, Array]
 ) -> BatchFit:
     batch = len(logs.counts)
     present = logs.present
@@ -282,7 +282,7 @@ def _maximised(
 ) -> tuple[Array, Array, Array, Array]:
     """M step of every log in one call: the sets of all logs share the exposure."""
     batch, sets = fit.kappas.shape
-    flat = SetParameters(fit.means.reshape(-1, 3), fit.kappas.ravel(), fit.intensities.ravel(), 0.0)
+    flat = RoundSets(fit.means.reshape(-1, 3), fit.kappas.ravel(), fit.intensities.ravel(), 0.0)
     found = Expectation(np.append(members[:, :-1].ravel(), 0.0), sums.reshape(-1, 3), 0.0)
     limits = tuple(np.tile(one, batch) for one in bounds)
     moved = maximise(found, flat, exposure, kappa_bounds=limits)

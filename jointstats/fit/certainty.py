@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.special import gammaincinv
 
-from jointstats.fit.information import score_and_information, tangent_frames
-from jointstats.fit.likelihood import Closed, Exposure, SetParameters
+from jointstats.fit.data import FitData
 from jointstats.fit.posterior import Posterior, SetDraws, weighted_quantiles
+from jointstats.fit.rock import Rock
+from jointstats.fit.shaped import PER_SET, free_coordinates, observed_information
 
 __all__ = ["Certainty", "certainty_of", "covariance_of"]
 
@@ -36,10 +37,11 @@ class Certainty:
 
     Attributes
     ----------
-    covariance : ndarray, shape (4 K + 1, 4 K + 1)
-        Of, for each set, two tangent directions (radians), log κ, log λ; then log background.
+    covariance : ndarray, shape (6 K + 1, 6 K + 1)
+        Of, for each set, two turns (radians), log concentration, ellipticity (2), log λ; then log
+        background. Zero for what is not free.
     confidence : float
-    parameters : SetParameters
+    rock : Rock
         The fit it belongs to.
     posterior : Posterior or None
         Its data, to draw from.
@@ -47,7 +49,7 @@ class Certainty:
 
     covariance: Array
     confidence: float
-    parameters: SetParameters
+    rock: Rock
     posterior: Posterior | None = None
 
     @cached_property
@@ -66,7 +68,7 @@ class Certainty:
         SetDraws or None
             None where the plain intervals hold, or the data are not at hand.
         """
-        if self.posterior is None or self._number(self._variance(k, 3)) > _MANY:
+        if self.posterior is None or self._number(self._variance(k, 5)) > _MANY:
             return None
         if k not in self._drawn:
             self._drawn[k] = self.posterior.of_set(k)
@@ -78,35 +80,35 @@ class Certainty:
         return [tail, 1.0 - tail]
 
     def _variance(self, k: int, which: int) -> float:
-        return float(self.covariance[4 * k + which, 4 * k + which])
+        return float(self.covariance[PER_SET * k + which, PER_SET * k + which])
 
     def _number(self, variance: float) -> float:
         """Number of fractures whose plain count or scatter has this variance of the log."""
         return max(1.0 / variance, _FEWEST) if variance > 0 else _FEWEST
 
     def cone_deg(self, k: int) -> float:
-        """Half-angle of the confidence cone of a set's mean, degrees, at most 90."""
+        """Half-angle of the confidence cone of a set's mean (a girdle's axis), degrees, at most 90."""
         drawn = self.draws(k)
         if drawn is not None:
-            return drawn.cone_deg(self.parameters.means[k], self.confidence)
-        block = self.covariance[4 * k : 4 * k + 2, 4 * k : 4 * k + 2]
+            return drawn.cone_deg(self.rock.densities[k].frame[0], self.confidence)
+        block = self.covariance[PER_SET * k :, PER_SET * k :][:2, :2]
         number = self._number(self._variance(k, 2))
         spread = np.maximum(np.linalg.eigvalsh(block), 0.0) * number / (number - 1.0)
         return float(np.degrees(cone_radius(spread, 2 * number - 2, self.confidence)))
 
     def kappa_interval(self, k: int) -> Interval:
-        """Interval of a set's concentration.
+        """Interval of a set's concentration (κ, or a of a girdle).
 
         2 κ (N − R) has a chi-square distribution with 2N − 2 degrees of freedom (Mardia & Jupp
         2000, Directional Statistics, section 10.4; from memory), and the estimate is N / (N − R).
         """
         drawn = self.draws(k)
         if drawn is not None:
-            low, high = weighted_quantiles(drawn.kappas, drawn.weights, self._tails)
+            low, high = weighted_quantiles(drawn.concentrations, drawn.weights, self._tails)
             return float(low), float(high)
         number = self._number(self._variance(k, 2))
         low, high = gammaincinv(number - 1.0, self._tails) / number
-        kappa = float(self.parameters.kappas[k])
+        kappa = self.rock.densities[k].concentration
         return kappa * float(low), kappa * float(high)
 
     def intensity_interval(self, k: int) -> Interval:
@@ -115,17 +117,17 @@ class Certainty:
         That of a Poisson mean with the prior 1/√λ: quantiles of a gamma of shape N + 1/2
         (Jeffreys; Brown, Cai & DasGupta 2003, Statistica Sinica 13:19-49; from memory).
         """
-        if k == len(self.parameters.kappas):
+        if k == len(self.rock.sets):
             return self._background_interval
         drawn = self.draws(k)
         if drawn is not None:
             low, high = weighted_quantiles(drawn.intensities, drawn.weights, self._tails)
             return float(low), float(high)
-        return self._plain_interval(float(self.parameters.intensities[k]), self._variance(k, 3))
+        return self._plain_interval(self.rock.sets[k].p32_per_m, self._variance(k, 5))
 
     @cached_property
     def _background_interval(self) -> Interval:
-        value, variance = self.parameters.background, float(self.covariance[-1, -1])
+        value, variance = self.rock.background_per_m, float(self.covariance[-1, -1])
         if value == 0.0:
             return 0.0, 0.0
         if self.posterior is None or self._number(variance) > _MANY:
@@ -138,17 +140,17 @@ class Certainty:
         low, high = gammaincinv(number + 0.5, self._tails) / number
         return value * float(low), value * float(high)
 
-    def correlation(self) -> Array:
-        """Correlation of the parameters, in the order of `covariance`.
-
-        Returns
-        -------
-        ndarray, shape (4 K + 1, 4 K + 1)
-            The entries of log λ (every fourth) tell how far overlapping sets share fractures: −1
-            where one set's gain is the other's loss.
-        """
-        deviation = np.sqrt(np.diag(self.covariance))
-        return self.covariance / np.outer(deviation, deviation)
+    def axial_ratio_interval(self, k: int) -> Interval:
+        """Interval of the axial ratio of an elliptical set; (1, 1) for a round one."""
+        density, drawn = self.rock.densities[k], self.draws(k)
+        if not density.limit or density.axial_ratio is None:
+            return 1.0, 1.0
+        if drawn is None:
+            return density.axial_ratio, density.axial_ratio
+        twice = 2.0 * drawn.ellipticities
+        ratio = np.sqrt((drawn.concentrations + twice) / (drawn.concentrations - twice))
+        low, high = weighted_quantiles(ratio, drawn.weights, self._tails)
+        return float(low), float(high)
 
 
 def cone_radius(variances: Array, freedom: float, confidence: float) -> float:
@@ -184,36 +186,12 @@ def cone_radius(variances: Array, freedom: float, confidence: float) -> float:
     return float(brentq(excess, 0.0, top)) if excess(top) > 0 else top
 
 
-def certainty_of(
-    rows: Array,
-    weights: Array,
-    parameters: SetParameters,
-    exposure: Exposure | None,
-    confidence: float,
-    closed: Closed = None,
-) -> Certainty:
-    """Observed information of a fit in three columns, turned into a covariance.
-
-    Parameters
-    ----------
-    rows : ndarray, shape (n, 3)
-    weights : ndarray, shape (n,)
-    parameters : SetParameters
-        At the maximum.
-    exposure : Exposure or None
-    confidence : float
-        Level of the intervals.
-    closed : ndarray of bool, shape (n, G), or None
-        Rows that may not join each of the first G sets.
-
-    Returns
-    -------
-    Certainty
-    """
-    frames = tangent_frames(parameters.means)
-    _, information = score_and_information(rows, weights, parameters, exposure, frames, closed)
-    posterior = Posterior(rows, weights, exposure, closed, parameters, information)
-    return Certainty(covariance_of(information), confidence, parameters, posterior)
+def certainty_of(data: FitData, rock: Rock, confidence: float) -> Certainty:
+    """Observed information of a fit in three columns, at its maximum, turned into a covariance."""
+    information, free = observed_information(data, rock), free_coordinates(data, rock)
+    covariance, some = np.zeros_like(information), np.flatnonzero(free)
+    covariance[np.ix_(some, some)] = covariance_of(information[np.ix_(some, some)])
+    return Certainty(covariance, confidence, rock, Posterior(data, rock, information, free))
 
 
 def covariance_of(information: Array) -> Array:

@@ -18,7 +18,7 @@ from jointstats.fit.likelihood import (
     PRIOR,
     Closed,
     Exposure,
-    SetParameters,
+    RoundSets,
     component_log_densities,
 )
 from jointstats.sphere.axes import frames_about, moved_along
@@ -35,23 +35,23 @@ def tangent_frames(means: Array) -> Array:
     return frames_about(means)[:, :2]
 
 
-def turned(parameters: SetParameters, frames: Array, change: Array) -> SetParameters:
+def turned(parameters: RoundSets, frames: Array, change: Array) -> RoundSets:
     """Parameters moved by (two tangents, log κ, log λ) a set, then log background.
 
     Parameters
     ----------
-    parameters : SetParameters
+    parameters : RoundSets
     frames : ndarray, shape (K, 2, 3)
     change : ndarray, shape (4 K + 1,)
 
     Returns
     -------
-    SetParameters
+    RoundSets
     """
     sets = len(parameters.kappas)
     steps = change[: 4 * sets].reshape(sets, 4)
     tangents = np.einsum("ka,kai->ki", steps[:, :2], frames)
-    return SetParameters(
+    return RoundSets(
         moved_along(parameters.means, tangents),
         parameters.kappas * np.exp(steps[:, 2]),
         parameters.intensities * np.exp(steps[:, 3]),
@@ -84,7 +84,7 @@ def _of_one_set(
 
 
 def _of_exposure(
-    parameters: SetParameters, exposure: Exposure | None, frames: Array
+    parameters: RoundSets, exposure: Exposure | None, frames: Array
 ) -> tuple[Array, Array]:
     """Gradient (K, 4) and second derivatives (K, 4, 4) of λ E of each set."""
     means, kappas, intensities, _ = parameters
@@ -109,7 +109,7 @@ def _of_exposure(
 def score_and_information(
     rows: Array,
     weights: Array,
-    parameters: SetParameters,
+    parameters: RoundSets,
     exposure: Exposure | None,
     frames: Array,
     closed: Closed = None,
@@ -120,7 +120,7 @@ def score_and_information(
     ----------
     rows : ndarray, shape (n, 3)
     weights : ndarray, shape (n,)
-    parameters : SetParameters
+    parameters : RoundSets
     exposure : Exposure or None
     frames : ndarray, shape (K, 2, 3)
         From `tangent_frames`.
@@ -157,7 +157,7 @@ def score_and_information(
 
 
 def _of_block(
-    rows: Array, weights: Array, parameters: SetParameters, frames: Array, closed: Closed
+    rows: Array, weights: Array, parameters: RoundSets, frames: Array, closed: Closed
 ) -> tuple[Array, Array]:
     size = 4 * len(parameters.kappas) + 1
     logs = component_log_densities(rows, parameters, closed)

@@ -24,7 +24,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln, ive
 
-__all__ = ["Expectation", "Exposure", "SetParameters", "expectation", "log_likelihood", "log_prior"]
+from jointstats.fit.rock import Rock
+
+__all__ = [
+    "Expectation",
+    "Exposure",
+    "RoundSets",
+    "entropy_of",
+    "expectation",
+    "log_likelihood",
+    "log_prior",
+]
 
 Array = NDArray[np.float64]
 Closed = NDArray[np.bool_] | None
@@ -63,23 +73,34 @@ class Exposure(Protocol):
         """Mean exposure of the background."""
 
 
-class SetParameters(NamedTuple):
-    """Parameters of K sets in p columns, and of the background."""
+class RoundSets(NamedTuple):
+    """Round sets in any number of columns p, and a background, as the arrays that EM works on."""
 
     means: Array  # (K, p)
     kappas: Array  # (K,)
     intensities: Array  # (K,)
     background: float
 
-    def take(self, keep: NDArray[np.intp] | list[int]) -> SetParameters:
+    @classmethod
+    def of(cls, rock: Rock) -> RoundSets:
+        """The sets of a rock, all of them taken as round."""
+        means = np.array([one.frame[0] for one in rock.densities]).reshape(-1, 3)
+        kappas = np.array([one.concentration for one in rock.densities])
+        return cls(means, kappas, rock.intensities, rock.background_per_m)
+
+    def rock(self) -> Rock:
+        """The same as a rock; in three columns."""
+        return Rock.of_round(*self)
+
+    def take(self, keep: NDArray[np.intp] | list[int]) -> RoundSets:
         """The same with only the sets named, in the order named."""
-        return SetParameters(
+        return RoundSets(
             self.means[keep], self.kappas[keep], self.intensities[keep], self.background
         )
 
-    def joined(self, mean: Array, kappa: float, intensity: float) -> SetParameters:
+    def joined(self, mean: Array, kappa: float, intensity: float) -> RoundSets:
         """The same with one more set at the end."""
-        return SetParameters(
+        return RoundSets(
             np.vstack([self.means, mean]),
             np.append(self.kappas, kappa),
             np.append(self.intensities, intensity),
@@ -114,14 +135,14 @@ def log_scale(kappas: Array, columns: int) -> Array:
     return order * np.log(kappas) - 0.5 * columns * np.log(2 * np.pi) - np.log(ive(order, kappas))
 
 
-def component_log_densities(rows: Array, parameters: SetParameters, closed: Closed = None) -> Array:
+def component_log_densities(rows: Array, parameters: RoundSets, closed: Closed = None) -> Array:
     """Log of λ_k f_k at each row; the background last.
 
     Parameters
     ----------
     rows : ndarray, shape (n, p)
         Unit rows.
-    parameters : SetParameters
+    parameters : RoundSets
     closed : ndarray of bool, shape (n, G), or None
         Rows that may not join each of the first G sets.
 
@@ -146,7 +167,7 @@ def component_log_densities(rows: Array, parameters: SetParameters, closed: Clos
 def _block_expectation(
     rows: Array,
     weights: Array,
-    parameters: SetParameters,
+    parameters: RoundSets,
     scale: Array,
     uniform: float,
     closed: Closed,
@@ -172,7 +193,7 @@ def _block_expectation(
 
 
 def expectation(
-    rows: Array, weights: Array, parameters: SetParameters, closed: Closed = None
+    rows: Array, weights: Array, parameters: RoundSets, closed: Closed = None
 ) -> Expectation:
     """E step: expected counts and sums of every component, in blocks of rows.
 
@@ -182,7 +203,7 @@ def expectation(
         Unit rows.
     weights : ndarray, shape (n,)
         Weight of each row.
-    parameters : SetParameters
+    parameters : RoundSets
     closed : ndarray of bool, shape (n, G), or None
         Rows that may not join each of the first G sets.
 
@@ -205,7 +226,7 @@ def expectation(
     return Expectation(counts, sums, log_density)
 
 
-def set_exposures(parameters: SetParameters, exposure: Exposure | None) -> Array:
+def set_exposures(parameters: RoundSets, exposure: Exposure | None) -> Array:
     """Mean exposure of each component, the background last; ones without an exposure."""
     if exposure is None:
         return np.ones(len(parameters.kappas) + 1)
@@ -213,12 +234,12 @@ def set_exposures(parameters: SetParameters, exposure: Exposure | None) -> Array
     return np.append(sets, exposure.of_uniform())
 
 
-def log_prior(parameters: SetParameters, exposure: Exposure | None) -> float:
+def log_prior(parameters: RoundSets, exposure: Exposure | None) -> float:
     """½ Σ log E over the sets; 0 without an exposure.
 
     Parameters
     ----------
-    parameters : SetParameters
+    parameters : RoundSets
     exposure : Exposure or None
 
     Returns
@@ -231,8 +252,15 @@ def log_prior(parameters: SetParameters, exposure: Exposure | None) -> float:
     return PRIOR * float(np.log(met).sum())
 
 
+def entropy_of(logs: Array, weights: Array) -> float:
+    """Entropy of the memberships that log rates (n, K + 1) give, summed over the rows."""
+    logs = logs - np.logaddexp.reduce(logs, axis=1)[:, np.newaxis]
+    shares = np.exp(logs)
+    return -float(weights @ (shares * np.where(shares > 0, logs, 0.0)).sum(axis=1))
+
+
 def log_likelihood(
-    rows: Array, weights: Array, parameters: SetParameters, exposure: Exposure | None
+    rows: Array, weights: Array, parameters: RoundSets, exposure: Exposure | None
 ) -> float:
     """Poisson-process log likelihood of the rows.
 
@@ -241,7 +269,7 @@ def log_likelihood(
     rows : ndarray, shape (n, p)
         Unit rows.
     weights : ndarray, shape (n,)
-    parameters : SetParameters
+    parameters : RoundSets
     exposure : Exposure or None
 
     Returns
@@ -252,7 +280,7 @@ def log_likelihood(
     return found.log_density - expected_count(parameters, exposure)
 
 
-def expected_count(parameters: SetParameters, exposure: Exposure | None) -> float:
+def expected_count(parameters: RoundSets, exposure: Exposure | None) -> float:
     """Number of fractures the parameters expect the holes to meet."""
     intensities = np.append(parameters.intensities, parameters.background)
     return float(intensities @ set_exposures(parameters, exposure))

@@ -16,8 +16,8 @@ from jointstats.fit.likelihood import (
     PRIOR,
     Expectation,
     Exposure,
+    RoundSets,
     SetExposures,
-    SetParameters,
     log_scale,
 )
 from jointstats.sphere.axes import frames_about, moved_along
@@ -163,18 +163,18 @@ def _classical(
 
 def maximise(
     found: Expectation,
-    parameters: SetParameters,
+    parameters: RoundSets,
     exposure: Exposure | None,
     *,
     kappa_bounds: tuple[float, float],
     fixed: NDArray[np.bool_] | None = None,
-) -> SetParameters:
+) -> RoundSets:
     """M step: parameters that raise the likelihood, given what the E step found.
 
     Parameters
     ----------
     found : Expectation
-    parameters : SetParameters
+    parameters : RoundSets
         The parameters of the E step.
     exposure : Exposure or None
     kappa_bounds : (float, float)
@@ -184,7 +184,7 @@ def maximise(
 
     Returns
     -------
-    SetParameters
+    RoundSets
         The expected count Σ λ E of these is the weighted number of fractures.
     """
     means, kappas, _, _ = parameters
@@ -203,4 +203,4 @@ def maximise(
     if exposure is not None:
         exposures[-1] = exposure.of_uniform()
     intensities = found.counts / np.maximum(exposures, _TINY)
-    return SetParameters(means, kappas, intensities[:-1], float(intensities[-1]))
+    return RoundSets(means, kappas, intensities[:-1], float(intensities[-1]))

@@ -13,22 +13,24 @@ from sklearn.utils.validation import check_is_fitted, validate_data
 
 from jointstats.errors import InputError
 from jointstats.fit.arrangement import given_start, in_order, labels_of
-from jointstats.fit.certainty import Certainty
-from jointstats.fit.elliptical_fit import EllipticalFit
-from jointstats.fit.elliptical_sets import log_densities, log_likelihood_of
-from jointstats.fit.fitting import Fit, Problem, run_em, thinned
-from jointstats.fit.likelihood import Closed, Exposure
-from jointstats.fit.search import Trial, fit_sets, search
-from jointstats.fit.shapes import certainty_for, frames_of, shaped
-from jointstats.sphere.axes import as_weights, lower_hemisphere
-from jointstats.sphere.elliptical import sample as draw_elliptical
+from jointstats.fit.certainty import Certainty, certainty_of
+from jointstats.fit.data import FitData
+from jointstats.fit.find import Found, find_round, find_sets
+from jointstats.fit.fitting import Fit
+from jointstats.fit.likelihood import (
+    Closed,
+    Exposure,
+    RoundSets,
+    component_log_densities,
+    log_likelihood,
+)
+from jointstats.fit.search import Trial
+from jointstats.fit.shaped import ShapedFit, shaped_value
+from jointstats.sphere.axes import as_weights
 
 __all__ = ["JointSetMixture"]
 
 Array = NDArray[np.float64]
-
-#: Rows in which the sets are looked for; more of them only settle what was found.
-_MOST_SEARCHED = 5_000
 
 
 class JointSetMixture(DensityMixin, BaseEstimator):
@@ -57,10 +59,9 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         them.
     hold_means : bool or array_like of bool, shape (G,)
         Whether the given means stay as they are.
-    shape : "round", "elongated" or "auto"
-        Density of a set: axial Fisher; axial Kent, with an elliptical cross-section (three columns);
-        or round unless a test rejects that at 1% and BIC gains. Where `n_sets` is "auto" too,
-        round sets side by side are also tried as one elliptical set.
+    shape : "round", "elliptical" or "auto"
+        Density of a set: axial Fisher; axial Kent, with an elliptical cross-section; or chosen with
+        the number of sets among these and a girdle (axial Bingham). The last two need three columns.
     kappa_bounds : (float, float)
         Smallest and largest concentration of a set. With an exposure, 0.5 to 2000 at the widest.
     candidates : int
@@ -78,20 +79,23 @@ class JointSetMixture(DensityMixin, BaseEstimator):
     Attributes
     ----------
     means_ : ndarray, shape (K, p)
-        Mean poles, by falling intensity; in three columns on the lower hemisphere.
+        Mean poles, by falling intensity; in three columns on the lower hemisphere. A girdle has
+        none: nan.
     kappas_ : ndarray, shape (K,)
+        Concentrations; nan for a girdle.
     intensities_ : ndarray, shape (K,)
         P32 in 1/m with an exposure; shares that sum to 1 with `background_` without one.
     background_ : float
         Intensity of the background.
     labels_ : ndarray, shape (n,)
         Set of each row, −1 for the background.
-    betas_ : ndarray, shape (K,)
-        Ellipticity of each set; 0 is round.
-    frames_ : ndarray, shape (K, 3, 3), or None
-        Rows: mean, long axis and short axis of each set; None unless there are three columns.
-    elongation_ : tuple of Elongation
-        Test of each set against a round one, unless `shape` is "round" (see `elongation_test`).
+    rock_ : Rock or None
+        The fitted sets with their densities, and the background, in the order of `means_`; None
+        unless there are three columns.
+    fit_, data_ : ShapedFit, FitData
+        The fit, and the data and rules it was made under; in three columns.
+    others_ : tuple of ShapedFit
+        The best fit of each description tried (so many sets of each shape), the best first.
     n_sets_ : int
     given_ : ndarray of int, shape (K,)
         For each set, its place among `given_means`; −1 for a set that was found.
@@ -137,7 +141,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         candidates: int = 4,
         given_means: ArrayLike | None = None,
         hold_means: bool | ArrayLike = False,
-        shape: Literal["round", "elongated", "auto"] = "round",
+        shape: Literal["round", "elliptical", "auto"] = "round",
         tol: float = 1e-6,
         max_iter: int = 500,
         confidence: float = 0.95,
@@ -197,29 +201,20 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         if exposure is not None:
             weights[has_direction] *= exposure.at(rows[has_direction]) > 0
         used = weights > 0
-        problem = self._problem(
-            rows[used], weights[used], exposure, None if closed is None else closed[used]
-        )
+        shut = None if closed is None else closed[used]
+        data = self._data(rows[used], weights[used], exposure, shut)
         random = check_random_state(self.random_state)
-        part = thinned(problem, random, _MOST_SEARCHED)
-        if self.n_sets == "auto":
-            fit, trials = search(part, self.max_sets, random)
+        if rows.shape[1] == 3:
+            self._keep_found(data, find_sets(data, self.n_sets, self.shape, self.max_sets, random))
         else:
-            fit, trials = fit_sets(part, self.n_sets, random), []
-        if part is not problem:
-            # The part is large enough to find the sets; all rows then settle where they lie.
-            fit = run_em(problem, fit.parameters)
-        fit, self.elongation_ = shaped(problem, fit, self.shape, self.n_sets == "auto")
-        self._keep(problem, part, fit, trials)
-        self.labels_ = labels_of(rows, self._parameters, self._shut(closed))
+            self._keep_round(data, *find_round(data, self.n_sets, self.max_sets, random)[:2])
+        self.labels_ = labels_of(self._rates(rows, self._shut(closed)), rows)
         return self
 
-    def _problem(
-        self, rows: Array, weights: Array, exposure: Exposure | None, closed: Closed
-    ) -> Problem:
+    def _data(self, rows: Array, weights: Array, exposure: Exposure | None, shut: Closed) -> FitData:
         given = given_start(self.given_means, rows, weights, exposure, bool(self.background))
         held = None if given is None else np.broadcast_to(self.hold_means, given.kappas.shape)
-        return Problem(
+        return FitData(
             rows,
             weights,
             exposure,
@@ -232,7 +227,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
             self.criterion,
             given,
             held,
-            closed,
+            shut,
         )
 
     def _closed(self, allowed: ArrayLike | None, n: int) -> Closed:
@@ -249,28 +244,54 @@ class JointSetMixture(DensityMixin, BaseEstimator):
             raise InputError("allowed needs a background, for the rows that may join no set")
         return ~may
 
+    def _keep_found(self, data: FitData, found: Found) -> None:
+        """Keep a fit in three columns."""
+        fit, order = in_order(found.fit)
+        self.fit_, self.rock_, self.others_ = fit, fit.rock, found.others
+        self.data_ = data.reordered(order)
+        self._round = None
+        self.means_, self.kappas_ = fit.rock.means, fit.rock.kappas
+        self._keep(data, fit, found.trials, order, fit.rock.intensities, fit.rock.background_per_m)
+        # A part carries the weight of all rows, so its information is theirs within 1 or 2 %.
+        part = self.data_.thinned(np.random.RandomState(0), _MOST_DRAWN)
+        self.certainty_: Certainty | None = certainty_of(part, fit.rock, self.confidence)
+
+    def _keep_round(self, data: FitData, fit: Fit, trials: Sequence[Trial]) -> None:
+        """Keep a round fit in other than three columns."""
+        order = np.argsort(-fit.parameters.intensities, kind="stable")
+        sets = fit.parameters.take(order)
+        largest = np.abs(sets.means).argmax(axis=1)[:, np.newaxis]
+        ends = np.sign(np.take_along_axis(sets.means, largest, axis=1)) if len(order) else 1.0
+        self._round: RoundSets | None = sets._replace(means=sets.means * ends)
+        self.fit_ = self.data_ = self.rock_ = self.certainty_ = None
+        self.others_ = ()
+        self.means_, self.kappas_ = self._round.means, sets.kappas
+        self._keep(data, fit, trials, order, sets.intensities, sets.background)
+
     def _keep(
-        self, problem: Problem, part: Problem, fit: Fit | EllipticalFit, trials: Sequence[Trial]
+        self,
+        data: FitData,
+        fit: Fit | ShapedFit,
+        trials: Sequence[Trial],
+        order: NDArray[np.intp],
+        intensities: Array,
+        background: float,
     ) -> None:
-        parameters, order = in_order(fit.parameters)
-        total = float(problem.weights.sum())
-        scale = 1.0 if problem.exposure is not None else 1.0 / max(total, 1e-300)
-        self._parameters = parameters
-        self.given_ = np.where(order < problem.n_given, order, -1)
-        self.means_, self.kappas_ = parameters.means, parameters.kappas
-        self.frames_, self.betas_ = frames_of(parameters)
-        self.elongation_ = tuple(self.elongation_[k] for k in order if self.elongation_)
-        self.intensities_ = parameters.intensities * scale
-        self.background_ = parameters.background * scale
-        self.n_sets_ = len(parameters.kappas)
-        self.log_likelihood_ = fit.log_likelihood
-        self.bic_ = fit.bic(total)
+        total = data.total
+        scale = 1.0 if data.exposure is not None else 1.0 / max(total, 1e-300)
+        self._scale = 1.0 / scale
+        self.given_ = np.where(order < data.n_given, order, -1)
+        self.intensities_, self.background_ = intensities * scale, background * scale
+        self.n_sets_ = len(order)
+        self.log_likelihood_, self.bic_ = fit.log_likelihood, fit.bic(total)
         self.converged_, self.n_iter_ = fit.converged, max(fit.n_iter, 1)
         self.trials_ = tuple(trials)
-        # The part carries the weight of all rows, so its information is theirs within 1 or 2 %.
-        self.certainty_: Certainty | None = certainty_for(
-            part, fit, parameters, order, self.confidence, self._shut(part.closed)
-        )
+
+    def _rates(self, rows: Array, shut: Closed = None) -> Array:
+        """Log rates of each component at unit rows, the background last."""
+        if self._round is not None:
+            return component_log_densities(rows, self._round, shut)
+        return self.rock_.log_rates(rows, shut)
 
     def _shut(self, closed: Closed) -> Closed:
         """`closed` by given set, moved to where each given set now stands."""
@@ -291,7 +312,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         rules = {
             "n_sets": self.n_sets == "auto" or _whole(self.n_sets, 0 if self.background else 1),
             "criterion": self.criterion in ("bic", "icl"),
-            "shape": self.shape in ("round", "elongated", "auto"),
+            "shape": self.shape in ("round", "elliptical", "auto"),
             "max_sets": _whole(self.max_sets, 1),
             "candidates": _whole(self.candidates, 1),
             "max_iter": _whole(self.max_iter, 1),
@@ -328,7 +349,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         check_is_fitted(self)
         rows = self._unit_rows(X, reset=False)
         shut = self._shut(self._closed(allowed, len(rows)))
-        logs = log_densities(rows, self._parameters, shut)
+        logs = self._rates(rows, shut)
         return np.exp(logs - np.logaddexp.reduce(logs, axis=1)[:, np.newaxis])
 
     def predict(self, X: ArrayLike) -> NDArray[np.intp]:
@@ -343,7 +364,8 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         ndarray of int, shape (n,)
         """
         check_is_fitted(self)
-        return labels_of(self._unit_rows(X, reset=False), self._parameters)
+        rows = self._unit_rows(X, reset=False)
+        return labels_of(self._rates(rows), rows)
 
     def fit_predict(self, X: ArrayLike, y: None = None, **fit_params: object) -> NDArray[np.intp]:
         """Fit and give the set of each row; arguments as for `fit`."""
@@ -361,9 +383,9 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         ndarray, shape (n,)
         """
         check_is_fitted(self)
-        logs = log_densities(self._unit_rows(X, reset=False), self._parameters)
-        whole = self._parameters.intensities.sum() + self._parameters.background
-        return np.logaddexp.reduce(logs, axis=1) - np.log(whole)
+        logs = self._rates(self._unit_rows(X, reset=False))
+        whole = self.intensities_.sum() + self.background_
+        return np.logaddexp.reduce(logs, axis=1) - np.log(whole * self._scale)
 
     def score(self, X: ArrayLike, y: None = None) -> float:
         """Mean of `score_samples`."""
@@ -385,9 +407,12 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         check_is_fitted(self)
         rows = self._unit_rows(X, reset=False)
         weights = np.ones(len(rows)) if exposure is None else (exposure.at(rows) > 0) * 1.0
-        free = self.n_sets_ * (rows.shape[1] + 1) + (self._parameters.background > 0)
-        free += 2 * int(np.count_nonzero(self.betas_))
-        likelihood = log_likelihood_of(rows, weights, self._parameters, exposure)
+        if self._round is None:
+            free = self.rock_.n_free
+            likelihood = shaped_value(FitData(rows, weights, exposure), self.rock_).log_likelihood
+        else:
+            free = self.n_sets_ * (rows.shape[1] + 1) + (self._round.background > 0)
+            likelihood = log_likelihood(rows, weights, self._round, exposure)
         return free * float(np.log(max(weights.sum(), 1.0))) - 2.0 * likelihood
 
     def sample(
@@ -412,21 +437,16 @@ class JointSetMixture(DensityMixin, BaseEstimator):
             raise InputError(f"sample draws axes in 3 columns; the model has {self.n_features_in_}")
         if not _whole(n_samples, 1):
             raise InputError(f"n_samples must be a whole number, 1 or more; got {n_samples!r}")
-        rng = np.random.default_rng(random_state)
-        share = np.append(self._parameters.intensities, self._parameters.background)
-        labels = rng.choice(len(share), n_samples, p=share / share.sum())
-        poles = rng.normal(size=(n_samples, 3))
-        for k in range(self.n_sets_):
-            own = labels == k
-            kappa, beta = float(self.kappas_[k]), float(self.betas_[k])
-            poles[own] = draw_elliptical(self.frames_[k], kappa, beta, int(own.sum()), rng)
-        return lower_hemisphere(poles), np.where(labels == self.n_sets_, -1, labels)
+        return self.rock_.sample(n_samples, np.random.default_rng(random_state))
 
+
+#: Rows from which intervals are drawn; more of them only cost time.
+_MOST_DRAWN = 5_000
 
 _ALLOWED = {
     "n_sets": 'a whole number (0 or more with a background, else 1 or more) or "auto"',
     "criterion": '"bic" or "icl"',
-    "shape": '"round", "elongated" or "auto"',
+    "shape": '"round", "elliptical" or "auto"',
     "max_sets": "a whole number, 1 or more",
     "candidates": "a whole number, 1 or more",
     "max_iter": "a whole number, 1 or more",

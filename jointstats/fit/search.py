@@ -12,8 +12,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.fit.fitting import Fit, Problem, first_fit, run_em, settle
-from jointstats.fit.likelihood import SetParameters, component_log_densities, log_scale
+from jointstats.fit.data import FitData
+from jointstats.fit.fitting import Fit, first_fit, run_em, settle
+from jointstats.fit.likelihood import RoundSets, component_log_densities, log_scale
 
 __all__ = ["START_KAPPAS", "Trial", "fit_sets", "search"]
 
@@ -46,35 +47,35 @@ class Candidates:
 
     Parameters
     ----------
-    problem : Problem
+    data : FitData
     random_state : numpy.random.Generator
         Chooses among the rows where there are more than the search looks at.
     """
 
-    def __init__(self, problem: Problem, random_state: np.random.Generator) -> None:
-        used = np.flatnonzero(problem.weights > 0)
+    def __init__(self, data: FitData, random_state: np.random.Generator) -> None:
+        used = np.flatnonzero(data.weights > 0)
         if len(used) > _MOST_CANDIDATES:
             used = np.sort(random_state.choice(used, _MOST_CANDIDATES, replace=False))
-        self.rows = problem.rows[used]
-        self._closed = None if problem.closed is None else problem.closed[used]
+        self.rows = data.rows[used]
+        self.closed = None if data.closed is None else data.closed[used]
         # The candidates stand for all rows.
-        self.weights = problem.weights[used] * (
-            problem.weights.sum() / max(float(problem.weights[used].sum()), _TINY)
+        self.weights = data.weights[used] * (
+            data.weights.sum() / max(float(data.weights[used].sum()), _TINY)
         )
         self._densities = [self._density(kappa) for kappa in START_KAPPAS]
-        self._exposures = [self._exposure(problem, kappa) for kappa in START_KAPPAS]
+        self._exposures = [self._exposure(data, kappa) for kappa in START_KAPPAS]
 
     def _density(self, kappa: float) -> Array:
         along = np.abs(self.rows @ self.rows.T)
         scale = float(log_scale(np.array([kappa]), self.rows.shape[1])[0])
         return np.exp(kappa * (along - 1.0) + scale) * (1.0 + np.exp(-2.0 * kappa * along))
 
-    def _exposure(self, problem: Problem, kappa: float) -> Array:
-        if problem.exposure is None:
+    def _exposure(self, data: FitData, kappa: float) -> Array:
+        if data.exposure is None:
             return np.ones(len(self.rows))
-        return problem.exposure.of_sets(self.rows, np.full(len(self.rows), kappa))
+        return data.exposure.of_sets(self.rows, np.full(len(self.rows), kappa))
 
-    def best(self, parameters: SetParameters, count: int) -> list[Start]:
+    def best(self, logs: Array, count: int) -> list[Start]:
         """The places of highest score against a fit, at least 15° apart.
 
         The score is that of an infinitely weak new set: with D the slope of the log likelihood
@@ -82,8 +83,8 @@ class Candidates:
 
         Parameters
         ----------
-        parameters : SetParameters
-            The present fit.
+        logs : ndarray, shape (n, K + 1)
+            Log rates of the present fit at the candidates.
         count : int
             How many places are wanted.
 
@@ -92,7 +93,6 @@ class Candidates:
         list of Start
             Starts for a new set, most promising first.
         """
-        logs = component_log_densities(self.rows, parameters, self._closed)
         present = np.exp(np.logaddexp.reduce(logs, axis=1))
         gains, intensities = [], []
         for density, met in zip(self._densities, self._exposures, strict=True):
@@ -113,12 +113,16 @@ class Candidates:
         return chosen
 
 
-def grow(problem: Problem, fit: Fit, candidates: Candidates) -> Fit | None:
+def _rates(fit: Fit, candidates: Candidates) -> Array:
+    return component_log_densities(candidates.rows, fit.parameters, candidates.closed)
+
+
+def grow(data: FitData, fit: Fit, candidates: Candidates) -> Fit | None:
     """Add one set to a fit: a short look from several places, then the best two to the end.
 
     Parameters
     ----------
-    problem : Problem
+    data : FitData
     fit : Fit
     candidates : Candidates
 
@@ -127,42 +131,42 @@ def grow(problem: Problem, fit: Fit, candidates: Candidates) -> Fit | None:
     Fit or None
         None where no place promises any gain.
     """
-    starts = candidates.best(fit.parameters, problem.candidates)
-    looks = [run_em(problem, _with(problem, fit, start), max_iter=_FIRST_LOOK) for start in starts]
+    starts = candidates.best(_rates(fit, candidates), data.candidates)
+    looks = [run_em(data, _with(data, fit, start), max_iter=_FIRST_LOOK) for start in starts]
     looks.sort(key=lambda one: -one.log_likelihood)
-    ends = [settle(problem, look.parameters) for look in looks[:2]]
+    ends = [settle(data, look.parameters) for look in looks[:2]]
     return max(ends, key=lambda one: one.log_likelihood, default=None)
 
 
-def _with(problem: Problem, fit: Fit, start: Start) -> SetParameters:
-    kappa = float(np.clip(start.kappa, *problem.kappa_bounds))
+def _with(data: FitData, fit: Fit, start: Start) -> RoundSets:
+    kappa = float(np.clip(start.kappa, *data.kappa_bounds))
     parameters = fit.parameters.joined(start.mean, kappa, start.intensity)
-    if not problem.background:
+    if not data.background:
         return parameters._replace(background=0.0)
     # A background that a fit of fewer sets emptied can't come back by itself: EM multiplies.
-    met = 1.0 if problem.exposure is None else problem.exposure.of_uniform()
-    least = _LEAST_BACKGROUND * float(problem.weights.sum()) / met
+    met = 1.0 if data.exposure is None else data.exposure.of_uniform()
+    least = _LEAST_BACKGROUND * float(data.weights.sum()) / met
     return parameters._replace(background=max(parameters.background, least))
 
 
-def _look_without(problem: Problem, fit: Fit, k: int) -> Fit:
+def _look_without(data: FitData, fit: Fit, k: int) -> Fit:
     """A few steps of EM after one set has been taken out."""
     keep = [j for j in range(len(fit.parameters.kappas)) if j != k]
-    return run_em(problem, fit.parameters.take(keep), max_iter=_FIRST_LOOK)
+    return run_em(data, fit.parameters.take(keep), max_iter=_FIRST_LOOK)
 
 
-def _may_go(problem: Problem, fit: Fit) -> list[int]:
+def _may_go(data: FitData, fit: Fit) -> list[int]:
     """Sets that may be taken out: not those given, nor the last where there is no background."""
     sets = len(fit.parameters.kappas)
-    return list(range(problem.n_given, sets)) if problem.background or sets > 1 else []
+    return list(range(data.n_given, sets)) if data.background or sets > 1 else []
 
 
-def moved(problem: Problem, fit: Fit, candidates: Candidates) -> Fit:
+def moved(data: FitData, fit: Fit, candidates: Candidates) -> Fit:
     """Take each set out in turn and grow one anew, as long as the likelihood gains by it.
 
     Parameters
     ----------
-    problem : Problem
+    data : FitData
     fit : Fit
     candidates : Candidates
 
@@ -172,17 +176,17 @@ def moved(problem: Problem, fit: Fit, candidates: Candidates) -> Fit:
         Of as many sets as `fit`, no less likely.
     """
     weakest = np.argsort(fit.found.counts[:-1], kind="stable")
-    for k in weakest[np.isin(weakest, _may_go(problem, fit))]:
-        look = _look_without(problem, fit, int(k))
-        starts = candidates.best(look.parameters, 3)
+    for k in weakest[np.isin(weakest, _may_go(data, fit))]:
+        look = _look_without(data, fit, int(k))
+        starts = candidates.best(_rates(look, candidates), 3)
         for start in starts:
             # The place it came from leads back to the same fit.
             returns = abs(start.mean @ fit.parameters.means[k]) > _SAME_PLACE
             if returns or start.gain < _RIVAL * starts[0].gain:
                 continue
-            again = settle(problem, _with(problem, look, start))
+            again = settle(data, _with(data, look, start))
             if again.log_likelihood > fit.log_likelihood + _WORTH_MOVING:
-                return moved(problem, again, candidates)
+                return moved(data, again, candidates)
     return fit
 
 
@@ -196,48 +200,55 @@ class Trial:
     criterion: float
     smallest_count: float
     verdict: str
+    shapes: str = ""  # first letters: round, elliptical, girdle
 
 
 @dataclass
 class _Path:
     """The best fit so far, and the trials that led to it."""
 
-    problem: Problem
+    data: FitData
     best: Fit
     trials: list[Trial]
+    fits: dict[int, Fit]
 
     def behind(self, fit: Fit) -> float:
         """By how much the criterion of a fit exceeds that of the best."""
-        n = float(self.problem.weights.sum())
-        return fit.criterion(self.problem, n) - self.best.criterion(self.problem, n)
+        n = float(self.data.weights.sum())
+        return fit.criterion(self.data, n) - self.best.criterion(self.data, n)
 
     def offer(self, fit: Fit) -> bool:
-        n = float(self.problem.weights.sum())
+        n = float(self.data.weights.sum())
         counts = fit.found.counts[:-1]
-        own = counts[self.problem.n_given :]
+        own = counts[self.data.n_given :]
         fewest = float(own.min()) if len(own) else float("inf")
-        value, least = fit.criterion(self.problem, n), self.best.criterion(self.problem, n)
+        value, least = fit.criterion(self.data, n), self.best.criterion(self.data, n)
         verdict = "accepted"
-        if fewest < self.problem.smallest:
+        if fewest < self.data.smallest:
             verdict = f"refused: a set of {fewest:.1f} fractures is too few to be called one"
         elif value >= least and fit is not self.best:
             verdict = "refused: the criterion does not gain"
         self.trials.append(
-            Trial(len(counts), fit.log_likelihood, fit.bic(n), value, fewest, verdict)
+            Trial(
+                len(counts), fit.log_likelihood, fit.bic(n), value, fewest, verdict, "r" * len(counts)
+            )
         )
         if verdict == "accepted":
             self.best = fit
+        known = self.fits.get(len(counts))
+        if known is None or fit.log_likelihood > known.log_likelihood:
+            self.fits[len(counts)] = fit
         return verdict == "accepted"
 
 
 def search(
-    problem: Problem, max_sets: int, random_state: np.random.Generator
-) -> tuple[Fit, list[Trial]]:
+    data: FitData, max_sets: int, random_state: np.random.Generator
+) -> tuple[Fit, list[Trial], dict[int, Fit]]:
     """Find the number of sets and their fit by the Bayesian information criterion.
 
     Parameters
     ----------
-    problem : Problem
+    data : FitData
     max_sets : int
     random_state : numpy.random.Generator
 
@@ -246,24 +257,26 @@ def search(
     Fit
     list of Trial
         Every number of sets that was tried, in the order of trial.
+    dict of int to Fit
+        The most likely fit of each number.
     """
-    candidates = Candidates(problem, random_state)
-    fit: Fit | None = first_fit(problem)
-    if not problem.background and not problem.n_given:
+    candidates = Candidates(data, random_state)
+    fit: Fit | None = first_fit(data)
+    if not data.background and not data.n_given:
         # Without a background one set is the least there can be.
-        fit = grow(problem, fit, candidates) or fit
-    path = _Path(problem, fit, [])
+        fit = grow(data, fit, candidates) or fit
+    path = _Path(data, fit, [], {})
     path.offer(fit)
     failures = 0
     while len(fit.parameters.kappas) < max_sets and failures < 2:
-        fit = grow(problem, fit, candidates)
+        fit = grow(data, fit, candidates)
         if fit is None:
             break
         failures = 0 if path.offer(fit) else failures + 1
         if path.behind(fit) > _HOPELESS:
             break
     _tidy(path, candidates)
-    return path.best, path.trials
+    return path.best, path.trials, path.fits
 
 
 def _tidy(path: _Path, candidates: Candidates) -> None:
@@ -271,22 +284,22 @@ def _tidy(path: _Path, candidates: Candidates) -> None:
     better = True
     while better and len(path.best.parameters.kappas):
         better = False
-        fit = moved(path.problem, path.best, candidates)
+        fit = moved(path.data, path.best, candidates)
         if fit is not path.best:
             path.offer(fit)
-        for k in _may_go(path.problem, path.best):
-            look = _look_without(path.problem, path.best, k)
-            if path.behind(look) < _HOPELESS and path.offer(settle(path.problem, look.parameters)):
+        for k in _may_go(path.data, path.best):
+            look = _look_without(path.data, path.best, k)
+            if path.behind(look) < _HOPELESS and path.offer(settle(path.data, look.parameters)):
                 better = True
                 break
 
 
-def fit_sets(problem: Problem, n_sets: int, random_state: np.random.Generator) -> Fit:
+def fit_sets(data: FitData, n_sets: int, random_state: np.random.Generator) -> Fit:
     """Fit a given number of sets.
 
     Parameters
     ----------
-    problem : Problem
+    data : FitData
     n_sets : int
     random_state : numpy.random.Generator
 
@@ -295,11 +308,11 @@ def fit_sets(problem: Problem, n_sets: int, random_state: np.random.Generator) -
     Fit
         Fewer sets only where no place is left that promises any gain.
     """
-    candidates = Candidates(problem, random_state)
-    fit = first_fit(problem)
-    for _ in range(n_sets - problem.n_given):
-        grown = grow(problem, fit, candidates)
+    candidates = Candidates(data, random_state)
+    fit = first_fit(data)
+    for _ in range(n_sets - data.n_given):
+        grown = grow(data, fit, candidates)
         if grown is None:
             break
         fit = grown
-    return moved(problem, fit, candidates)
+    return moved(data, fit, candidates)

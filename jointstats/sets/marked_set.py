@@ -21,7 +21,7 @@ from scipy.optimize import minimize
 from jointstats.errors import InputError
 from jointstats.fit.certainty import Certainty, covariance_of
 from jointstats.fit.information import tangent_frames, turned
-from jointstats.fit.likelihood import Exposure, SetParameters, component_log_densities
+from jointstats.fit.likelihood import Exposure, RoundSets, component_log_densities
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.axes import align_axes, as_axes, frame_about, lower_hemisphere
 
@@ -119,7 +119,7 @@ class _Truncated:
     """The likelihood inside the cone, by the parameters' change from a start."""
 
     def __init__(
-        self, rows: Array, nodes: Array, weights: Array, exposure: Array, start: SetParameters
+        self, rows: Array, nodes: Array, weights: Array, exposure: Array, start: RoundSets
     ) -> None:
         self.rows, self.nodes, self.measure = rows, nodes, weights * exposure
         # Start at the intensity that expects as many poles as there are.
@@ -127,7 +127,7 @@ class _Truncated:
         self.start = start._replace(intensities=np.array([len(rows) / unit]))
         self.frames = tangent_frames(start.means)
 
-    def at(self, change: Array) -> SetParameters:
+    def at(self, change: Array) -> RoundSets:
         moved = turned(self.start, self.frames, np.append(change, 0.0))
         return moved._replace(kappas=np.clip(moved.kappas, *_KAPPA_BOUNDS))
 
@@ -136,7 +136,7 @@ class _Truncated:
         seen = np.logaddexp.reduce(component_log_densities(self.rows, parameters), axis=1)
         return self.expected(parameters) - float(seen.sum())
 
-    def expected(self, parameters: SetParameters) -> float:
+    def expected(self, parameters: RoundSets) -> float:
         logs = component_log_densities(self.nodes, parameters)
         return float(self.measure @ np.exp(np.logaddexp.reduce(logs, axis=1)))
 
@@ -231,13 +231,13 @@ def _cap(centre: Array, edge: float) -> tuple[Array, Array]:
     return local @ frame_about(centre), np.full(_NODES, 2 * np.pi * (1.0 - edge) / _NODES)
 
 
-def _start(rows: Array, background: float) -> tuple[SetParameters, float]:
+def _start(rows: Array, background: float) -> tuple[RoundSets, float]:
     """The plain mean of the poles, and their concentration as if nothing had been cut."""
     total = rows.sum(axis=0)
     length = float(np.linalg.norm(total))
     plain = float((len(rows) - 1) / max(len(rows) - length, 1e-6 * len(rows)))
     kappa = float(np.clip(0.7 * plain, *_KAPPA_BOUNDS))
-    start = SetParameters(total[np.newaxis] / length, np.array([kappa]), np.ones(1), background)
+    start = RoundSets(total[np.newaxis] / length, np.array([kappa]), np.ones(1), background)
     return start, plain
 
 

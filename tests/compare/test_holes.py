@@ -18,7 +18,7 @@ from jointstats.compare.parts import holm
 from jointstats.compare.ratio import ratio_test
 from jointstats.compare.set_matching import explained_absence
 from jointstats.fit.batch import as_logs, fit_logs, kappa_bounds
-from jointstats.fit.likelihood import SetParameters, log_likelihood
+from jointstats.fit.likelihood import RoundSets, log_likelihood
 from jointstats.fit.search import Problem, settle
 
 ROCK = ((30.0, 100.0, 40.0, 1.2), (80.0, 200.0, 40.0, 0.9))
@@ -126,7 +126,7 @@ def test_batch_fit_is_the_single_fit(two_domains: js.Site) -> None:
 def test_expected_counts_by_simulation() -> None:
     """Expected counts of sorted fractures agree with the mean of simulated, sorted logs."""
     level, steep = js.poles_from_dip([5, 45], [0, 90])
-    rock = SetParameters(np.array([level, steep]), np.array([15.0, 10.0]), np.array([2, 1.0]), 0.4)
+    rock = RoundSets(np.array([level, steep]), np.array([15.0, 10.0]), np.array([2, 1.0]), 0.4)
     hole = js.LineExposure([js.lines_from_trend(40, 50)[0]], [50.0])
     from jointstats.compare.counts import counts_by_set
     from jointstats.fit.batch import simulate_logs

@@ -7,9 +7,9 @@ import pytest
 
 import jointstats as js
 from jointstats.fit.information import score_and_information, tangent_frames, turned
-from jointstats.fit.likelihood import SetParameters, log_likelihood, log_prior
+from jointstats.fit.likelihood import RoundSets, log_likelihood, log_prior
 
-PARAMETERS = SetParameters(
+PARAMETERS = RoundSets(
     js.poles_from_dip([62, 80, 15], [135, 20, 300]),
     np.array([12.0, 30.0, 6.0]),
     np.array([1.1, 0.7, 0.4]),

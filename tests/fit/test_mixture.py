@@ -12,7 +12,7 @@ from sklearn.utils.estimator_checks import parametrize_with_checks
 
 import jointstats as js
 from jointstats.errors import InputError
-from jointstats.fit.likelihood import SetParameters, log_likelihood, log_prior
+from jointstats.fit.likelihood import RoundSets, log_likelihood, log_prior
 from jointstats.sphere.axes import rotation_about
 
 HOLES = js.lines_from_trend([0, 315, 200], [90, 55, 50])
@@ -82,7 +82,7 @@ def test_no_small_step_is_more_likely(model: js.JointSetMixture) -> None:
     """Likelihood and prior are at a maximum: steps of every parameter lower them."""
     parameters = model._parameters
 
-    def objective(moved: SetParameters) -> float:
+    def objective(moved: RoundSets) -> float:
         likelihood = log_likelihood(POLES, np.ones(len(POLES)), moved, EXPOSURE)
         return likelihood + log_prior(moved, EXPOSURE)
 

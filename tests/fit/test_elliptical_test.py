@@ -19,7 +19,7 @@ from jointstats.fit.elliptical_sets import (
 )
 from jointstats.fit.elongation import Elongation
 from jointstats.fit.elongation import test_elongation as elongation_of
-from jointstats.fit.likelihood import SetParameters, log_likelihood
+from jointstats.fit.likelihood import RoundSets, log_likelihood
 from jointstats.sphere.axes import frame_about, rotation_about
 from jointstats.sphere.elliptical import mean_exposure, sample
 
@@ -222,7 +222,7 @@ def test_size_for_sets_seen_at_an_angle() -> None:
     """Round sets steep to a hole are rejected at 5% about as often; without exposure far more."""
     hole = js.LineExposure([[0, 0, -1.0]], [220.0], blind_angle_deg=10)
     frame = _frame(75, 90)
-    start = as_elliptical(SetParameters(frame[:1], np.array([40.0]), np.array([1.0]), 0.0))
+    start = as_elliptical(RoundSets(frame[:1], np.array([40.0]), np.array([1.0]), 0.0))
     rejected = {True: 0, False: 0}
     for seed in range(40):
         rows = _drawn(hole, [(frame, 40.0, 0.0, 1.0)], 0.0, 1000 + seed)

@@ -1,0 +1,105 @@
+"""The data and the rules of one fit: made once, kept with it, asked by every later test of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.fit.likelihood import Closed, Exposure, RoundSets
+
+__all__ = ["FitData"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class FitData:
+    """The fractures of a fit, how they were sampled, and what the fit may do.
+
+    Attributes
+    ----------
+    rows : ndarray, shape (n, p)
+        Unit rows.
+    weights : ndarray, shape (n,)
+    exposure : Exposure or None
+    background : bool
+        Whether a uniform background is one of the components.
+    kappa_bounds : (float, float)
+        Smallest and largest concentration of a set.
+    smallest : float
+        Fewest fractures (sum of memberships) that may be called a set.
+    candidates : int
+        Places tried for each new set.
+    tol : float
+        Gain of log likelihood per fracture below which the iteration ends.
+    max_iter : int
+    criterion : str
+        "bic" or "icl"; decides the number of sets.
+    given : RoundSets or None
+        Sets that the analyst gave, to start from; they come first in every fit.
+    held : ndarray of bool, shape (G,), or None
+        Which of them keep their mean.
+    closed : ndarray of bool, shape (n, G), or None
+        Rows that may not join each of them.
+    """
+
+    rows: Array
+    weights: Array
+    exposure: Exposure | None = None
+    background: bool = True
+    kappa_bounds: tuple[float, float] = (4.0, 1000.0)
+    smallest: float = 5.0
+    candidates: int = 4
+    tol: float = 1e-6
+    max_iter: int = 500
+    criterion: str = "bic"
+    given: RoundSets | None = None
+    held: NDArray[np.bool_] | None = None
+    closed: Closed = None
+
+    @property
+    def n_given(self) -> int:
+        """Number of sets the analyst gave; they come first and are never dropped."""
+        return 0 if self.given is None else len(self.given.kappas)
+
+    @property
+    def total(self) -> float:
+        """Weighted number of fractures."""
+        return float(self.weights.sum())
+
+    @property
+    def uniform(self) -> float:
+        """Mean exposure of the background; 1 without an exposure."""
+        return 1.0 if self.exposure is None else self.exposure.of_uniform()
+
+    def held_of(self, sets: int) -> NDArray[np.bool_]:
+        """Which of so many sets keep their mean."""
+        held = np.zeros(sets, bool)
+        if self.held is not None:
+            held[: self.n_given] = self.held
+        return held
+
+    def reordered(self, order: NDArray[np.intp]) -> FitData:
+        """The same for sets put in an order: what is held and closed goes with its set."""
+        held, sets = self.held_of(len(order))[order], len(order)
+        closed = None
+        if self.closed is not None:
+            closed = np.zeros((len(self.rows), sets), bool)
+            own = np.flatnonzero(order < self.n_given)
+            closed[:, own] = self.closed[:, order[own]]
+        return replace(self, given=None, held=held if held.any() else None, closed=closed)
+
+    def thinned(self, random_state: np.random.Generator, most: int) -> FitData:
+        """The same on a random part of the rows, whose weights are scaled to the same sum."""
+        if len(self.rows) <= most:
+            return self
+        keep = np.sort(random_state.choice(len(self.rows), most, replace=False))
+        weights = self.weights[keep]
+        return replace(
+            self,
+            rows=self.rows[keep],
+            weights=weights * (self.total / weights.sum()),
+            closed=None if self.closed is None else self.closed[keep],
+        )

@@ -1,0 +1,149 @@
+"""The rock: sets with their densities and intensities, and a uniform background. Plain data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.sphere.axes import lower_hemisphere
+from jointstats.sphere.set_density import RoundDensity, SetDensity
+
+__all__ = ["Rock", "RockSet"]
+
+Array = NDArray[np.float64]
+
+
+class RockSet(NamedTuple):
+    """One set of a rock.
+
+    Attributes
+    ----------
+    density : SetDensity
+        Of its poles: round, elliptical or a girdle.
+    p32_per_m : float
+        Its intensity: P32 in 1/m where an exposure is known.
+    """
+
+    density: SetDensity
+    p32_per_m: float
+
+
+@dataclass(frozen=True)
+class Rock:
+    """Sets of fractures and a background, as a fit, a draw or a user gives them.
+
+    Parameters
+    ----------
+    sets : tuple of RockSet
+    background_per_m : float
+        Intensity of the fractures of no set, uniform in direction.
+
+    Examples
+    --------
+    >>> rock = Rock((RockSet(RoundDensity.about([0, 0, -1], 40.0), 2.0),), 0.1)
+    >>> len(rock.sets), rock.sets[0].density.shape
+    (1, 'round')
+    """
+
+    sets: tuple[RockSet, ...]
+    background_per_m: float
+
+    @property
+    def densities(self) -> tuple[SetDensity, ...]:
+        """Density of each set."""
+        return tuple(one.density for one in self.sets)
+
+    @property
+    def intensities(self) -> Array:
+        """P32 of each set, shape (K,)."""
+        return np.array([one.p32_per_m for one in self.sets])
+
+    @property
+    def shapes(self) -> tuple[str, ...]:
+        """Word for the shape of each set."""
+        return tuple(one.density.shape for one in self.sets)
+
+    @property
+    def means(self) -> Array:
+        """Mean poles (K, 3), lower hemisphere; nan for a girdle, which has none."""
+        none = np.full(3, np.nan)
+        rows = [none if one.mean is None else one.mean for one in self.densities]
+        return np.array(rows).reshape(-1, 3)
+
+    @property
+    def kappas(self) -> Array:
+        """κ (K,); nan for a girdle."""
+        return np.array([np.nan if d.kappa is None else d.kappa for d in self.densities])
+
+    @property
+    def all_round(self) -> bool:
+        """Whether every set is round."""
+        return all(shape == "round" for shape in self.shapes)
+
+    @property
+    def n_free(self) -> int:
+        """Free parameters: of each density, its intensity, and the background where there is one."""
+        return sum(one.free + 1 for one in self.densities) + (self.background_per_m > 0)
+
+    @classmethod
+    def of_round(
+        cls, means: Array, kappas: Array, intensities: Array, background: float
+    ) -> Self:
+        """Rock of round sets: mean poles (K, 3), κ and intensities (K,)."""
+        sets = [
+            RockSet(RoundDensity.about(mean, float(kappa)), float(intensity))
+            for mean, kappa, intensity in zip(means, kappas, intensities, strict=True)
+        ]
+        return cls(tuple(sets), float(background))
+
+    def take(self, order: NDArray[np.intp] | list[int]) -> Rock:
+        """The same with only the sets named, in the order named."""
+        return Rock(tuple(self.sets[k] for k in order), self.background_per_m)
+
+    def joined(self, density: SetDensity, intensity: float) -> Rock:
+        """The same with one more set at the end."""
+        return Rock((*self.sets, RockSet(density, intensity)), self.background_per_m)
+
+    def replaced(self, k: int, density: SetDensity, intensity: float | None = None) -> Rock:
+        """The same with another density of set k, and another intensity if it is given."""
+        sets = list(self.sets)
+        sets[k] = RockSet(density, sets[k].p32_per_m if intensity is None else intensity)
+        return Rock(tuple(sets), self.background_per_m)
+
+    def with_background(self, least: float) -> Rock:
+        """The same with a background of at least so much."""
+        return Rock(self.sets, max(self.background_per_m, least))
+
+    def plain(self) -> Rock:
+        """The same with each frame in its plain form."""
+        sets = tuple(RockSet(one.density.plain(), one.p32_per_m) for one in self.sets)
+        return Rock(sets, self.background_per_m)
+
+    def log_rates(self, rows: Array, closed: NDArray[np.bool_] | None = None) -> Array:
+        """Log of λ f of each component at unit rows (n, 3), the background last: (n, K + 1).
+
+        `closed` (n, G) marks rows that may not join each of the first G sets.
+        """
+        values = np.empty((len(rows), len(self.sets) + 1))
+        for k, density in enumerate(self.densities):
+            values[:, k] = density.unchecked_log_density(rows)
+        with np.errstate(divide="ignore"):  # an intensity of zero is a component that is not there
+            values[:, :-1] += np.log(self.intensities)
+            values[:, -1] = np.log(self.background_per_m) - np.log(2.0 * np.pi)
+        if closed is not None:
+            values[:, : closed.shape[1]][closed] = -np.inf
+        return values
+
+    def sample(self, size: int, generator: np.random.Generator) -> tuple[Array, NDArray[np.intp]]:
+        """Poles (size, 3) of fractures of the rock, by area, and the set of each (−1: background)."""
+        share = np.append(self.intensities, self.background_per_m)
+        labels = generator.choice(len(share), size, p=share / share.sum())
+        poles = generator.normal(size=(size, 3))
+        poles /= np.linalg.norm(poles, axis=1, keepdims=True)
+        for k, density in enumerate(self.densities):
+            own = labels == k
+            poles[own] = density.sample(int(own.sum()), generator)
+        return lower_hemisphere(poles), np.where(labels == len(self.sets), -1, labels)

@@ -1,0 +1,225 @@
+"""Fitting sets of any shape: all parameters together, by scoring.
+
+Each set has six coordinates about where it stands: the five of its density (`sphere.set_chart`) and
+the log of its intensity. Steps are those of BFGS with a line search, so nothing falls; their first
+metric is Σ s_i s_iᵀ with s_i the slope of the log rate at fracture i, whose mean is the information of
+a Poisson process.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize
+
+from jointstats.fit.data import FitData
+from jointstats.fit.information import score_and_information
+from jointstats.fit.likelihood import PRIOR, RoundSets, entropy_of
+from jointstats.fit.rock import Rock, RockSet
+from jointstats.sphere.set_chart import COORDINATES, SetChart
+from jointstats.sphere.set_density import SetDensity, SetMoments
+
+__all__ = [
+    "PER_SET",
+    "ShapedFit",
+    "fit_shaped",
+    "free_coordinates",
+    "observed_information",
+    "shaped_value",
+]
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+PER_SET = COORDINATES + 1
+_SETTLED = 2e-3  # slope per standard error at which a fit has converged: 2e-6 of log likelihood
+_DIFFERENCE = 0.05  # of a standard error
+_HARDLY_THERE = 0.05  # fractures; a component of fewer stays as it is
+_TINY = float(np.finfo(float).tiny)
+
+
+class ShapedFit(NamedTuple):
+    """Fitted rock: sets of any shape."""
+
+    rock: Rock
+    log_likelihood: float
+    counts: Array  # (K + 1,) expected number of fractures in each component, background last
+    n_iter: int
+    converged: bool
+
+    def bic(self, n: float) -> float:
+        """Bayesian information criterion for n fractures: smaller is better."""
+        return self.rock.n_free * float(np.log(max(n, 1.0))) - 2.0 * self.log_likelihood
+
+    def criterion(self, data: FitData) -> float:
+        """What decides the description: BIC, or BIC plus twice the entropy of the memberships.
+
+        The second is the integrated completed likelihood (Biernacki, Celeux & Govaert 2000, IEEE
+        Trans. Pattern Analysis and Machine Intelligence 22:719-725; from memory).
+        """
+        if data.criterion == "bic":
+            return self.bic(data.total)
+        logs = self.rock.log_rates(data.rows, data.closed)
+        return self.bic(data.total) + 2.0 * entropy_of(logs, data.weights)
+
+
+class _Place(NamedTuple):
+    """What is maximised at one rock: the likelihood, the log prior, and the memberships."""
+
+    rock: Rock
+    log_likelihood: float
+    value: float  # with the log prior
+    shares: Array  # (n, K + 1), weighted
+    seen: list[SetMoments]  # of each set under the exposure
+
+    @property
+    def counts(self) -> Array:
+        """Expected number of fractures in each component, the background last."""
+        return self.shares.sum(axis=0)
+
+
+def shaped_value(data: FitData, rock: Rock) -> _Place:
+    """Log likelihood of a rock, and with the prior of `fit.likelihood`."""
+    logs = rock.log_rates(data.rows, data.closed)
+    total = np.logaddexp.reduce(logs, axis=1)
+    shares = np.exp(logs - total[:, np.newaxis]) * data.weights[:, np.newaxis]
+    seen = [one.moments(data.exposure) for one in rock.densities]
+    met = np.array([one.met for one in seen])
+    expected = float(rock.intensities @ met) + rock.background_per_m * data.uniform
+    likelihood = float(data.weights @ total) - expected
+    prior = PRIOR * float(np.log(np.maximum(met, _TINY)).sum())
+    return _Place(rock, likelihood, likelihood + prior, shares, seen)
+
+
+def _score_rows(density: SetDensity, rows: Array) -> Array:
+    """Slope of the log density at each row by the coordinates about the density, (n, 5)."""
+    x, y, z = density.frame @ rows.T
+    kappa, flat, e = (float(one[0]) for one in density.canonical(*density.numbers))
+    bend = np.tanh(kappa * x)
+    sums = density.sums
+    lean = (y - z) * (y + z) - sums.lean[0]
+    out = np.zeros((len(rows), COORDINATES))
+    out[:, 0] = kappa * bend * y - 2.0 * (flat + e) * x * y
+    out[:, 1] = kappa * bend * z - 2.0 * (flat - e) * x * z
+    out[:, 2] = kappa * (bend * x - sums.along[0]) - flat * (x * x - sums.square[0]) + e * lean
+    if density.limit:
+        share = min(e / (density.limit * density.concentration), 0.999)
+        scale = density.limit * density.concentration * np.sqrt(1.0 - share**2)
+        out[:, 3] = scale * (1.0 - share**2) * lean
+        out[:, 4] = scale * 2.0 * y * z
+    return out
+
+
+def _gradient(data: FitData, place: _Place, charts: list[SetChart], steps: Array) -> Array:
+    """Slopes (6 K + 1,) of what is maximised by the coordinates about the bases of the charts."""
+    rock, out = place.rock, np.zeros(PER_SET * len(charts) + 1)
+    for k, (density, intensity) in enumerate(rock.sets):
+        share, seen = place.shares[:, k], place.seen[k]
+        whole = density.moments()
+        bend = np.tanh((density.kappa or 0.0) * (data.rows @ density.frame[0]))
+        # Σ r ∂log f less the slope of (λ E − ½ log E), E being (integral over what is seen) / C.
+        by_vector = (share * bend) @ data.rows - share.sum() * whole.first
+        by_matrix = (data.rows * share[:, np.newaxis]).T @ data.rows - share.sum() * whole.second
+        if data.exposure is not None:
+            rest = intensity * seen.met - PRIOR
+            by_vector -= rest * (seen.first - whole.first)
+            by_matrix -= rest * (seen.second - whole.second)
+        own = slice(PER_SET * k, PER_SET * k + COORDINATES)
+        out[own] = charts[k].slope(steps[own], density, by_vector, by_matrix)
+        out[own.stop] = share.sum() - intensity * seen.met
+    out[-1] = place.shares[:, -1].sum() - rock.background_per_m * data.uniform
+    return out
+
+
+def _information(data: FitData, place: _Place) -> Array:
+    """Σ s sᵀ over the fractures, s the slope of the log rate by the coordinates of all sets."""
+    size = PER_SET * len(place.rock.sets) + 1
+    rows = np.zeros((len(data.rows), size))
+    for k, density in enumerate(place.rock.densities):
+        own, share = slice(PER_SET * k, PER_SET * k + COORDINATES), place.shares[:, k]
+        rows[:, own] = _score_rows(density, data.rows) * share[:, np.newaxis]
+        rows[:, own.stop] = share
+    rows[:, -1] = place.shares[:, -1]
+    # The slopes carry the weights once; their squares must carry them once too.
+    rows /= np.sqrt(np.where(data.weights > 0, data.weights, 1.0))[:, np.newaxis]
+    return rows.T @ rows
+
+
+def free_coordinates(data: FitData, rock: Rock) -> Mask:
+    """Which of the (6 K + 1,) coordinates a fit may move."""
+    free = np.ones((len(rock.sets), PER_SET), bool)
+    for k, density in enumerate(rock.densities):
+        free[k, 3:5] = density.limit > 0
+    if data.held is not None:
+        free[: len(data.held), :2] &= ~data.held[:, np.newaxis]
+    return np.append(free.ravel(), rock.background_per_m > 0)
+
+
+def observed_information(data: FitData, rock: Rock) -> Array:
+    """Minus the second derivatives of what is maximised, (6 K + 1, 6 K + 1), at its maximum.
+
+    Exact for round sets; else by differences of the exact slopes.
+    """
+    size = PER_SET * len(rock.sets) + 1
+    information = np.zeros((size, size))
+    if rock.all_round:
+        frames = np.array([one.frame[1:] for one in rock.densities]).reshape(-1, 2, 3)
+        _, plain = score_and_information(
+            data.rows, data.weights, RoundSets.of(rock), data.exposure, frames, data.closed
+        )
+        kept = [PER_SET * k + j for k in range(len(rock.sets)) for j in (0, 1, 2, 5)] + [size - 1]
+        information[np.ix_(kept, kept)] = plain
+        return information
+    charts = [SetChart(one, (1e-6, 1e6)) for one in rock.densities]
+    step = _DIFFERENCE / np.sqrt(np.maximum(np.diag(_information(data, shaped_value(data, rock))), 1.0))
+    for i in np.flatnonzero(free_coordinates(data, rock)):
+        ends = []
+        for sign in (1.0, -1.0):
+            x = np.zeros(size)
+            x[i] = sign * step[i]
+            place = shaped_value(data, moved_rock(charts, rock, x))
+            ends.append(_gradient(data, place, charts, x))
+        information[i] = (ends[1] - ends[0]) / (2.0 * step[i])
+    return 0.5 * (information + information.T)
+
+
+def moved_rock(charts: list[SetChart], rock: Rock, step: Array) -> Rock:
+    """The rock moved by a step (6 K + 1,) of the coordinates about the bases of the charts."""
+    # A component on its way out may go far; it need not overflow.
+    growth = np.exp(np.clip(step, -50.0, 50.0))
+    sets = []
+    for k, (chart, one) in enumerate(zip(charts, rock.sets, strict=True)):
+        own = slice(PER_SET * k, PER_SET * k + COORDINATES)
+        sets.append(RockSet(chart.at(step[own]), one.p32_per_m * float(growth[own.stop])))
+    return Rock(tuple(sets), rock.background_per_m * float(growth[-1]))
+
+
+def fit_shaped(data: FitData, start: Rock, *, max_iter: int = 200) -> ShapedFit:
+    """Maximise the likelihood (and prior) of sets that keep their shapes, from a start."""
+    place = shaped_value(data, start)
+    charts = [SetChart(one, data.kappa_bounds) for one in start.densities]
+    there = place.counts > _HARDLY_THERE
+    free = free_coordinates(data, start) & np.append(np.repeat(there[:-1], PER_SET), there[-1])
+    information = _information(data, place)[np.ix_(free, free)]
+    # About one standard error a step: the first metric of a search that then learns its own.
+    values, vectors = np.linalg.eigh(information)
+    spread = vectors / np.sqrt(np.maximum(values, 1.0))
+    full = np.zeros(len(free))
+
+    def loss(step: Array) -> tuple[float, Array]:
+        full[free] = spread @ step
+        at = shaped_value(data, moved_rock(charts, start, full))
+        return -at.value, -spread.T @ _gradient(data, at, charts, full)[free]
+
+    best, n_iter, converged = np.zeros(int(free.sum())), 0, True
+    if len(best):
+        options = {"gtol": _SETTLED, "maxiter": max_iter}
+        found = minimize(loss, best, jac=True, method="BFGS", options=options)
+        # Status 2: the line search met the rounding of the likelihood; the place is as good.
+        best, n_iter, converged = found.x, int(found.nit), found.status in (0, 2)
+    full[free] = spread @ best
+    place = shaped_value(data, moved_rock(charts, start, full))
+    counts = place.counts
+    return ShapedFit(place.rock.plain(), place.log_likelihood, counts, n_iter, converged)
