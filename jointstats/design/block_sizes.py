@@ -13,11 +13,12 @@ import pandas as pd
 from scipy.spatial import ConvexHull, HalfspaceIntersection, QhullError
 
 from jointstats.checks import as_generator, as_numbers, check_number
-from jointstats.design.frequency import SetLike, frequency_along
+from jointstats.design.frequency import frequency_along
 from jointstats.errors import InputError, JointStatsWarning
+from jointstats.fit.rock import HasRock, Rock, as_rock
 from jointstats.line.spacing_fits import SpacingFit
 from jointstats.line.spacing_laws import LAWS
-from jointstats.sphere.axes import align_axes, as_axes, hemisphere_grid
+from jointstats.sphere.axes import align_axes, hemisphere_grid
 from jointstats.sphere.axial_fisher import AxialFisher
 from jointstats.types import Array, ArrayLike, RandomState
 
@@ -172,21 +173,21 @@ def _distances(
 
 
 def _planes(
-    sets: Sequence[SetLike],
+    rock: Rock,
     laws: Sequence[SpacingFit | None],
-    background: float,
     rng: np.random.Generator,
     reach: float,
 ) -> Array:
     """Half-spaces (n, −p) that hold the origin, one a plane, n · x ≤ p."""
     rows = []
-    for one, law in zip(sets, laws, strict=True):
-        at = _distances(1.0 / one.p32_per_m, law, reach, rng)
-        poles = AxialFisher(one.mean, one.kappa).rvs(len(at), rng)
-        # All on the mean's side, so that the distances keep their order along it.
-        rows.append((align_axes(poles, one.mean), at))
-    if background > 0:
-        at = _distances(1.0 / background, None, reach, rng)
+    for (density, p32), law in zip(rock.sets, laws, strict=True):
+        at = _distances(1.0 / p32, law, reach, rng)
+        poles = density.sample(len(at), rng)
+        # All on the mean's side, so that the distances keep their order along it; a girdle has none.
+        one_side = poles if density.mean is None else align_axes(poles, density.mean)
+        rows.append((one_side, at))
+    if rock.background_per_m > 0:
+        at = _distances(1.0 / rock.background_per_m, None, reach, rng)
         rows.append((AxialFisher([0, 0, 1], 0.0).rvs(len(at), rng), at))
     normals = np.vstack([row[0] for row in rows])
     at = np.concatenate([row[1] for row in rows])
@@ -222,9 +223,8 @@ def _block(planes: Array, reach: float) -> tuple[float, Array] | None:
 
 
 def mean_block_volume(
-    sets: Sequence[SetLike],
+    rock: Rock | HasRock,
     *,
-    background_per_m: float = 0.0,
     by: str = "number",
     random_state: RandomState = 0,
 ) -> float | None:
@@ -232,9 +232,7 @@ def mean_block_volume(
 
     Parameters
     ----------
-    sets : sequence of objects with ``mean`` (3,), ``kappa`` and ``p32_per_m``
-    background_per_m : float
-        P32 of fractures of any orientation, 1/m.
+    rock : Rock or SiteAnalysis
     by : {"number", "volume"}
         Each block counting once, or by its volume (the block that holds a random point).
     random_state : int, Generator or None
@@ -263,28 +261,29 @@ def mean_block_volume(
 
     Examples
     --------
-    >>> round(mean_block_volume([], background_per_m=2.0), 1)
+    >>> isotropic = Rock((), background_per_m=2.0)
+    >>> round(mean_block_volume(isotropic), 1)
     1.9
-    >>> round(mean_block_volume([], background_per_m=2.0, by="volume"), 1)  # 8 π
+    >>> round(mean_block_volume(isotropic, by="volume"), 1)  # 8 π
     25.1
     """
-    background = check_number(background_per_m, "background_per_m", low=0)
+    rock = as_rock(rock)
     if by not in ("number", "volume"):
         raise InputError(f'by must be "number" or "volume"; got {by!r}')
     if by == "volume":
-        frequency = frequency_along(sets, hemisphere_grid(_DIRECTIONS), background_per_m=background)
+        frequency = frequency_along(rock, hemisphere_grid(_DIRECTIONS))
         if frequency.min() <= 1e-6 * frequency.max():
             return None
         return float(8.0 * np.pi * (frequency**-3.0).mean())
     rng = as_generator(random_state)
-    intensities = [one.p32_per_m for one in sets] + [background]
-    laws = [AxialFisher(one.mean, one.kappa) for one in sets] + [AxialFisher([0, 0, 1], 0.0)]
+    intensities = [*rock.intensities, rock.background_per_m]
+    draws = [density.sample for density in rock.densities] + [AxialFisher([0, 0, 1], 0.0).rvs]
     density = 0.0
-    for triple in combinations_with_replacement(range(len(laws)), 3):
+    for triple in combinations_with_replacement(range(len(draws)), 3):
         rate = float(np.prod([intensities[k] for k in triple]))
         if rate == 0:
             continue
-        first, second, third = (laws[k].rvs(_TRIPLES, rng) for k in triple)
+        first, second, third = (draws[k](_TRIPLES, rng) for k in triple)
         corner = np.abs((first * np.cross(second, third)).sum(axis=1)).mean()
         repeats = np.prod([factorial(triple.count(k)) for k in set(triple)])
         density += rate * float(corner) / float(repeats)
@@ -293,30 +292,27 @@ def mean_block_volume(
 
 
 def simulate_blocks(
-    sets: Sequence[SetLike],
+    rock: Rock | HasRock,
     n_points: int = 1000,
     *,
     laws: Sequence[SpacingFit | None] | None = None,
-    background_per_m: float = 0.0,
     random_state: RandomState = 0,
 ) -> BlockSizes:
     """Volumes and shapes of the blocks that the sets cut out, at random points of the rock.
 
     About each point planes of every set are drawn: at distances with the mean spacing 1 / P32 and
-    the law of spacing, with normals from the set's Fisher distribution. The block is the
+    the law of spacing, with normals from the set's density. The block is the
     intersection of their half-spaces, exactly.
 
     Parameters
     ----------
-    sets : sequence of objects with ``mean`` (3,), ``kappa`` and ``p32_per_m``
-        Three or more (or fewer with a background) whose planes close blocks.
+    rock : Rock or SiteAnalysis
+        Three sets or more (or fewer with a background) whose planes close blocks.
     n_points : int
         Points; about a millisecond each.
     laws : sequence of SpacingFit or None, one a set; or None
         Law of spacing of each set from `fit_spacings`: its shape is used, with the mean 1 / P32.
         None: planes at random (exponential).
-    background_per_m : float
-        P32 of fractures of any orientation, 1/m.
     random_state : int, Generator or None
 
     Returns
@@ -345,28 +341,24 @@ def simulate_blocks(
     Three square sets a metre apart: a block is 1 m³ on average, and a random point finds one eight
     times as large:
 
-    >>> from types import SimpleNamespace as Set
-    >>> cube = [Set(mean=row, kappa=1e5, p32_per_m=1.0) for row in np.eye(3)]
+    >>> cube = Rock.of_round(np.eye(3), np.full(3, 1e5), np.ones(3))
     >>> blocks = simulate_blocks(cube, 400, random_state=2)
     >>> bool(6.5 < blocks.volumes_m3.mean() < 9.5)
     True
     """
-    background = check_number(background_per_m, "background_per_m", low=0)
+    rock = as_rock(rock)
     number = check_number(n_points, "n_points", low=1)
-    chosen = list(laws) if laws is not None else [None] * len(sets)
-    if len(chosen) != len(sets):
-        raise InputError(f"laws must have one entry a set ({len(sets)}); got {len(chosen)}")
-    if not sets and background == 0:
-        raise InputError("sets is empty and there is no background, so nothing cuts a block")
-    for k, one in enumerate(sets):
-        as_axes(one.mean, "mean")
+    chosen = list(laws) if laws is not None else [None] * len(rock.sets)
+    if len(chosen) != len(rock.sets):
+        raise InputError(f"laws must have one entry a set ({len(rock.sets)}); got {len(chosen)}")
+    if not rock.sets and rock.background_per_m == 0:
+        raise InputError("the rock has no set and no background, so nothing cuts a block")
+    for k, one in enumerate(rock.sets):
         check_number(one.p32_per_m, f"p32_per_m of set {k}", low=0, open_end=True)
     rng = as_generator(random_state)
-    intensities = [one.p32_per_m for one in sets] + ([background] if background > 0 else [])
+    intensities = [value for value in (*rock.intensities, rock.background_per_m) if value > 0]
     reach = _REACH / min(intensities)
-    found = [
-        _block(_planes(sets, chosen, background, rng, reach), reach) for _ in range(int(number))
-    ]
+    found = [_block(_planes(rock, chosen, rng, reach), reach) for _ in range(int(number))]
     closed = [one for one in found if one is not None]
     open_share = 1.0 - len(closed) / len(found)
     if open_share > 0.05:
@@ -381,6 +373,6 @@ def simulate_blocks(
         np.array([one[0] for one in closed]),
         dimensions,
         tuple(block_shape(row) for row in dimensions),
-        mean_block_volume(sets, background_per_m=background, random_state=rng),
+        mean_block_volume(rock, random_state=rng),
         open_share,
     )

@@ -10,8 +10,9 @@ import pandas as pd
 from scipy.optimize import minimize
 
 from jointstats.checks import check_number
-from jointstats.design.frequency import SetLike, frequency_along
+from jointstats.design.frequency import frequency_along
 from jointstats.errors import InputError
+from jointstats.fit.rock import HasRock, Rock, as_rock
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.axes import frame_about, hemisphere_grid, lower_hemisphere
@@ -60,9 +61,7 @@ class FrequencyExtremes:
         )
 
 
-def _refined(
-    sets: Sequence[SetLike], background: float, start: Array, sign: float
-) -> tuple[float, Array]:
+def _refined(rock: Rock, start: Array, sign: float) -> tuple[float, Array]:
     """Climb from a direction (or descend, for sign −1) in the plane that touches the sphere."""
     frame = frame_about(start)
 
@@ -70,7 +69,7 @@ def _refined(
         return start + step @ frame[:2]
 
     def loss(step: Array) -> float:
-        return -sign * float(frequency_along(sets, line(step), background_per_m=background)[0])
+        return -sign * float(frequency_along(rock, line(step))[0])
 
     found = minimize(
         loss, np.zeros(2), method="Nelder-Mead", options={"xatol": 1e-5, "fatol": 1e-10}
@@ -78,17 +77,13 @@ def _refined(
     return -sign * float(found.fun), lower_hemisphere(line(found.x))[0]
 
 
-def frequency_extremes(
-    sets: Sequence[SetLike], *, background_per_m: float = 0.0, n_grid: int = 2000
-) -> FrequencyExtremes:
+def frequency_extremes(rock: Rock | HasRock, *, n_grid: int = 2000) -> FrequencyExtremes:
     """Directions of largest and smallest frequency, dispersion included.
 
     Parameters
     ----------
-    sets : sequence of objects with ``mean`` (3,), ``kappa`` and ``p32_per_m``
-        Joint sets, at least one.
-    background_per_m : float
-        P32 of fractures of any orientation, 1/m.
+    rock : Rock or SiteAnalysis
+        At least one set, and a background.
     n_grid : int
         Directions of the grid, at least 100; the best three are refined.
 
@@ -110,41 +105,32 @@ def frequency_extremes(
     --------
     Three equal sets at right angles are met most along the diagonal, √3 times:
 
-    >>> from types import SimpleNamespace as Set
-    >>> cube = [Set(mean=row, kappa=3e4, p32_per_m=1.0) for row in np.eye(3)]
+    >>> cube = Rock.of_round(np.eye(3), np.full(3, 3e4), np.ones(3))
     >>> found = frequency_extremes(cube)
     >>> round(found.largest_per_m, 3), np.abs(found.largest_direction).round(3)
     (1.732, array([0.577, 0.577, 0.577]))
     """
-    if not sets:
-        raise InputError("sets is empty, so there is no frequency in any direction")
+    rock = as_rock(rock)
+    if not rock.sets:
+        raise InputError("the rock has no set, so no direction stands out")
     number = check_number(n_grid, "n_grid", low=100)
     grid = hemisphere_grid(int(number))
-    frequency = frequency_along(sets, grid, background_per_m=background_per_m)
+    frequency = frequency_along(rock, grid)
     order = np.argsort(frequency, kind="stable")
-    high = max(
-        (_refined(sets, background_per_m, grid[i], 1.0) for i in order[-3:]), key=lambda p: p[0]
-    )
-    low = min(
-        (_refined(sets, background_per_m, grid[i], -1.0) for i in order[:3]), key=lambda p: p[0]
-    )
+    high = max((_refined(rock, grid[i], 1.0) for i in order[-3:]), key=lambda p: p[0])
+    low = min((_refined(rock, grid[i], -1.0) for i in order[:3]), key=lambda p: p[0])
     return FrequencyExtremes(high[0], high[1], low[0], low[1], grid, frequency)
 
 
 def rqd_along(
-    sets: Sequence[SetLike],
-    directions: ArrayLike,
-    *,
-    background_per_m: float = 0.0,
-    threshold_m: float = 0.1,
+    rock: Rock | HasRock, directions: ArrayLike, *, threshold_m: float = 0.1
 ) -> Array:
     """Theoretical rock quality designation along any direction.
 
     Parameters
     ----------
-    sets : sequence of objects with ``mean`` (3,), ``kappa`` and ``p32_per_m``
+    rock : Rock or SiteAnalysis
     directions : array_like, shape (m, 3) or (3,)
-    background_per_m : float
     threshold_m : float
         As for `frequency_along` and `rqd_from_frequency`.
 
@@ -161,10 +147,9 @@ def rqd_along(
 
     Examples
     --------
-    >>> from types import SimpleNamespace as Set
-    >>> level = Set(mean=[0, 0, -1], kappa=1e4, p32_per_m=10.0)
-    >>> rqd_along([level], [[0, 0, 1], [3**0.5, 0, 1]]).round(1)
+    >>> level = Rock.of_round([[0, 0, -1]], [1e4], [10.0])
+    >>> rqd_along(level, [[0, 0, 1], [3**0.5, 0, 1]]).round(1)
     array([73.6, 91. ])
     """
-    frequency = frequency_along(sets, directions, background_per_m=background_per_m)
+    frequency = frequency_along(rock, directions)
     return np.atleast_1d(rqd_from_frequency(frequency, threshold_m))

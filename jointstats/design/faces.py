@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from functools import lru_cache
 
 import numpy as np
 from scipy.special import ive, legendre_p_all, roots_chebyu
 
-from jointstats.checks import check_number
-from jointstats.design.frequency import SetLike
+from jointstats.fit.rock import HasRock, Rock, as_rock
 from jointstats.sphere.axes import as_axes
-from jointstats.sphere.axial_fisher import check_kappa
 from jointstats.sphere.zonal import KAPPA_LARGEST
 from jointstats.types import Array, ArrayLike
 
@@ -39,19 +36,15 @@ def _mean_sine(cosines: Array, kappa: float) -> Array:
     return np.clip((_sine_coefficients(degrees) * ratio) @ legendre, 0.0, 1.0)
 
 
-def trace_intensity_on_face(
-    sets: Iterable[SetLike], face_poles: ArrayLike, *, background_per_m: float = 0.0
-) -> Array:
+def trace_intensity_on_face(rock: Rock | HasRock, face_poles: ArrayLike) -> Array:
     """P21 expected on faces: metres of trace per square metre.
 
     Parameters
     ----------
-    sets : iterable of objects with ``mean`` (3,), ``kappa`` and ``p32_per_m``
-        Joint sets.
+    rock : Rock or SiteAnalysis
+        Sets and background; a face shows π/4 of the P32 of the background.
     face_poles : array_like, shape (m, 3) or (3,)
         Pole of each face, either end.
-    background_per_m : float
-        P32 of fractures of any orientation, 1/m; a face shows π/4 of it.
 
     Returns
     -------
@@ -61,7 +54,7 @@ def trace_intensity_on_face(
     Raises
     ------
     InputError
-        If a pole is not an axis, κ or `background_per_m` is negative.
+        If a pole is not an axis.
 
     References
     ----------
@@ -72,16 +65,15 @@ def trace_intensity_on_face(
     --------
     Level fractures show in full on a vertical face, and by half on one that dips 30°:
 
-    >>> from types import SimpleNamespace as Set
     >>> import jointstats as js
-    >>> level = Set(mean=[0, 0, -1], kappa=3e4, p32_per_m=2.0)
-    >>> trace_intensity_on_face([level], js.poles_from_dip([90, 30], 0)).round(2)
+    >>> level = Rock.of_round([[0, 0, -1]], [3e4], [2.0])
+    >>> trace_intensity_on_face(level, js.poles_from_dip([90, 30], 0)).round(2)
     array([2., 1.])
     """
-    faces = as_axes(face_poles, "face_poles")
-    background = check_number(background_per_m, "background_per_m", low=0)
-    total = np.full(len(faces), 0.25 * np.pi * background)
-    for one in sets:
-        kappa = float(check_kappa(one.kappa))
-        total += one.p32_per_m * _mean_sine(faces @ as_axes(one.mean, "mean")[0], kappa)
+    faces, rock = as_axes(face_poles, "face_poles"), as_rock(rock)
+    total = np.full(len(faces), 0.25 * np.pi * rock.background_per_m)
+    for density, p32 in rock.sets:
+        # The Fisher sets that make up a set, one for a round one.
+        for mean, kappa, share in zip(*density.fisher_sets(), strict=True):
+            total += p32 * share * _mean_sine(faces @ mean, float(kappa))
     return total

@@ -2,66 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Protocol
-
 import numpy as np
 
-from jointstats.checks import check_number
+from jointstats.fit.rock import HasRock, Rock, as_rock
 from jointstats.sphere.axes import as_axes
-from jointstats.sphere.zonal import fisher_mean_of_cosine
 from jointstats.types import Array, ArrayLike
 
 
-class SetLike(Protocol):
-    """Anything with a mean pole, a concentration and an intensity."""
-
-    mean: Array
-    kappa: float
-    p32_per_m: float
-
-
-def frequency_by_set(sets: Iterable[SetLike], directions: ArrayLike) -> Array:
+def frequency_by_set(rock: Rock | HasRock, directions: ArrayLike) -> Array:
     """Fractures of each set met per metre of line.
 
-    `sets`: joint sets; `directions` (m, 3) or (3,): direction of each line, either end. Gives (K,
+    `directions` (m, 3) or (3,): direction of each line, either end. Gives (K,
     m): 1/m: P32 times the mean of |n · d| over the set (Hudson & Priest 1983, with the mean
     cosine in place of the cosine of the mean, so that dispersion counts).
     """
     lines = as_axes(directions, "directions")
-    rows = [
-        one.p32_per_m * _mean_cosine(lines @ as_axes(one.mean, "mean")[0], float(one.kappa))
-        for one in sets
-    ]
+    rows = [one.p32_per_m * one.density.mean_cosines(lines) for one in as_rock(rock).sets]
     return np.array(rows).reshape(-1, len(lines))
 
 
-def _mean_cosine(cosines: Array, kappa: float) -> Array:
-    """Mean of |n · d| over a Fisher set; the series only where it is needed."""
-    # Where no normal of the set lies beyond 90° of d, but by a chance below exp(−κ t² / 2) < 1e-17,
-    # E|n · d| = |E n · d| = |t| (coth κ − 1/κ).
-    clear = kappa * cosines**2 > 80.0
-    mean = np.empty(len(cosines))
-    if clear.any():
-        mean[clear] = np.abs(cosines[clear]) * (1.0 / np.tanh(kappa) - 1.0 / kappa)
-    if not clear.all():
-        mean[~clear] = fisher_mean_of_cosine(cosines[~clear], kappa)
-    return mean
-
-
-def frequency_along(
-    sets: Iterable[SetLike], directions: ArrayLike, *, background_per_m: float = 0.0
-) -> Array:
+def frequency_along(rock: Rock | HasRock, directions: ArrayLike) -> Array:
     """Fractures of all sets met per metre of line, dispersion included.
 
     Parameters
     ----------
-    sets : iterable of objects with ``mean`` (3,), ``kappa`` and ``p32_per_m``
-        Joint sets.
+    rock : Rock or SiteAnalysis
+        Sets and background; a line meets half of the P32 of the background.
     directions : array_like, shape (m, 3) or (3,)
         Direction of each line, either end.
-    background_per_m : float
-        P32 of fractures of any orientation, 1/m; a line meets half of it.
 
     Returns
     -------
@@ -71,7 +39,7 @@ def frequency_along(
     Raises
     ------
     InputError
-        If a direction is not an axis, or `background_per_m` is negative.
+        If a direction is not an axis.
 
     References
     ----------
@@ -82,10 +50,9 @@ def frequency_along(
     --------
     One set of level fractures, one metre apart, along a vertical line and one inclined by 60°:
 
-    >>> from types import SimpleNamespace as Set
-    >>> level = Set(mean=[0, 0, -1], kappa=1e4, p32_per_m=1.0)
-    >>> frequency_along([level], [[0, 0, 1], [3**0.5, 0, 1]]).round(3)
+    >>> level = Rock.of_round([[0, 0, -1]], [1e4], [1.0])
+    >>> frequency_along(level, [[0, 0, 1], [3**0.5, 0, 1]]).round(3)
     array([1. , 0.5])
     """
-    background = check_number(background_per_m, "background_per_m", low=0)
-    return frequency_by_set(sets, directions).sum(axis=0) + 0.5 * background
+    background = as_rock(rock).background_per_m
+    return frequency_by_set(rock, directions).sum(axis=0) + 0.5 * background

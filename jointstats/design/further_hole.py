@@ -2,7 +2,7 @@
 
 The fractures of an investigation are a Poisson process on the sphere with rate ρ(n) E(n), where
 ρ = Σ λ_k f_k is the rock's own density and E the exposure. Its expected information about the
-parameters θ (two tangents, log κ and log λ of every set, log of the background) is
+parameters θ (the coordinates of `sphere.set_chart` and log λ of every set, log of the background) is
 
     I = ∫ ∇ρ ∇ρᵀ / ρ · E(n) dn,
 
@@ -12,24 +12,23 @@ read from the inverse of the sum. Overlap of sets, unknown means and concentrati
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
-from numpy.polynomial.legendre import leggauss
 from scipy.special import ndtri
 
 from jointstats.borehole.exposure import LineExposure
 from jointstats.checks import check_confidence, check_number
-from jointstats.design.frequency import SetLike
 from jointstats.errors import InputError
+from jointstats.fit.rock import HasRock, Rock, as_rock
+from jointstats.fit.shaped import PER_SET, score_rows
 from jointstats.sphere.angles import trend_from_lines
-from jointstats.sphere.axes import as_axes, frame_about, hemisphere_grid
-from jointstats.sphere.axial_fisher import AxialFisher, log_density
+from jointstats.sphere.axes import as_axes, hemisphere_grid
+from jointstats.sphere.set_density import SetDensity
 from jointstats.types import Array, ArrayLike
 
-_RINGS, _SPOKES, _BACKGROUND_NODES = 24, 24, 1500
+_SET_NODES, _BACKGROUND_NODES = 2000, 1500
 #: A direction that nothing settles gets an error of one in its logarithm (a factor of e) or radian.
 _PRIOR_INFORMATION = 1.0
 
@@ -100,48 +99,34 @@ class NextHole:
         return table.sort_values("half_width_after", kind="stable", ignore_index=True)
 
 
-def _nodes(one: SetLike) -> Array:
-    """Poles that stand for equal shares of a set: rings by share, spokes by angle."""
-    share = 0.5 * (leggauss(_RINGS)[0] + 1.0)
-    angle = np.radians(AxialFisher(one.mean, one.kappa).ppf(share))[:, np.newaxis]
-    spoke = 2 * np.pi * (np.arange(_SPOKES) + 0.5) / _SPOKES
-    frame = frame_about(one.mean)
-    around = np.cos(spoke)[:, np.newaxis] * frame[0] + np.sin(spoke)[:, np.newaxis] * frame[1]
-    poles = np.sin(angle)[..., np.newaxis] * around + np.cos(angle)[..., np.newaxis] * frame[2]
-    return poles.reshape(-1, 3)
+def _nodes(density: SetDensity) -> Array:
+    """Poles that stand for equal shares of a set: by chance, from a fixed seed."""
+    return density.sample(_SET_NODES, 0)
 
 
-def _slopes(sets: Sequence[SetLike], background: float, poles: Array) -> tuple[Array, Array]:
-    """Rock's density ρ at poles, shape (m,), and its slopes by the parameters, (m, 4 K + 1)."""
-    density = np.empty((len(poles), len(sets) + 1))
-    slopes = np.empty((len(poles), 4 * len(sets) + 1))
-    for k, one in enumerate(sets):
-        kappa = float(one.kappa)
-        mean = as_axes(one.mean, "mean")[0]
-        own = one.p32_per_m * np.exp(log_density(poles, mean, kappa))
-        along = poles @ mean
-        # d log f = κ tanh(κ μ·n) dμ·n + (μ·n tanh(κ μ·n) − coth κ + 1/κ) dκ
-        pull = np.tanh(kappa * along)
-        across = poles @ frame_about(mean)[:2].T
-        slopes[:, 4 * k : 4 * k + 2] = (own * kappa * pull)[:, np.newaxis] * across
-        slopes[:, 4 * k + 2] = own * kappa * (along * pull - 1 / np.tanh(kappa) + 1 / kappa)
-        slopes[:, 4 * k + 3] = density[:, k] = own
-    slopes[:, -1] = density[:, -1] = background / (2 * np.pi)
-    return density.sum(axis=1), slopes
+def _slopes(rock: Rock, poles: Array) -> tuple[Array, Array]:
+    """Rock's density ρ at poles, shape (m,), and its slopes by the coordinates, (m, 6 K + 1)."""
+    rates = np.exp(rock.log_rates(poles))
+    slopes = np.empty((len(poles), PER_SET * len(rock.sets) + 1))
+    for k, density in enumerate(rock.densities):
+        own = slice(PER_SET * k, PER_SET * (k + 1) - 1)
+        slopes[:, own] = rates[:, k : k + 1] * score_rows(density, poles)
+        slopes[:, own.stop] = rates[:, k]
+    slopes[:, -1] = rates[:, -1]
+    return rates.sum(axis=1), slopes
 
 
 class _Sphere:
     """Quadrature of the information: nodes, their weights, and the scaled slopes at them."""
 
-    def __init__(self, sets: Sequence[SetLike], background: float) -> None:
-        poles = [_nodes(one) for one in sets]
-        ring_weights = np.repeat(0.5 * leggauss(_RINGS)[1], _SPOKES) / _SPOKES
-        weights = [one.p32_per_m * ring_weights for one in sets]
-        if background > 0:
+    def __init__(self, rock: Rock) -> None:
+        poles = [_nodes(one) for one in rock.densities]
+        weights = [np.full(_SET_NODES, p32 / _SET_NODES) for p32 in rock.intensities]
+        if rock.background_per_m > 0:
             poles.append(hemisphere_grid(_BACKGROUND_NODES))
-            weights.append(np.full(_BACKGROUND_NODES, background / _BACKGROUND_NODES))
+            weights.append(np.full(_BACKGROUND_NODES, rock.background_per_m / _BACKGROUND_NODES))
         self.poles = np.vstack(poles)
-        density, slopes = _slopes(sets, background, self.poles)
+        density, slopes = _slopes(rock, self.poles)
         # ∫ h ρ dn = Σ_k λ_k (mean of h over set k), so each node carries λ_k times its share.
         self.scaled = slopes / density[:, np.newaxis] * np.sqrt(np.concatenate(weights))[:, None]
 
@@ -152,33 +137,31 @@ class _Sphere:
 
 def _errors(information: Array, n_sets: int) -> Array:
     floor = _PRIOR_INFORMATION * np.eye(len(information))
-    return np.sqrt(np.diag(np.linalg.inv(information + floor))[3 : 4 * n_sets : 4])
+    return np.sqrt(np.diag(np.linalg.inv(information + floor))[PER_SET - 1 : PER_SET * n_sets : PER_SET])
 
 
-def _checked_sets(sets: Sequence[SetLike]) -> None:
-    if not sets:
-        raise InputError("sets is empty, so there is nothing to learn more about")
-    for k, one in enumerate(sets):
-        if not (np.isfinite(one.kappa) and one.kappa > 0 and one.p32_per_m > 0):
+def _checked(rock: Rock | HasRock) -> Rock:
+    rock = as_rock(rock)
+    if not rock.sets:
+        raise InputError("the rock has no set, so there is nothing to learn more about")
+    for k, (density, p32) in enumerate(rock.sets):
+        if not (density.concentration > 0 and p32 > 0):
             raise InputError(
-                f"set {k} must have kappa and p32_per_m above zero; got {one.kappa} and "
-                f"{one.p32_per_m}"
+                f"set {k} must have a concentration and p32_per_m above zero; got "
+                f"{density.concentration} and {p32}"
             )
+    return rock
 
 
-def expected_errors(
-    sets: Sequence[SetLike], exposure: LineExposure, *, background_per_m: float = 0.0
-) -> Array:
+def expected_errors(rock: Rock | HasRock, exposure: LineExposure) -> Array:
     """Standard error of each set's log P32 that an investigation should leave.
 
     Parameters
     ----------
-    sets : sequence of K objects with ``mean`` (3,), ``kappa`` and ``p32_per_m``
-        Joint sets of the rock.
+    rock : Rock or SiteAnalysis
+        K sets and a background.
     exposure : LineExposure
         Of the holes drilled, or planned.
-    background_per_m : float
-        P32 of fractures of any orientation, 1/m.
 
     Returns
     -------
@@ -188,28 +171,26 @@ def expected_errors(
     Raises
     ------
     InputError
-        If there is no set, or κ or P32 is not above zero.
+        If there is no set, or a concentration or P32 is not above zero.
 
     Examples
     --------
     A hundred fractures met square on leave a tenth:
 
-    >>> from types import SimpleNamespace as Set
-    >>> level = Set(mean=[0, 0, -1], kappa=500.0, p32_per_m=2.0)
-    >>> expected_errors([level], LineExposure([[0, 0, -1]], [50.0])).round(2)
+    >>> level = Rock.of_round([[0, 0, -1]], [500.0], [2.0])
+    >>> expected_errors(level, LineExposure([[0, 0, -1]], [50.0])).round(2)
     array([0.1])
     """
-    _checked_sets(sets)
-    sphere = _Sphere(sets, check_number(background_per_m, "background_per_m", low=0))
-    return _errors(sphere.information(exposure.at(sphere.poles)), len(sets))
+    rock = _checked(rock)
+    sphere = _Sphere(rock)
+    return _errors(sphere.information(exposure.at(sphere.poles)), len(rock.sets))
 
 
 def next_hole(
-    sets: Sequence[SetLike],
+    rock: Rock | HasRock,
     exposure: LineExposure,
     length_m: float,
     *,
-    background_per_m: float = 0.0,
     directions: ArrayLike | None = None,
     set_index: int | None = None,
     confidence: float = 0.95,
@@ -218,14 +199,12 @@ def next_hole(
 
     Parameters
     ----------
-    sets : sequence of K objects with ``mean`` (3,), ``kappa`` and ``p32_per_m``
-        Joint sets as known now.
+    rock : Rock or SiteAnalysis
+        K sets and a background, as known now.
     exposure : LineExposure
         Of the holes drilled so far; its blind angle is used for the further hole.
     length_m : float
         Length of the further hole, metres.
-    background_per_m : float
-        P32 of fractures of any orientation, 1/m.
     directions : array_like, shape (m, 3), or None
         Directions that could be drilled; None offers 400 over the lower hemisphere.
     set_index : int or None
@@ -251,32 +230,30 @@ def next_hole(
     --------
     A vertical hole has hardly met a steep set that dips east; drill across it:
 
-    >>> from types import SimpleNamespace as Set
     >>> import jointstats as js
-    >>> steep = Set(mean=js.poles_from_dip(88, 90)[0], kappa=60.0, p32_per_m=1.0)
-    >>> level = Set(mean=js.poles_from_dip(5, 0)[0], kappa=60.0, p32_per_m=1.0)
-    >>> found = next_hole([level, steep], js.LineExposure([[0, 0, -1]], [50.0]), 30.0)
+    >>> level_and_steep = Rock.of_round(js.poles_from_dip([5, 88], [0, 90]), [60, 60], [1, 1])
+    >>> found = next_hole(level_and_steep, js.LineExposure([[0, 0, -1]], [50.0]), 30.0)
     >>> found.set_index, found.plunge_deg < 25, min(abs(found.trend_deg - e) for e in (90, 270)) < 25
     (1, True, True)
     """
-    _checked_sets(sets)
+    rock = _checked(rock)
     length = check_number(length_m, "length_m", low=0, open_end=True)
     z = float(ndtri(0.5 * (1.0 + check_confidence(confidence))))
     offered = hemisphere_grid(400) if directions is None else as_axes(directions, "directions")
     if len(offered) == 0:
         raise InputError("directions has no row; offer at least one direction")
-    sphere = _Sphere(sets, check_number(background_per_m, "background_per_m", low=0))
+    sphere = _Sphere(rock)
     now = sphere.information(exposure.at(sphere.poles))
-    errors = _errors(now, len(sets))
+    errors = _errors(now, len(rock.sets))
     chosen = int(np.argmax(errors)) if set_index is None else set_index
-    if not 0 <= chosen < len(sets):
-        raise InputError(f"set_index must lie between 0 and {len(sets) - 1}; got {set_index}")
+    if not 0 <= chosen < len(rock.sets):
+        raise InputError(f"set_index must lie between 0 and {len(rock.sets) - 1}; got {set_index}")
     smallest = np.sin(np.radians(exposure.blind_angle_deg))
     widths = np.empty(len(offered))
     for i, line in enumerate(offered):
         cosine = np.abs(sphere.poles @ line)
         more = sphere.information(np.where(cosine >= smallest, length * cosine, 0.0))
-        widths[i] = z * _errors(now + more, len(sets))[chosen]
+        widths[i] = z * _errors(now + more, len(rock.sets))[chosen]
     best = int(np.argmin(widths))
     return NextHole(
         chosen,

@@ -132,6 +132,12 @@ def intersections_of_planes(poles_a: ArrayLike, poles_b: ArrayLike) -> Array:
     return lower_hemisphere(lines)
 
 
+def _mean_of(one: DrawnSet) -> Array:
+    if one.density.mean is None:
+        raise InputError(f"{one.name} is a girdle: it has no mean plane to meet another")
+    return one.density.mean
+
+
 def intersection_lines(
     set_a: DrawnSet,
     set_b: DrawnSet,
@@ -173,15 +179,16 @@ def intersection_lines(
     A set that dips 45° north and an upright set that strikes north, both tight:
 
     >>> from types import SimpleNamespace as Set
-    >>> from jointstats import poles_from_dip
-    >>> a = Set(name="A", mean=poles_from_dip(45, 0)[0], kappa=1e6, p32_per_m=1.0)
-    >>> b = Set(name="B", mean=poles_from_dip(90, 90)[0], kappa=1e6, p32_per_m=1.0)
+    >>> import jointstats as js
+    >>> tight = js.sphere.RoundDensity.about
+    >>> a = Set(name="A", density=tight(js.poles_from_dip(45, 0)[0], 1e6), p32_per_m=1.0)
+    >>> b = Set(name="B", density=tight(js.poles_from_dip(90, 90)[0], 1e6), p32_per_m=1.0)
     >>> intersection_lines(a, b, n=100, random_state=0)
     IntersectionLines(A x B: trend 0°, plunge 45°, 95 % of 100 drawn lines within 0°)
     """
     generator = as_generator(random_state)
     try:
-        mean = intersections_of_planes(set_a.mean, set_b.mean)
+        mean = intersections_of_planes(_mean_of(set_a), _mean_of(set_b))
     except InputError:
         raise InputError(
             f"the mean planes of {set_a.name} and {set_b.name} are parallel, so they meet in no "
@@ -200,7 +207,7 @@ def intersection_lines(
         sets=(set_a.name, set_b.name),
         trend_deg=float(trend[0]),
         plunge_deg=float(plunge[0]),
-        planes_angle_deg=float(axis_angles_deg(set_a.mean, set_b.mean)[0]),
+        planes_angle_deg=float(axis_angles_deg(_mean_of(set_a), _mean_of(set_b))[0]),
         half_angle_50_deg=float(half),
         half_angle_95_deg=float(most),
         principal_trend_deg=float(trend[1]),

@@ -3,17 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple, Self
+from typing import NamedTuple, Protocol, Self
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
+from jointstats.errors import InputError
 from jointstats.sphere.axes import lower_hemisphere
 from jointstats.sphere.set_density import RoundDensity, SetDensity
 
 __all__ = ["Rock", "RockSet"]
 
 Array = NDArray[np.float64]
+
+
+class HasRock(Protocol):
+    """A result that knows its rock."""
+
+    @property
+    def rock(self) -> Rock:
+        """The fitted rock."""
+
+
+def as_rock(rock: Rock | HasRock) -> Rock:
+    """The rock itself, or that of a result."""
+    return rock if isinstance(rock, Rock) else rock.rock
 
 
 class RockSet(NamedTuple):
@@ -41,6 +55,11 @@ class Rock:
     background_per_m : float
         Intensity of the fractures of no set, uniform in direction.
 
+    Raises
+    ------
+    InputError
+        If an intensity is negative or not finite.
+
     Examples
     --------
     >>> rock = Rock((RockSet(RoundDensity.about([0, 0, -1], 40.0), 2.0),), 0.1)
@@ -50,6 +69,13 @@ class Rock:
 
     sets: tuple[RockSet, ...]
     background_per_m: float
+
+    def __post_init__(self) -> None:
+        for value in (self.background_per_m, *(one.p32_per_m for one in self.sets)):
+            if not 0 <= value < np.inf:
+                raise InputError(
+                    f"intensities of a rock must be finite and not negative; got {value}"
+                )
 
     @property
     def densities(self) -> tuple[SetDensity, ...]:
@@ -90,12 +116,17 @@ class Rock:
 
     @classmethod
     def of_round(
-        cls, means: Array, kappas: Array, intensities: Array, background: float
+        cls, means: ArrayLike, kappas: ArrayLike, intensities: ArrayLike, background: float = 0.0
     ) -> Self:
         """Rock of round sets: mean poles (K, 3), κ and intensities (K,)."""
         sets = [
             RockSet(RoundDensity.about(mean, float(kappa)), float(intensity))
-            for mean, kappa, intensity in zip(means, kappas, intensities, strict=True)
+            for mean, kappa, intensity in zip(
+                np.reshape(means, (-1, 3)),
+                np.atleast_1d(kappas),
+                np.atleast_1d(intensities),
+                strict=True,
+            )
         ]
         return cls(tuple(sets), float(background))
 

@@ -27,6 +27,7 @@ __all__ = [
     "fit_shaped",
     "free_coordinates",
     "observed_information",
+    "score_rows",
     "shaped_value",
 ]
 
@@ -93,7 +94,7 @@ def shaped_value(data: FitData, rock: Rock) -> _Place:
     return _Place(rock, likelihood, likelihood + prior, shares, seen)
 
 
-def _score_rows(density: SetDensity, rows: Array) -> Array:
+def score_rows(density: SetDensity, rows: Array) -> Array:
     """Slope of the log density at each row by the coordinates about the density, (n, 5)."""
     x, y, z = density.frame @ rows.T
     kappa, flat, e = (float(one[0]) for one in density.canonical(*density.numbers))
@@ -139,7 +140,7 @@ def _information(data: FitData, place: _Place) -> Array:
     rows = np.zeros((len(data.rows), size))
     for k, density in enumerate(place.rock.densities):
         own, share = slice(PER_SET * k, PER_SET * k + COORDINATES), place.shares[:, k]
-        rows[:, own] = _score_rows(density, data.rows) * share[:, np.newaxis]
+        rows[:, own] = score_rows(density, data.rows) * share[:, np.newaxis]
         rows[:, own.stop] = share
     rows[:, -1] = place.shares[:, -1]
     # The slopes carry the weights once; their squares must carry them once too.

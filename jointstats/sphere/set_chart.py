@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from jointstats.sphere.set_density import SetDensity
 
-__all__ = ["COORDINATES", "SetChart"]
+__all__ = ["COORDINATES", "SetChart", "turned_frames"]
 
 Array = NDArray[np.float64]
 
@@ -33,7 +33,7 @@ class SetChart:
 
     def moved(self, steps: Array) -> tuple[Array, Array, Array]:
         """Frames (D, 3, 3), concentrations and ellipticities (D,) at steps (D, 5)."""
-        frames = self._carried(steps)[0]
+        frames = turned_frames(self.base.frame, steps)[0]
         c = np.clip(self.base.concentration * np.exp(steps[:, 2]), *self.bounds)
         if not self.base.limit:
             return frames, c, np.zeros(len(steps))
@@ -53,7 +53,7 @@ class SetChart:
     def slope(self, step: Array, at: SetDensity, by_vector: Array, by_matrix: Array) -> Array:
         """Slopes by the coordinates of what has these slopes by the natural vector and matrix."""
         base, out = self.base.frame, np.zeros(COORDINATES)
-        carried, jacobian = (one[0] for one in self._carried(step[np.newaxis]))
+        carried, jacobian = (one[0] for one in turned_frames(self.base.frame, step[np.newaxis]))
         vector, matrix = at.natural()
         # A small turn ε moves v by ε × v, and the matrix B by [ε]B − B[ε].
         lever = matrix @ by_matrix
@@ -73,18 +73,20 @@ class SetChart:
             out[3:] = self.base.limit * at.concentration * across
         return out
 
-    def _carried(self, steps: Array) -> tuple[Array, Array]:
-        """The base frame turned (D, 3, 3), and the left Jacobian of each turn (D, 3, 3)."""
-        _, q, r = self.base.frame
-        turns = steps[:, :1] * r - steps[:, 1:2] * q
-        angle = np.linalg.norm(turns, axis=1)[:, np.newaxis, np.newaxis]
-        cross = np.zeros((len(steps), 3, 3))
-        for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
-            cross[:, i, j], cross[:, j, i] = -turns[:, k], turns[:, k]
-        square, tiny = cross @ cross, angle < _SMALL
-        over = np.where(tiny, 1.0, angle)
-        sine = np.where(tiny, 1.0, np.sin(over) / over)
-        drop = np.where(tiny, 0.5, (1.0 - np.cos(over)) / over**2)
-        rest = np.where(tiny, 1.0 / 6.0, (1.0 - np.sin(over) / over) / over**2)
-        turn = np.eye(3) + sine * cross + drop * square
-        return self.base.frame @ turn.transpose(0, 2, 1), np.eye(3) + drop * cross + rest * square
+
+def turned_frames(frames: Array, steps: Array) -> tuple[Array, Array]:
+    """Frames (D, 3, 3) or (3, 3) turned by steps (D, 2 or more) of p toward q and toward r, and the
+    left Jacobian of each turn."""
+    q, r = frames[..., 1, :], frames[..., 2, :]
+    turns = steps[:, :1] * r - steps[:, 1:2] * q
+    angle = np.linalg.norm(turns, axis=1)[:, np.newaxis, np.newaxis]
+    cross = np.zeros((len(steps), 3, 3))
+    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+        cross[:, i, j], cross[:, j, i] = -turns[:, k], turns[:, k]
+    square, tiny = cross @ cross, angle < _SMALL
+    over = np.where(tiny, 1.0, angle)
+    sine = np.where(tiny, 1.0, np.sin(over) / over)
+    drop = np.where(tiny, 0.5, (1.0 - np.cos(over)) / over**2)
+    rest = np.where(tiny, 1.0 / 6.0, (1.0 - np.sin(over) / over) / over**2)
+    turn = np.eye(3) + sine * cross + drop * square
+    return frames @ turn.transpose(0, 2, 1), np.eye(3) + drop * cross + rest * square

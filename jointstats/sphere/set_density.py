@@ -23,14 +23,16 @@ from functools import cached_property
 from typing import ClassVar, NamedTuple, Protocol, Self
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
+from jointstats.checks import as_generator
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes, frame_about, lower_hemisphere
-from jointstats.sphere.axial_fisher import AxialFisher, check_kappa
+from jointstats.sphere.axial_fisher import check_kappa
 from jointstats.sphere.normalise import SetSums, set_sums
 from jointstats.sphere.smear import smear
+from jointstats.sphere.zonal import cosine_mean_table, fisher_mean_of_cosine
+from jointstats.types import Array, ArrayLike, RandomState
 
 __all__ = [
     "SHAPES",
@@ -41,8 +43,6 @@ __all__ = [
     "SetDensity",
     "SetMoments",
 ]
-
-Array = NDArray[np.float64]
 
 _TINY = float(np.finfo(float).tiny)
 _FAR = 36.0  # κ from which the far end of an axis is lost in the rounding of the near one
@@ -243,10 +243,13 @@ class SetDensity(ABC):
         """Mean exposure with the moments that are its slopes; None samples every axis alike."""
         if exposure is None:
             return self._even_moments()
-        means, rhos, shares = (
-            one[0] for one in self._smeared(self.frame[np.newaxis], *self.numbers)
-        )
+        means, rhos, shares = self.fisher_sets()
         return _seen_moments(means, rhos, shares, exposure)
+
+    def fisher_sets(self) -> tuple[Array, Array, Array]:
+        """Means (m, 3), concentrations and shares (m,) of Fisher sets whose mixture the set is."""
+        means, rhos, shares = self._smeared(self.frame[np.newaxis], *self.numbers)
+        return means[0], rhos[0], shares[0]
 
     def _even_moments(self) -> SetMoments:
         """By symmetry the second moment is diagonal in the frame."""
@@ -258,32 +261,48 @@ class SetDensity(ABC):
 
     def mean_cosines(self, directions: Array) -> Array:
         """Mean of |n · d| over the set for each direction (m, 3): P32 times this is met per metre."""
-        from jointstats.sphere.zonal import cosine_mean_table
-
-        means, rhos, shares = (
-            one[0] for one in self._smeared(self.frame[np.newaxis], *self.numbers)
-        )
+        means, rhos, shares = self.fisher_sets()
         table = cosine_mean_table(0.0)
         return shares @ table.value_at(means @ directions.T, rhos[:, np.newaxis])
 
-    def sample(
-        self, size: int, random_state: int | np.random.Generator | None = None
+    def sample(self, size: int, random_state: RandomState = 0) -> Array:
+        """Draw axes (size, 3), on the lower hemisphere."""
+        if size < 0:
+            raise InputError(f"size must be zero or more; got {size}")
+        frames = np.broadcast_to(self.frame, (size, 3, 3))
+        c, e = (np.broadcast_to(one, size) for one in self.numbers)
+        return self.sample_each(frames, c, e, as_generator(random_state))
+
+    @classmethod
+    def sample_each(
+        cls, frames: Array, concentration: Array, ellipticity: Array, generator: np.random.Generator
     ) -> Array:
-        """Draw axes (size, 3), on the lower hemisphere.
+        """One axis of each of D densities of this shape, (D, 3), on the lower hemisphere.
 
         Exact, by rejection from an angular central Gaussian (Kent, Ganeiber & Mardia 2018, J.
         Computational and Graphical Statistics 27:291-301; from memory).
         """
-        if size < 0:
-            raise InputError(f"size must be zero or more; got {size}")
-        generator = np.random.default_rng(random_state)
-        kappa, flat, e = (float(x[0]) for x in self.canonical(*self.numbers))
-        if not flat and not e:
-            return AxialFisher(self.frame[0], kappa).rvs(size, generator)
+        kappa, flat, e = cls.canonical(concentration, ellipticity)
         # log cosh κx is concave in x², so it lies below its tangent at x² = 1.
         half = 0.5 * kappa * np.tanh(kappa)
-        fall = np.array([flat - half, -e, e])
-        return lower_hemisphere(_rejected(kappa, half, fall - fall.min(), size, generator) @ self.frame)
+        fall = np.column_stack([flat - half, -e, e])
+        fall -= fall.min(axis=1, keepdims=True)
+        b = _envelope(fall)
+        shape = 1.0 + 2.0 * fall / b[:, np.newaxis]
+        bound = 0.5 * (b - 3.0) + 1.5 * np.log(3.0 / b)
+        drawn, left = np.empty((len(kappa), 3)), np.arange(len(kappa))
+        while len(left):
+            rows = generator.normal(size=(len(left), 3)) / np.sqrt(shape[left])
+            rows /= np.linalg.norm(rows, axis=1, keepdims=True)
+            x, square, k = np.abs(rows[:, 0]), rows**2, kappa[left]
+            kept = k * (x - 1.0) + np.log1p(np.exp(-2.0 * k * x)) - np.log1p(np.exp(-2.0 * k))
+            kept += half[left] * (1.0 - square[:, 0])
+            kept += 1.5 * np.log((square * shape[left]).sum(axis=1))
+            kept -= (square * fall[left]).sum(axis=1) + bound[left]
+            good = np.log(generator.random(len(left))) < kept
+            drawn[left[good]] = rows[good]
+            left = left[~good]
+        return lower_hemisphere(np.einsum("di,dij->dj", drawn, frames))
 
     def spread_deg(self, share: float = 0.95) -> float:
         """Half-angle about the mean that holds a share of the axes, degrees.
@@ -328,6 +347,28 @@ class RoundDensity(SetDensity):
     """
 
     shape, limit, free = "round", 0.0, 3
+
+    @classmethod
+    def sample_each(
+        cls, frames: Array, concentration: Array, ellipticity: Array, generator: np.random.Generator
+    ) -> Array:
+        """By inversion of 1 − cos θ (Fisher, Lewis & Willcox 1981, Commun. Stat. B 10:175-181)."""
+        u, k = generator.random(len(concentration)), np.maximum(concentration, _HARDLY)
+        drop = -np.log1p(u * np.expm1(-2.0 * k)) / k
+        across = np.sqrt(np.clip(drop * (2.0 - drop), 0.0, None))
+        phi = generator.uniform(0.0, 2.0 * np.pi, len(u))
+        local = np.column_stack([1.0 - drop, across * np.cos(phi), across * np.sin(phi)])
+        return lower_hemisphere(np.einsum("di,dij->dj", local, frames)).reshape(-1, 3)
+
+    def mean_cosines(self, directions: Array) -> Array:
+        cosines, kappa = directions @ self.frame[0], self.concentration
+        # Where no normal of the set lies beyond 90° of d, but by a chance below exp(−κ t² / 2) <
+        # 1e-17, E|n · d| = |E n · d| = |t| (coth κ − 1/κ).
+        clear = kappa * cosines**2 > 80.0
+        mean = np.abs(cosines) * float(self.sums.along[0])
+        if not clear.all():
+            mean[~clear] = fisher_mean_of_cosine(cosines[~clear], kappa)
+        return mean
 
     @classmethod
     def sums_of(cls, concentration: Array, ellipticity: Array) -> SetSums:
@@ -396,24 +437,14 @@ SHAPES: dict[str, type[SetDensity]] = {
 }
 
 
-def _rejected(
-    kappa: float, half: float, fall: Array, size: int, generator: np.random.Generator
-) -> Array:
-    """Axes in the frame of a set whose log density falls by at most `fall` times the squares."""
-    b = brentq(lambda at: (1.0 / (at + 2.0 * fall)).sum() - 1.0, 1.0 - 1e-9, 3.0 + 1e-9)
-    shape = 1.0 + 2.0 * fall / b
-    bound = 0.5 * (b - 3.0) + 1.5 * np.log(3.0 / b)
-    drawn, count = [np.empty((0, 3))], 0
-    while count < size:
-        rows = generator.normal(size=(2 * (size - count) + 16, 3)) / np.sqrt(shape)
-        rows /= np.linalg.norm(rows, axis=1, keepdims=True)
-        x, square = np.abs(rows[:, 0]), rows**2
-        kept = kappa * (x - 1.0) + np.log1p(np.exp(-2.0 * kappa * x))
-        kept -= np.log1p(np.exp(-2.0 * kappa)) + half * (square[:, 0] - 1.0)
-        kept += 1.5 * np.log(square @ shape) - square @ fall - bound
-        drawn.append(rows[np.log(generator.random(len(rows))) < kept])
-        count += len(drawn[-1])
-    return np.concatenate(drawn)[:size]
+def _envelope(fall: Array) -> Array:
+    """b of the best envelope of each row of falls (D, 3): Σ 1 / (b + 2 fall) = 1, by bisection."""
+    low, high = np.full(len(fall), 1.0), np.full(len(fall), 3.0)
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        above = (1.0 / (middle[:, np.newaxis] + 2.0 * fall)).sum(axis=1) > 1.0
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    return 0.5 * (low + high)
 
 
 def _seen_moments(means: Array, rhos: Array, shares: Array, exposure: FisherMeans) -> SetMoments:
