@@ -13,7 +13,6 @@ read from the inverse of the sum. Overlap of sets, unknown means and concentrati
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -24,6 +23,7 @@ from jointstats.borehole.exposure import LineExposure
 from jointstats.checks import check_confidence, check_number
 from jointstats.design.frequency import SetLike
 from jointstats.errors import InputError
+from jointstats.results import Result
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.axes import as_axes, frame_about, hemisphere_grid
 from jointstats.sphere.axial_fisher import AxialFisher, log_density
@@ -34,8 +34,7 @@ _RINGS, _SPOKES, _BACKGROUND_NODES = 24, 24, 1500
 _PRIOR_INFORMATION = 1.0
 
 
-@dataclass(frozen=True, eq=False)
-class NextHole:
+class NextHole(Result):
     """Where to drill next, for the set whose P32 is known worst.
 
     Attributes
@@ -70,15 +69,18 @@ class NextHole:
     True
     """
 
+    _SHORT = "set {set_index}: trend {trend_deg:.0f}°, plunge {plunge_deg:.0f}°"
+    _COLUMNS = ("set_index", "trend_deg", "plunge_deg", "length_m", "half_width_after")
+
     set_index: int
     direction: Array
     length_m: float
     half_width_now: float
     half_width_after: float
     half_width_at_random: float
-    directions: Array = field(repr=False)
-    half_widths: Array = field(repr=False)
-    errors_now: Array = field(repr=False)
+    directions: Array
+    half_widths: Array
+    errors_now: Array
     confidence: float = 0.95
 
     @property
