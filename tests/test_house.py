@@ -38,6 +38,7 @@ ORDER = (
     "compare",
     "plots",
     "report",
+    "console",
     "cli",
 )
 #: Imports against the flow that are still to be undone: room, module taken.

@@ -28,6 +28,8 @@ def output_folder(
     output: str | os.PathLike[str],
     names: Iterable[str],
     inputs: Iterable[str | os.PathLike[str]] = (),
+    *,
+    over_site: bool = False,
 ) -> Path:
     """A directory that files may be written into, checked before anything is done.
 
@@ -38,6 +40,8 @@ def output_folder(
         Names of the files.
     inputs : iterable of path
         Files and directories that were read, and must stay as they are.
+    over_site : bool
+        Whether the directory may hold a site.
 
     Returns
     -------
@@ -46,7 +50,7 @@ def output_folder(
     Raises
     ------
     InputError
-        If the output is a file, is an input or the directory of one, or holds another site, or if
+        If the output is a file, is an input or the directory of one, or holds a site, or if
         a directory or a link stands in the place of a file.
 
     Examples
@@ -62,6 +66,11 @@ def output_folder(
     if any(_same(target, one) for one in given):
         raise InputError(
             f"output must not be the input itself: {target}; choose another directory"
+        )
+    if not over_site and _is_site(target):
+        raise InputError(
+            f"output must not be among the tables of a site; {target} holds {_HOLES}: choose "
+            "another directory"
         )
     for name in names:
         _check_place(target / name, given)
@@ -121,7 +130,7 @@ def _check_place(place: Path, inputs: list[Path]) -> None:
 
 
 def _table_names() -> set[str]:
-    from jointstats.tables.columns import TABLES
+    from jointstats.schema import TABLES
 
     return {"site.toml", *(f"{key}.csv" for key in TABLES)}
 
@@ -218,9 +227,8 @@ def write_folder(
                 _sweep(folder)
                 _write(folder, contents, without)
         finally:
-            if made:
-                with suppress(OSError):
-                    folder.rmdir()  # only where nothing was written
+            if made and not any(folder.iterdir()):
+                folder.rmdir()
 
 
 @contextmanager
@@ -258,11 +266,7 @@ def _write(folder: Path, contents: Mapping[str, Content], without: Collection[st
         else:
             _move(folder, stage, names)
     finally:
-        try:
-            _settle(folder, stage)
-        except BaseException:  # stopped within it, by hand
-            _settle(folder, stage)
-            raise
+        _settle_surely(folder, stage)
 
 
 def _put(path: Path, content: bytes) -> None:
@@ -314,6 +318,17 @@ def _settle(folder: Path, stage: Path) -> None:
         else:
             place.unlink()
     shutil.rmtree(stage, ignore_errors=True)
+
+
+def _settle_surely(folder: Path, stage: Path) -> None:
+    """Settle, and once more where that was stopped or refused on the way."""
+    try:
+        _settle(folder, stage)
+    except OSError:
+        _settle(folder, stage)
+    except BaseException:
+        _settle(folder, stage)
+        raise
 
 
 def _move(folder: Path, stage: Path, names: list[str]) -> None:
