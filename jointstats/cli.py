@@ -5,19 +5,28 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
 from jointstats import __version__
+from jointstats.console import open_streams, say, stoppable
 from jointstats.errors import InputError, SiteError
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from jointstats.borehole.site import Site
     from jointstats.sets.result import SiteAnalysis
 
 __all__ = ["main"]
 
-_DONE, _WRONG_INPUT = 0, 2
+_DONE, _WRONG_INPUT, _SOME_FAILED, _STOPPED = 0, 2, 3, 130
+
+
+class _Said(NamedTuple):
+    """What a command has to say when all is written, and how it ended."""
+
+    text: str
+    status: int = _DONE
 
 
 class _Parser(argparse.ArgumentParser):
@@ -87,7 +96,8 @@ def _parser() -> argparse.ArgumentParser:
         prog="jointstats",
         description="Joint sets from borehole fracture logs, with the sampling of the holes "
         "inside the fit.",
-        epilog="Exit status: 0 done; 2 the input or the arguments are wrong; 1 a fault of ours.",
+        epilog="Exit status: 0 done; 2 the input or the arguments are wrong; 3 some of several sites "
+        "failed, and the rest is written; 1 a fault of ours; 130 stopped.",
     )
     parser.add_argument("--version", action="version", version=f"jointstats {__version__}")
     commands = parser.add_subparsers(title="commands", dest="command", required=True)
@@ -179,8 +189,19 @@ def _analysed(site: Site, arguments: argparse.Namespace) -> SiteAnalysis:
     )
 
 
-def _report(arguments: argparse.Namespace) -> None:
+def _check_output(arguments: argparse.Namespace) -> None:
+    """Refuse, before anything is done, an output that can't be or is the input."""
+    from jointstats.tables.output import output_folder
+
+    sites = arguments.site if isinstance(arguments.site, list) else [arguments.site]
+    if arguments.output is not None:
+        output_folder(arguments.output, (), sites)
+
+
+def _report(arguments: argparse.Namespace) -> _Said:
     from tqdm import tqdm
+
+    _check_output(arguments)
 
     # On a terminal only, and only where the whole takes more than two seconds.
     with tqdm(total=3, delay=2, disable=None, leave=False, bar_format="{desc} {bar} {n}/3") as bar:
@@ -195,51 +216,50 @@ def _report(arguments: argparse.Namespace) -> None:
 
         page = write_report(result, arguments.output)
         bar.update()
-    print(f"{len(result.sets)} sets from {result.counts.total} fractures; report in {page}")
+    return _Said(f"{len(result.sets)} sets from {result.counts.total} fractures; report in {page}")
 
 
-def _check(arguments: argparse.Namespace) -> None:
+def _check(arguments: argparse.Namespace) -> _Said:
     site = _read(arguments)
     holes, fractures = len(site.holes), len(site.fractures)
-    print(f"no faults: {holes} holes, {fractures} fractures")
-    for note in site.notes:
-        print(f"note: {note}")
-    for one in site.unread:
-        print(f"unread: {one}")
+    notes = [f"note: {note}" for note in site.notes]
+    unread = [f"unread: {one}" for one in site.unread]
+    return _Said("\n".join([f"no faults: {holes} holes, {fractures} fractures", *notes, *unread]))
 
 
-def _sets(arguments: argparse.Namespace) -> None:
+def _sets(arguments: argparse.Namespace) -> _Said:
     result = _analysed(_read(arguments), arguments)
     if arguments.json:
         from jointstats.sets.record import sets_json
 
-        print(sets_json(result), end="")
-    elif arguments.csv:
-        print(result.to_frame().to_csv(index=False), end="")
-    else:
-        from jointstats.report.terminal import sets_text
+        return _Said(sets_json(result).rstrip("\n"))
+    if arguments.csv:
+        return _Said(_csv(result.to_frame()))
+    from jointstats.report.terminal import sets_text
 
-        print(sets_text(result, bold=sys.stdout.isatty()))
+    return _Said(sets_text(result, bold=sys.stdout.isatty()))
 
 
-def _orient(arguments: argparse.Namespace) -> None:
+def _csv(table: pd.DataFrame) -> str:
+    return table.to_csv(index=False, lineterminator="\n").rstrip("\n")
+
+
+def _orient(arguments: argparse.Namespace) -> _Said:
     from jointstats.borehole.fractures import Fractures
     from jointstats.borehole.orient import orient_fractures
-    from jointstats.tables.whole import write_whole
+    from jointstats.tables.output import output_file, write_file
 
+    path = output_file(arguments.output, [arguments.site])
     table = orient_fractures(_read(arguments))
-    path = Path(arguments.output)
-    if path.is_dir():
-        raise InputError(f"output must be a file; {path} is a directory")
-    write_whole(path.parent, {path.name: table.to_csv(index=False, lineterminator="\n")})
+    write_file(path, table.to_csv(index=False, lineterminator="\n"))
     oriented = len(Fractures(table).oriented)
-    print(f"{oriented} of {len(table)} fractures oriented; written to {path}")
+    return _Said(f"{oriented} of {len(table)} fractures oriented; written to {path}")
 
 
-def _compare(arguments: argparse.Namespace) -> None:
+def _compare(arguments: argparse.Namespace) -> _Said:
+    _check_output(arguments)
     if len(arguments.site) > 1:
-        _compare_many(arguments)
-        return
+        return _compare_many(arguments)
     from jointstats.compare.holes import compare_holes
     from jointstats.tables.read import read_site
 
@@ -254,17 +274,17 @@ def _compare(arguments: argparse.Namespace) -> None:
         confidence=arguments.confidence,
         random_state=arguments.random_state,
     )
-    print(found, end="\n\n")
     columns = ["set", "part", "pvalue", "pvalue_holm", "holes"]
-    print(found.parts[columns].round(3).to_string(index=False), end="\n\n")
-    print(found.matrix().round(3).to_string())
+    parts = found.parts[columns].round(3).to_string(index=False)
+    said = [str(found), parts, found.matrix().round(3).to_string()]
     if arguments.output is not None:
         from jointstats.report.comparison import write_comparison
 
-        print(f"\ncomparison in {write_comparison(found, arguments.output)}")
+        said.append(f"comparison in {write_comparison(found, arguments.output)}")
+    return _Said("\n\n".join(said))
 
 
-def _compare_many(arguments: argparse.Namespace) -> None:
+def _compare_many(arguments: argparse.Namespace) -> _Said:
     from jointstats.compare.many import analyse_many
 
     if arguments.cut:
@@ -284,31 +304,32 @@ def _compare_many(arguments: argparse.Namespace) -> None:
             print(f"{row['item']}: {line}", file=sys.stderr)
     if len(failed) == len(found.items):
         raise InputError("none of the sites could be analysed")
-    print(found.to_frame().to_csv(index=False), end="")
     if arguments.output is not None:
-        from jointstats.tables.whole import write_whole
+        from jointstats.tables.output import output_folder, write_folder
 
         tables = {"sets.csv": found.to_frame(), "items.csv": found.items}
-        texts = {
-            name: table.to_csv(index=False, lineterminator="\n") for name, table in tables.items()
-        }
-        write_whole(Path(arguments.output), texts)
+        texts = {name: _csv(table) + "\n" for name, table in tables.items()}
+        write_folder(output_folder(arguments.output, texts, arguments.site), texts)
+    return _Said(_csv(found.to_frame()), _SOME_FAILED if failed else _DONE)
 
 
-def _match(arguments: argparse.Namespace) -> None:
+def _match(arguments: argparse.Namespace) -> _Said:
     from jointstats.pairs.core_image import match_core_to_image
 
+    _check_output(arguments)
     found = match_core_to_image(_read(arguments), arguments.hole, run_column=arguments.run_column)
-    print(found, end="\n\n")
     columns = ["part", "n_core", "n_image", "n_both", "core_rate", "image_rate", "total"]
-    print(found.detection[columns].round(2).to_string(index=False), end="\n\n")
-    print(found.runs.round(2).to_string(index=False))
-    for note in found.notes:
-        print(f"note: {note}")
+    detection = found.detection[columns].round(2).to_string(index=False)
+    runs = "\n".join([
+        found.runs.round(2).to_string(index=False),
+        *(f"note: {note}" for note in found.notes),
+    ])
+    said = [str(found), detection, runs]
     if arguments.output is not None:
         from jointstats.report.comparison import write_match
 
-        print(f"match in {write_match(found, arguments.output)}")
+        said.append(f"match in {write_match(found, arguments.output)}")
+    return _Said("\n\n".join(said))
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -322,21 +343,31 @@ def main(argv: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 done; 2 the input or the arguments are wrong (one line a fault on standard error).
+        0 done; 2 the input or the arguments are wrong (one line a fault on standard error); 3 of
+        several sites some failed, and the rest is written; 130 stopped by the user.
 
     Examples
     --------
     >>> main(["check", "no such site"])
     2
     """
-    arguments = _parser().parse_args(argv)
+    open_streams()
     try:
-        arguments.run(arguments)
+        with stoppable():
+            return _run(_parser().parse_args(argv))
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        return _STOPPED
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    try:
+        said = arguments.run(arguments)
+        say(said.text)
     except SiteError as error:
         print(*error.faults, sep="\n", file=sys.stderr)
-        if arguments.command == "check":
-            for one in error.unread:
-                print(f"unread: {one}")
+        if arguments.command == "check" and error.unread:
+            say("\n".join(f"unread: {one}" for one in error.unread))
         return _WRONG_INPUT
     except InputError as error:
         print(error, file=sys.stderr)
@@ -344,7 +375,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except OSError as error:
         print(f"{error.filename or arguments.site}: {error.strerror or error}", file=sys.stderr)
         return _WRONG_INPUT
-    return _DONE
+    return said.status
 
 
 if __name__ == "__main__":

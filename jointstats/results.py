@@ -15,11 +15,13 @@ if TYPE_CHECKING:
 class Result:
     """A frozen dataclass whose arrays are read-only; a subclass needs no decorator.
 
-    `_SHORT` is what its repr says: a format of its columns and fields. Two results are equal if
-    they are one, since arrays have no one truth.
+    `_SHORT` is what its repr says: a format of its columns and fields. `_COLUMNS` are the fields
+    and properties of its one row, all fields if empty. Two results are equal if they are one,
+    since arrays have no one truth.
     """
 
     _SHORT: ClassVar[str] = ""
+    _COLUMNS: ClassVar[tuple[str, ...]] = ()
 
     def __init_subclass__(cls) -> None:
         dataclass(frozen=True, eq=False, repr=False)(cls)
@@ -33,16 +35,17 @@ class Result:
                 object.__setattr__(self, name, view)
 
     def _row(self) -> dict[str, object]:
-        """What one row of a table holds: the fields, an interval as its two ends, no arrays."""
+        """What one row of a table holds: an interval as its two ends, and no arrays."""
         row: dict[str, object] = {}
-        for field in fields(self):  # type: ignore[arg-type]  # every subclass is a dataclass
-            value = getattr(self, field.name)
-            if "interval" in field.name:
+        every = tuple(field.name for field in fields(self))  # type: ignore[arg-type]
+        for name in self._COLUMNS or every:
+            value = getattr(self, name)
+            if "interval" in name:
                 low, high = (None, None) if value is None else value
-                row[field.name.replace("interval", "low")] = low
-                row[field.name.replace("interval", "high")] = high
+                row[name.replace("interval", "low")] = low
+                row[name.replace("interval", "high")] = high
             elif value is None or isinstance(value, (bool, int, float, str, np.generic)):
-                row[field.name] = value
+                row[name] = value
         return row
 
     def to_frame(self) -> pd.DataFrame:
@@ -53,9 +56,11 @@ class Result:
 
     def __repr__(self) -> str:
         row = self._row()
-        if self._SHORT:
+        try:
             said = self._SHORT.format_map({**vars(self), **row})
-        else:
+        except TypeError:  # a figure about which nothing can be said has no digits
+            said = ""
+        if not said:
             said = ", ".join(f"{name}={_short(value)}" for name, value in list(row.items())[:6])
         return f"{type(self).__name__}({said})"
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import shutil
 import subprocess
 import sys
@@ -161,3 +162,47 @@ def test_the_installed_command_runs() -> None:
         [sys.executable, "-m", "jointstats.cli", "--version"], capture_output=True, text=True
     )
     assert (done.returncode, done.stdout) == (0, "jointstats 0.1.0\n")
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["report", "SITE", "--output", "SITE"],
+        ["report", "SITE", "--output", "SITE/../SITE/."],
+        ["compare", "SITE", "--output", "SITE"],
+        ["compare", "SITE", "OTHER", "--output", "OTHER"],
+        ["match", "SITE", "--hole", "D1", "--output", "SITE"],
+        ["orient", "SITE", "--output", "SITE/fractures.csv"],
+        ["orient", "SITE", "--output", "SITE/site.toml"],
+        ["orient", "SITE", "--output", "OTHER/holes.csv"],
+        ["report", "SITE", "--output", "OTHER"],
+        ["match", "SITE", "--hole", "D1", "--output", "OTHER"],
+    ],
+    ids=" ".join,
+)
+def test_no_command_overwrites_an_input(
+    arguments: list[str], tmp_path: Path, capsys: pytest.CaptureFixture
+) -> None:
+    """An output that is an input, or the tables of another site, gives exit 2; all stays."""
+    for name in ("SITE", "OTHER"):
+        shutil.copytree(DEMO, tmp_path / name)
+    before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
+    given = [
+        str(tmp_path / one) if one.startswith(("SITE", "OTHER")) else one for one in arguments
+    ]
+    assert main(given) == 2
+    error = capsys.readouterr().err
+    assert re.search("must not be the input itself|must not be among|belongs to the input", error), error
+    assert len(error.splitlines()) == 1
+    assert before == {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
+
+
+def test_a_directory_in_the_place_of_the_page_stays(
+    tmp_path: Path, capsys: pytest.CaptureFixture
+) -> None:
+    """A directory called index.html, with files of the user, is told and left alone."""
+    (tmp_path / "index.html").mkdir()
+    (tmp_path / "index.html" / "mine.txt").write_text("keep", encoding="utf-8")
+    assert main(["report", str(DEMO), "--output", str(tmp_path)]) == 2
+    assert "index.html is a directory" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.rglob("*")] == ["index.html", "mine.txt"]

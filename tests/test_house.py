@@ -38,6 +38,7 @@ ORDER = (
     "compare",
     "plots",
     "report",
+    "console",
     "cli",
 )
 #: Imports against the flow that are still to be undone: room, module taken.
@@ -54,7 +55,7 @@ _NO_CODE = {
     tokenize.ENDMARKER,
 }
 #: Lines of code that the package may have, without docstrings, comments and blank lines.
-MOST_CODE = 18_500
+MOST_CODE = 18_900
 
 
 def _room(path: Path) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import ClassVar
 
 import numpy as np
@@ -39,6 +40,8 @@ class Site:
         The other tables as they were read, depths in metres; empty for a site made by hand.
     unread : tuple of str
         Sentences about files, sheets and columns that were not read.
+    sources : tuple of Path
+        Directories and files that it was read from, which nothing is written over.
 
     Examples
     --------
@@ -55,6 +58,7 @@ class Site:
     notes: tuple[str, ...] = ()
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     unread: tuple[str, ...] = ()
+    sources: tuple[Path, ...] = ()
 
     #: A site from frames. The checks live in `tables/`, later in the flow, which puts it here.
     from_frames: ClassVar[Callable[..., Site]]

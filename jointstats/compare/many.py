@@ -12,6 +12,7 @@ import pandas as pd
 
 from jointstats.compare.ledger import Ledger, fingerprint
 from jointstats.errors import InputError
+from jointstats.tables.output import output_file, write_file
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
@@ -80,7 +81,7 @@ class ManyAnalyses:
                 "Parquet needs the library pyarrow, which is not installed; install it, or use "
                 "to_frame().to_csv"
             )
-        self.to_frame().to_parquet(path, index=False)
+        write_file(output_file(path), self.to_frame().to_parquet(index=False))
         return Path(path)
 
     def __repr__(self) -> str:

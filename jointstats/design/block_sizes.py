@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import combinations_with_replacement
 from math import factorial
 
@@ -12,12 +11,13 @@ import numpy as np
 import pandas as pd
 from scipy.spatial import ConvexHull, HalfspaceIntersection, QhullError
 
-from jointstats.checks import as_generator, as_numbers, check_number
+from jointstats.checks import as_generator, as_numbers, check_choice, check_number
 from jointstats.design.frequency import frequency_along
 from jointstats.errors import InputError, JointStatsWarning
 from jointstats.fit.rock import HasRock, Rock, as_rock
 from jointstats.line.spacing_fits import SpacingFit
 from jointstats.line.spacing_laws import LAWS
+from jointstats.results import Result
 from jointstats.sphere.axes import align_axes, hemisphere_grid
 from jointstats.sphere.axial_fisher import AxialFisher
 from jointstats.types import Array, ArrayLike, RandomState
@@ -71,8 +71,7 @@ def block_shape(dimensions_m: ArrayLike) -> str:
     return "tabular" if flat >= long else "columnar"
 
 
-@dataclass(frozen=True, eq=False)
-class BlockSizes:
+class BlockSizes(Result):
     """Blocks met at random points of the rock.
 
     Attributes
@@ -93,12 +92,14 @@ class BlockSizes:
 
     Examples
     --------
-    >>> from types import SimpleNamespace as Set
     >>> import jointstats as js
-    >>> cube = [Set(mean=row, kappa=1e5, p32_per_m=1.0) for row in np.eye(3)]
+    >>> cube = Rock.of_round(np.eye(3), np.full(3, 1e5), np.ones(3))
     >>> js.design.simulate_blocks(cube, 50, random_state=1).open_share
     0.0
     """
+
+    _SHORT = "{n} points; half of the rock in blocks below {median_m3:.3g} m³"
+    _COLUMNS = ("n", "mean_m3", "median_m3", "open_share")
 
     volumes_m3: Array
     dimensions_m: Array
@@ -111,12 +112,16 @@ class BlockSizes:
         """Number of points whose block closed."""
         return len(self.volumes_m3)
 
+    @property
+    def median_m3(self) -> float | None:
+        """Volume that half of the rock lies below."""
+        return self.quantile(0.5)
+
     def quantile(self, share: float, *, by: str = "volume") -> float | None:
         """Volume that a share of the rock (by "volume") or of the blocks ("number") lies below."""
         if not 0 <= share <= 1:
             raise InputError(f"share must lie between 0 and 1; got {share}")
-        if by not in ("volume", "number"):
-            raise InputError(f'by must be "volume" or "number"; got {by!r}')
+        check_choice(by, "by", ("volume", "number"))
         if not self.n:
             return None
         volumes = np.sort(self.volumes_m3)
@@ -141,14 +146,6 @@ class BlockSizes:
                 "volume_m3_by_volume": [self.quantile(one) for one in shares],
                 "volume_m3_by_number": [self.quantile(one, by="number") for one in shares],
             }
-        )
-
-    def __repr__(self) -> str:
-        if not self.n:
-            return "BlockSizes(no block closed)"
-        return (
-            f"BlockSizes({self.n} points; half of the rock in blocks below "
-            f"{self.quantile(0.5):.3g} m³)"
         )
 
 
@@ -268,8 +265,7 @@ def mean_block_volume(
     25.1
     """
     rock = as_rock(rock)
-    if by not in ("number", "volume"):
-        raise InputError(f'by must be "number" or "volume"; got {by!r}')
+    check_choice(by, "by", ("number", "volume"))
     if by == "volume":
         frequency = frequency_along(rock, hemisphere_grid(_DIRECTIONS))
         if frequency.min() <= 1e-6 * frequency.max():

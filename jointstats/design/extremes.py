@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -14,13 +13,13 @@ from jointstats.design.frequency import frequency_along
 from jointstats.errors import InputError
 from jointstats.fit.rock import HasRock, Rock, as_rock
 from jointstats.line.quality import rqd_from_frequency
+from jointstats.results import Result
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.axes import frame_about, hemisphere_grid, lower_hemisphere
 from jointstats.types import Array, ArrayLike
 
 
-@dataclass(frozen=True, eq=False)
-class FrequencyExtremes:
+class FrequencyExtremes(Result):
     """Largest and smallest frequency over all directions, and the map they were found on.
 
     Attributes
@@ -35,9 +34,8 @@ class FrequencyExtremes:
 
     Examples
     --------
-    >>> from types import SimpleNamespace as Set
-    >>> level = Set(mean=[0, 0, -1], kappa=1e3, p32_per_m=2.0)
-    >>> frequency_extremes([level]).largest_per_m.__round__(1)
+    >>> level = Rock.of_round([[0, 0, -1]], [1e3], [2.0])
+    >>> frequency_extremes(level).largest_per_m.__round__(1)
     2.0
     """
 
@@ -45,8 +43,8 @@ class FrequencyExtremes:
     largest_direction: Array
     smallest_per_m: float
     smallest_direction: Array
-    directions: Array = field(repr=False)
-    frequency_per_m: Array = field(repr=False)
+    directions: Array
+    frequency_per_m: Array
 
     def to_frame(self) -> pd.DataFrame:
         """Two rows: largest and smallest, with trend and plunge."""

@@ -12,7 +12,6 @@ read from the inverse of the sum. Overlap of sets, unknown means and concentrati
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -23,6 +22,7 @@ from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
 from jointstats.fit.rock import HasRock, Rock, as_rock
 from jointstats.fit.shaped import PER_SET, score_rows
+from jointstats.results import Result
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.axes import as_axes, hemisphere_grid
 from jointstats.sphere.set_density import SetDensity
@@ -33,8 +33,7 @@ _SET_NODES, _BACKGROUND_NODES = 2000, 1500
 _PRIOR_INFORMATION = 1.0
 
 
-@dataclass(frozen=True, eq=False)
-class NextHole:
+class NextHole(Result):
     """Where to drill next, for the set whose P32 is known worst.
 
     Attributes
@@ -61,13 +60,15 @@ class NextHole:
 
     Examples
     --------
-    >>> from types import SimpleNamespace as Set
     >>> import jointstats as js
-    >>> steep = Set(mean=js.poles_from_dip(88, 90)[0], kappa=60.0, p32_per_m=1.0)
-    >>> found = js.design.next_hole([steep], js.LineExposure([[0, 0, -1]], [50.0]), 50.0)
+    >>> steep = Rock.of_round(js.poles_from_dip(88, 90), [60.0], [1.0])
+    >>> found = js.design.next_hole(steep, js.LineExposure([[0, 0, -1]], [50.0]), 50.0)
     >>> found.half_width_after < 0.7 * found.half_width_now
     True
     """
+
+    _SHORT = "set {set_index}: trend {trend_deg:.0f}°, plunge {plunge_deg:.0f}°"
+    _COLUMNS = ("set_index", "trend_deg", "plunge_deg", "length_m", "half_width_after")
 
     set_index: int
     direction: Array
@@ -75,9 +76,9 @@ class NextHole:
     half_width_now: float
     half_width_after: float
     half_width_at_random: float
-    directions: Array = field(repr=False)
-    half_widths: Array = field(repr=False)
-    errors_now: Array = field(repr=False)
+    directions: Array
+    half_widths: Array
+    errors_now: Array
     confidence: float = 0.95
 
     @property

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
-import pandas as pd
 
 from jointstats.borehole.fractures import Fractures
 from jointstats.checks import as_generator
 from jointstats.design.draws import DrawnSet, draw_set
 from jointstats.errors import InputError
+from jointstats.results import Result
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.axes import as_axes, axis_angles_deg, lower_hemisphere
 from jointstats.sphere.tensor import orientation_tensor
@@ -20,8 +18,7 @@ from jointstats.types import Array, ArrayLike, RandomState
 _SMALLEST_SINE = 1e-9
 
 
-@dataclass(frozen=True, eq=False)
-class IntersectionLines:
+class IntersectionLines(Result):
     """The line in which the mean planes of two sets meet, and the scatter of drawn ones.
 
     Attributes
@@ -54,6 +51,11 @@ class IntersectionLines:
     (('J1', 'J2'), 200)
     """
 
+    _SHORT = (
+        "{set_a} x {set_b}: trend {trend_deg:.0f}°, plunge {plunge_deg:.0f}°, 95 % of {n} drawn "
+        "lines within {half_angle_95_deg:.0f}°"
+    )
+
     sets: tuple[str, str]
     trend_deg: float
     plunge_deg: float
@@ -63,32 +65,12 @@ class IntersectionLines:
     principal_trend_deg: float
     principal_plunge_deg: float
     eigenvalues: Array
-    lines: Array = field(repr=False)
+    lines: Array
     uncertain: bool = False
 
-    def to_frame(self) -> pd.DataFrame:
-        """The figures as a frame of one row."""
-        row = {
-            "set_a": self.sets[0],
-            "set_b": self.sets[1],
-            "trend_deg": self.trend_deg,
-            "plunge_deg": self.plunge_deg,
-            "planes_angle_deg": self.planes_angle_deg,
-            "half_angle_50_deg": self.half_angle_50_deg,
-            "half_angle_95_deg": self.half_angle_95_deg,
-            "principal_trend_deg": self.principal_trend_deg,
-            "principal_plunge_deg": self.principal_plunge_deg,
-            "n": len(self.lines),
-            "uncertain": self.uncertain,
-        }
-        return pd.DataFrame([row])
-
-    def __repr__(self) -> str:
-        return (
-            f"IntersectionLines({self.sets[0]} x {self.sets[1]}: trend {self.trend_deg:.0f}°, "
-            f"plunge {self.plunge_deg:.0f}°, 95 % of {len(self.lines)} drawn lines within "
-            f"{self.half_angle_95_deg:.0f}°)"
-        )
+    def _row(self) -> dict[str, object]:
+        sets = {"set_a": self.sets[0], "set_b": self.sets[1], "n": len(self.lines)}
+        return sets | super()._row()
 
 
 def intersections_of_planes(poles_a: ArrayLike, poles_b: ArrayLike) -> Array:

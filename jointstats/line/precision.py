@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import warnings
-from dataclasses import dataclass
 
-import pandas as pd
 from scipy.special import ndtri
 
 from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError, JointStatsWarning
+from jointstats.results import Result
 
 #: Fewest spacings for the normal approximation.
 FEWEST = 20
 
 
-@dataclass(frozen=True)
-class SpacingPrecision:
+class SpacingPrecision(Result):
     """Precision of a mean spacing by the normal approximation.
 
     Attributes
@@ -44,20 +42,6 @@ class SpacingPrecision:
     spacing_interval_m: tuple[float, float]
     frequency_interval_per_m: tuple[float, float | None]
     confidence: float
-
-    def to_frame(self) -> pd.DataFrame:
-        """The figures as a frame of one row."""
-        row = {
-            "n": self.n,
-            "mean_m": self.mean_m,
-            "precision": self.precision,
-            "mean_low_m": self.spacing_interval_m[0],
-            "mean_high_m": self.spacing_interval_m[1],
-            "frequency_low_per_m": self.frequency_interval_per_m[0],
-            "frequency_high_per_m": self.frequency_interval_per_m[1],
-            "confidence": self.confidence,
-        }
-        return pd.DataFrame([row])
 
 
 def _z(confidence: float) -> float:

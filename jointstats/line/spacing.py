@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
-import pandas as pd
 from scipy.special import gammaincinv
 
 from jointstats.borehole.spans import Spans
@@ -14,6 +13,7 @@ from jointstats.checks import as_numbers, check_confidence
 from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
 from jointstats.line.spacing_terms import spacing_term
+from jointstats.results import Result
 from jointstats.sphere.axes import align_axes, as_axes
 from jointstats.types import Array, ArrayLike
 
@@ -23,8 +23,7 @@ Directions = ArrayLike | Callable[[Array], Array]
 _ALONG_THE_PLANES = 1e-9
 
 
-@dataclass(frozen=True, eq=False)
-class SpacingStatistics:
+class SpacingStatistics(Result):
     """Spacings of one set along its mean normal, metres.
 
     A figure about which nothing can be said is None.
@@ -52,6 +51,15 @@ class SpacingStatistics:
     >>> found.mean_m, found.mean_complete_m
     (2.25, 1.5)
     """
+
+    _SHORT = (
+        "{n} complete, {n_cut} cut; mean {mean_m:.3g} m, of the complete ones "
+        "{mean_complete_m:.3g} m; {term}"
+    )
+    _COLUMNS = (
+        *("n", "n_cut", "mean_m", "mean_complete_m", "mean_interval_m", "median_m", "smallest_m"),
+        *("largest_m", "total_m", "term", "confidence"),
+    )
 
     spacings_m: Array
     cut_m: Array = field(default_factory=lambda: np.empty(0))
@@ -134,33 +142,6 @@ class SpacingStatistics:
         """ISRM term of `mean_m`; None without a fracture."""
         known = self.n_fractures > 0 and self.mean_m is not None
         return spacing_term(self.mean_m) if known else None
-
-    def to_frame(self) -> pd.DataFrame:
-        """The figures as a frame of one row."""
-        low, high = self.mean_interval_m or (None, None)
-        row = {
-            "n": self.n,
-            "n_cut": self.n_cut,
-            "mean_m": self.mean_m,
-            "mean_complete_m": self.mean_complete_m,
-            "mean_low_m": low,
-            "mean_high_m": high,
-            "median_m": self.median_m,
-            "smallest_m": self.smallest_m,
-            "largest_m": self.largest_m,
-            "total_m": self.total_m,
-            "term": self.term,
-            "confidence": self.confidence,
-        }
-        return pd.DataFrame([row])
-
-    def __repr__(self) -> str:
-        if not self.n:
-            return f"SpacingStatistics(no complete spacing, {self.n_cut} cut)"
-        return (
-            f"SpacingStatistics({self.n} complete, {self.n_cut} cut; mean {self.mean_m:.3g} m, "
-            f"of the complete ones {self.mean_complete_m:.3g} m; {self.term})"
-        )
 
 
 def _gamma_limits(n: int, confidence: float) -> tuple[float, float]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -14,6 +13,7 @@ from jointstats.checks import as_generator, as_numbers, check_number
 from jointstats.errors import InputError
 from jointstats.line.spacing import SpacingStatistics
 from jointstats.line.spacing_laws import LAWS, SpacingLaw
+from jointstats.results import Result
 from jointstats.types import Array, ArrayLike, Interval, RandomState
 
 #: Fewest complete spacings that a law is fitted to.
@@ -21,8 +21,7 @@ FEWEST = 5
 _TINY = 1e-300  # a chance too small to write down
 
 
-@dataclass(frozen=True, eq=False)
-class SpacingFit:
+class SpacingFit(Result):
     """One law fitted to the spacings of a set.
 
     Attributes
@@ -55,6 +54,12 @@ class SpacingFit:
     1.0
     """
 
+    _SHORT = "{law}, mean {mean_m:.3g} m, AIC {aic:.1f}"
+    _COLUMNS = (
+        *("law", "mean_m", "mean_interval_m", "median_m", "log_likelihood", "aic", "aic_weight"),
+        "pvalue",
+    )
+
     law: str
     parameters: dict[str, float]
     mean_m: float
@@ -80,13 +85,12 @@ class SpacingFit:
         parameters = np.array(list(self.parameters.values()))
         return -np.expm1(LAWS[self.law].log_survival(spacing, parameters))
 
-    def __repr__(self) -> str:
-        p = "" if self.pvalue is None else f", p {self.pvalue:.2g}"
-        return f"SpacingFit({self.law}, mean {self.mean_m:.3g} m, AIC {self.aic:.1f}{p})"
+    def _row(self) -> dict[str, object]:
+        said = ", ".join(f"{name} {value:.4g}" for name, value in self.parameters.items())
+        return super()._row() | {"parameters": said}
 
 
-@dataclass(frozen=True, eq=False)
-class SpacingFits:
+class SpacingFits(Result):
     """Laws fitted to the spacings of a set, the best by Akaike's criterion first.
 
     Attributes
@@ -108,6 +112,8 @@ class SpacingFits:
     'gamma'
     """
 
+    _SHORT = "{n} complete, {n_cut} cut: {fits}"
+
     fits: tuple[SpacingFit, ...]
     n: int
     n_cut: int
@@ -127,28 +133,7 @@ class SpacingFits:
 
     def to_frame(self) -> pd.DataFrame:
         """One row a law, the best first."""
-        rows = []
-        for fit in self.fits:
-            low, high = fit.mean_interval_m or (None, None)
-            rows.append(
-                {
-                    "law": fit.law,
-                    "mean_m": fit.mean_m,
-                    "mean_low_m": low,
-                    "mean_high_m": high,
-                    "median_m": fit.median_m,
-                    "log_likelihood": fit.log_likelihood,
-                    "aic": fit.aic,
-                    "aic_weight": fit.aic_weight,
-                    "pvalue": fit.pvalue,
-                    "parameters": ", ".join(f"{k} {v:.4g}" for k, v in fit.parameters.items()),
-                }
-            )
-        return pd.DataFrame(rows)
-
-    def __repr__(self) -> str:
-        listed = "; ".join(repr(fit) for fit in self.fits)
-        return f"SpacingFits({self.n} complete, {self.n_cut} cut: {listed})"
+        return pd.DataFrame([fit._row() for fit in self.fits])
 
 
 def log_likelihood(

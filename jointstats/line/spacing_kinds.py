@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
 from jointstats.borehole.spans import Spans
 from jointstats.checks import as_numbers, check_confidence
@@ -20,6 +18,7 @@ from jointstats.line.spacing import (
     statistics_of_pieces,
 )
 from jointstats.line.spacing_terms import spacing_term
+from jointstats.results import Result
 from jointstats.sphere.axes import as_axes
 from jointstats.types import Array, ArrayLike
 
@@ -78,7 +77,9 @@ def own_normal_spacing(
     used = (
         None
         if lengths is None
-        else Spans([(low, high) for low, high in lengths if ((depth >= low) & (depth <= high)).any()])
+        else Spans(
+            [(low, high) for low, high in lengths if ((depth >= low) & (depth <= high)).any()]
+        )
     )
     # Each fracture stands for its own row of the sorted list; edges beyond them borrow the nearest.
     known = iter(_split(cosine[order], depth[order], used))
@@ -98,8 +99,7 @@ def _split(values: Array, depth: Array, lengths: Spans | None) -> list[Array]:
     return [values[(depth >= low) & (depth <= high)] for low, high in lengths]
 
 
-@dataclass(frozen=True, eq=False)
-class MembershipSpacing:
+class MembershipSpacing(Result):
     """Spacings of a set whose members are known with a chance each.
 
     Attributes
@@ -119,6 +119,9 @@ class MembershipSpacing:
     >>> js.line.membership_spacing([1, 2, 3], [1, 0.5, 1], [0, 0, 1], [0, 0, 1]).n
     1.5
     """
+
+    _SHORT = "{n:.3g} expected; mean {mean_m:.3g} m; {term}"
+    _COLUMNS = ("n", "n_fractures", "mean_m", "mean_complete_m", "median_m", "term")
 
     spacings_m: Array
     chances: Array
@@ -156,23 +159,6 @@ class MembershipSpacing:
         """ISRM term of `mean_m`; None without a fracture."""
         known = self.n_fractures > 0 and self.mean_m is not None
         return spacing_term(self.mean_m) if known else None
-
-    def to_frame(self) -> pd.DataFrame:
-        """The figures as a frame of one row."""
-        row = {
-            "n_expected": self.n,
-            "n_fractures_expected": self.n_fractures,
-            "mean_m": self.mean_m,
-            "mean_complete_m": self.mean_complete_m,
-            "median_m": self.median_m,
-            "term": self.term,
-        }
-        return pd.DataFrame([row])
-
-    def __repr__(self) -> str:
-        if self.mean_m is None:
-            return "MembershipSpacing(no spacing)"
-        return f"MembershipSpacing({self.n:.3g} expected; mean {self.mean_m:.3g} m; {self.term})"
 
 
 def membership_spacing(

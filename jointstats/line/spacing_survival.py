@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -13,11 +11,11 @@ from jointstats.checks import as_numbers
 from jointstats.errors import InputError
 from jointstats.line.spacing import SpacingStatistics
 from jointstats.line.spacing_terms import SPACING_EDGES_M, SPACING_TERMS
+from jointstats.results import Result
 from jointstats.types import Array, ArrayLike
 
 
-@dataclass(frozen=True)
-class SpacingQuantile:
+class SpacingQuantile(Result):
     """A quantile of the spacings with its interval; None where the log is too short to tell.
 
     Examples
@@ -32,8 +30,7 @@ class SpacingQuantile:
     high_m: float | None
 
 
-@dataclass(frozen=True, eq=False)
-class SpacingCurve:
+class SpacingCurve(Result):
     """Share of the spacings that are wider than each length.
 
     Attributes
@@ -95,7 +92,7 @@ class SpacingCurve:
         return float(self.spacing_m[np.argmax(reached)]) if reached.any() else None
 
     def to_frame(self) -> pd.DataFrame:
-        """One row a length."""
+        """One row a length: spacing_m, share_wider."""
         return pd.DataFrame({"spacing_m": self.spacing_m, "share_wider": self.wider})
 
 

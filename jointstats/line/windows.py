@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -15,6 +14,7 @@ from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
 from jointstats.line.spacing import checked_depths
+from jointstats.results import Result
 from jointstats.types import Array, ArrayLike, Interval
 
 #: Expected number of fractures in a window of the test, and fewest windows that make a test.
@@ -22,8 +22,7 @@ WINDOW_COUNT = 5.0
 FEWEST_WINDOWS = 5
 
 
-@dataclass(frozen=True)
-class HoleFrequency:
+class HoleFrequency(Result):
     """P10 of a hole with its intervals, and whether its fractures stand at random along it.
 
     Attributes
@@ -31,7 +30,7 @@ class HoleFrequency:
     n : int
     logged_m : float
     p10_per_m : float
-    interval : (float, float)
+    p10_interval_per_m : (float, float)
         Exact Poisson interval: right if the fractures stand at random.
     dispersion : float or None
         Variance of the counts in windows over what random fractures would give; None where there
@@ -39,10 +38,10 @@ class HoleFrequency:
     n_windows : int
     pvalue : float or None
         Chance of so large a dispersion if they stood at random.
-    wide_interval : (float, float)
-        Widened by the dispersion where that exceeds one; else the same as `interval`.
+    p10_wide_interval_per_m : (float, float)
+        Widened by the dispersion where that exceeds one; else the same as `p10_interval_per_m`.
     overdispersed : bool
-        Whether the p-value is below 1 − confidence, so that `wide_interval` is the one to use.
+        Whether the p-value is below 1 − confidence, so that the wide interval is the one to use.
     confidence : float
 
     Examples
@@ -54,34 +53,18 @@ class HoleFrequency:
     n: int
     logged_m: float
     p10_per_m: float
-    interval: Interval
+    p10_interval_per_m: Interval
     dispersion: float | None
     n_windows: int
     pvalue: float | None
-    wide_interval: Interval
+    p10_wide_interval_per_m: Interval
     overdispersed: bool
     confidence: float
 
     @property
     def best_interval(self) -> Interval:
         """The interval to use: the wide one where the counts are overdispersed."""
-        return self.wide_interval if self.overdispersed else self.interval
-
-    def to_frame(self) -> pd.DataFrame:
-        """The figures as a frame of one row."""
-        row = {
-            "n": self.n,
-            "logged_m": self.logged_m,
-            "p10_per_m": self.p10_per_m,
-            "p10_low_per_m": self.interval[0],
-            "p10_high_per_m": self.interval[1],
-            "dispersion": self.dispersion,
-            "pvalue": self.pvalue,
-            "p10_wide_low_per_m": self.wide_interval[0],
-            "p10_wide_high_per_m": self.wide_interval[1],
-            "overdispersed": self.overdispersed,
-        }
-        return pd.DataFrame([row])
+        return self.p10_wide_interval_per_m if self.overdispersed else self.p10_interval_per_m
 
 
 def _cut(lengths: Spans, window_m: float) -> list[tuple[float, float]]:
@@ -103,9 +86,7 @@ def _counts(ordered: Array, windows: list[tuple[float, float]], ends: set[float]
     return np.array(numbers)
 
 
-def _checked(
-    depth_m: ArrayLike, logged: Sequence[tuple[float, float]]
-) -> tuple[Array, Spans]:
+def _checked(depth_m: ArrayLike, logged: Sequence[tuple[float, float]]) -> tuple[Array, Spans]:
     lengths = Spans(logged)
     if not lengths:
         raise InputError("logged has no length, so there is no frequency")

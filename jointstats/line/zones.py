@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -15,14 +14,14 @@ from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
 from jointstats.line.spacing import checked_depths
+from jointstats.results import Result
 from jointstats.types import Array, ArrayLike
 
 _MOST_CELLS = 2000
 _SNAP = 1.0  # log likelihood for which a boundary is put at a gap rather than near it
 
 
-@dataclass(frozen=True)
-class Zone:
+class Zone(Result):
     """A length of hole whose frequency does not change.
 
     Attributes
@@ -53,8 +52,7 @@ class Zone:
     high_per_m: float | None
 
 
-@dataclass(frozen=True)
-class Boundary:
+class Boundary(Result):
     """A depth at which the frequency changes, with its interval.
 
     Attributes
@@ -77,8 +75,7 @@ class Boundary:
     gain: float
 
 
-@dataclass(frozen=True, eq=False)
-class FrequencyZones:
+class FrequencyZones(Result):
     """Zones of a hole and the boundaries between them.
 
     Attributes

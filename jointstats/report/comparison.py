@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from jointstats.errors import InputError
 from jointstats.plots.comparison import (
     estimate_forest,
     group_net,
@@ -22,7 +21,7 @@ from jointstats.plots.net import net_axes
 from jointstats.report.figures import Picture, picture
 from jointstats.report.tables import Table
 from jointstats.report.template import fill_template
-from jointstats.tables.whole import write_whole
+from jointstats.tables.output import output_folder, write_folder
 from jointstats.words import listed, number, within
 
 if TYPE_CHECKING:
@@ -60,13 +59,6 @@ class Block:
     layout: str = "charts"
 
 
-def _target(output: str | os.PathLike[str]) -> Path:
-    target = Path(output)
-    if target.exists() and not target.is_dir():
-        raise InputError(f"output must be a directory; {target} is a file")
-    return target
-
-
 def write_comparison(comparison: HoleComparison, output: str | os.PathLike[str]) -> Path:
     """Write the comparison of holes: comparison.html, and its tables beside it.
 
@@ -84,7 +76,7 @@ def write_comparison(comparison: HoleComparison, output: str | os.PathLike[str])
     Raises
     ------
     InputError
-        If `output` is a file.
+        If `output` is a file, or what was read would be overwritten, or another run is writing.
 
     Examples
     --------
@@ -95,16 +87,18 @@ def write_comparison(comparison: HoleComparison, output: str | os.PathLike[str])
     ...     print(*sorted(file.name for file in js.write_comparison(found, place).parent.iterdir()))
     comparison.html counts.csv estimates.csv matches.csv tests.csv
     """
-    target = _target(output)
     tables = {
         "tests.csv": comparison.to_frame(),
         "counts.csv": comparison.counts,
         "estimates.csv": comparison.estimates,
         "matches.csv": comparison.matches,
     }
+    target = output_folder(
+        output, ["comparison.html", *tables], comparison.analysis.site.sources
+    )
     contents = {"comparison.html": comparison_html(comparison)}
     contents |= {name: _csv(table) for name, table in tables.items()}
-    write_whole(target, contents)
+    write_folder(target, contents)
     return target / "comparison.html"
 
 
@@ -125,7 +119,7 @@ def write_match(match: CoreMatch, output: str | os.PathLike[str]) -> Path:
     Raises
     ------
     InputError
-        If `output` is a file.
+        If `output` is a file, or what was read would be overwritten, or another run is writing.
 
     Examples
     --------
@@ -136,16 +130,16 @@ def write_match(match: CoreMatch, output: str | os.PathLike[str]) -> Path:
     ...     print(*sorted(file.name for file in js.write_match(found, place).parent.iterdir()))
     detection.csv fractures.csv match.html oriented_core.csv runs.csv
     """
-    target = _target(output)
     tables = {
         "fractures.csv": match.to_frame(),
         "runs.csv": match.runs,
         "oriented_core.csv": match.oriented,
         "detection.csv": match.detection,
     }
+    target = output_folder(output, ["match.html", *tables])
     contents = {"match.html": match_html(match)}
     contents |= {name: _csv(table) for name, table in tables.items()}
-    write_whole(target, contents)
+    write_folder(target, contents)
     return target / "match.html"
 
 

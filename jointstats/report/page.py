@@ -6,7 +6,6 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from jointstats.errors import InputError
 from jointstats.report import sections
 from jointstats.report.belonging import membership_table
 from jointstats.report.method import definitions_of, method_paragraphs, sources_of
@@ -28,7 +27,7 @@ from jointstats.sets.evenness import evenness_of
 from jointstats.sets.record import fractures_csv, sets_csv, sets_json
 from jointstats.sets.reliability import SURENESS_RULE, USE_RULE, how_sure
 from jointstats.sets.unseen import blind_spot
-from jointstats.tables.whole import write_whole
+from jointstats.tables.output import output_folder, write_folder
 from jointstats.words import number, within
 
 if TYPE_CHECKING:
@@ -36,12 +35,14 @@ if TYPE_CHECKING:
 
 __all__ = ["page_html", "write_report"]
 
+FILES = ("index.html", "sets.csv", "fractures.csv", "sets.json")
+
 
 def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
     """Write the report: index.html, sets.csv, fractures.csv and sets.json.
 
-    Everything is made before anything is moved into place, so a fault on the way leaves an
-    earlier report as it was.
+    The files appear together: whatever happens on the way, all of an earlier report is there,
+    or all of the new one.
 
     Parameters
     ----------
@@ -58,7 +59,7 @@ def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
     Raises
     ------
     InputError
-        If `output` is a file.
+        If `output` is a file, or what was read would be overwritten, or another run is writing.
     OSError
         If the disk refuses.
 
@@ -72,16 +73,14 @@ def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
     ...     print(*sorted(file.name for file in page.parent.iterdir()))
     fractures.csv index.html sets.csv sets.json
     """
-    target = Path(output)
-    if target.exists() and not target.is_dir():
-        raise InputError(f"output must be a directory; {target} is a file")
+    target = output_folder(output, FILES, result.site.sources)
     contents = {
         "index.html": page_html(result),
         "sets.csv": sets_csv(result),
         "fractures.csv": fractures_csv(result),
         "sets.json": sets_json(result),
     }
-    write_whole(target, contents)
+    write_folder(target, contents)
     return target / "index.html"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -51,6 +52,10 @@ def read_site(path: str | Path) -> Site:
     >>> len(read_site(folder).fractures)
     2
     """
+    return replace(_read(path), sources=(Path(path),))
+
+
+def _read(path: str | Path) -> Site:
     source = Path(path)
     if source.is_file() and source.suffix.lower() == ".xlsx":
         return assemble(found_in_workbook(source))

@@ -12,10 +12,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.site import Site
+from jointstats.errors import InputError
 from jointstats.schema import TABLES
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.tables.assemble import DEPTH_COLUMNS, FOOT_M
-from jointstats.tables.whole import write_whole
+from jointstats.tables.output import output_file, output_folder, write_file, write_folder
 from jointstats.tables.workbook import workbook_bytes
 
 __all__ = ["write_site"]
@@ -161,7 +162,7 @@ def _toml_value(value: object) -> str:
     return json.dumps(value, ensure_ascii=False) if as_json else repr(value)
 
 
-def write_site(site: Site, path: str | Path) -> Path:
+def write_site(site: Site, path: str | Path, *, replace: bool = False) -> Path:
     """Write a site; read again, it is the same site.
 
     Parameters
@@ -169,8 +170,10 @@ def write_site(site: Site, path: str | Path) -> Path:
     site : Site
     path : str or Path
         A file that ends in .xlsx (needs the extra ``xlsx``), or a directory, which is made if
-        needed; input tables there that the site does not have are removed, as they would be
-        read with it.
+        needed.
+    replace : bool
+        Whether another site that stands there is taken away; tables of it that this one does not
+        have go with it. What the site itself was read from is never replaced.
 
     Returns
     -------
@@ -180,7 +183,7 @@ def write_site(site: Site, path: str | Path) -> Path:
     Raises
     ------
     InputError
-        If openpyxl is needed and not installed.
+        If a site stands there and is not to be replaced, or openpyxl is needed and not installed.
 
     Examples
     --------
@@ -192,13 +195,25 @@ def write_site(site: Site, path: str | Path) -> Path:
     """
     target, tables, settings = Path(path), tables_of(site), settings_of(site)
     if target.suffix.lower() == ".xlsx":
-        write_whole(target.parent, {target.name: workbook_bytes(tables, settings)})
+        _check_free(output_file(target, site.sources), replace, target.exists())
+        write_file(target, workbook_bytes(tables, settings))
         return target
+    files = {"site.toml", *(f"{key}.csv" for key in TABLES)}
+    output_folder(target, (), site.sources, over_site=True)
+    taken = sorted(one.name for one in target.glob("*") if one.name.lower() in files)
+    _check_free(target, replace, bool(taken))
     contents = {
         f"{key}.csv": table.to_csv(index=False, lineterminator="\n")
         for key, table in tables.items()
     }
-    write_whole(target, contents | {"site.toml": _toml(settings)})
-    for key in TABLES.keys() - tables.keys():
-        (target / f"{key}.csv").unlink(missing_ok=True)
+    contents["site.toml"] = _toml(settings)
+    write_folder(target, contents, without=set(taken) - contents.keys())
     return target
+
+
+def _check_free(target: Path, replace: bool, taken: bool) -> None:
+    if taken and not replace:
+        raise InputError(
+            f"a site stands in {target} already; write to another place, or say replace=True to "
+            "take it away"
+        )

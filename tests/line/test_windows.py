@@ -25,8 +25,8 @@ def test_p10_counts_logged_metres_only() -> None:
     """P10 is the number over the logged metres, its interval the exact Poisson one."""
     found = hole_frequency([1, 2, 12], [(0, 5), (10, 15)])
     assert (found.n, found.logged_m, found.p10_per_m) == (3, 10.0, 0.3)
-    np.testing.assert_allclose(found.interval, np.array(poisson_interval(3)) / 10)
-    assert found.best_interval == found.interval
+    np.testing.assert_allclose(found.p10_interval_per_m, np.array(poisson_interval(3)) / 10)
+    assert found.best_interval == found.p10_interval_per_m
     assert found.pvalue is None
 
 
@@ -47,7 +47,7 @@ def test_wide_interval_covers_where_fractures_cluster() -> None:
     for _ in range(400):
         found = hole_frequency(_clustered(rng, 120.0), [(0, 120)])
         called.append(found.overdispersed)
-        narrow.append(found.interval[0] <= 2.0 <= found.interval[1])
+        narrow.append(found.p10_interval_per_m[0] <= 2.0 <= found.p10_interval_per_m[1])
         wide.append(found.best_interval[0] <= 2.0 <= found.best_interval[1])
     assert np.mean(called) > 0.9
     assert np.mean(narrow) < 0.75
@@ -77,8 +77,8 @@ def test_no_fractures() -> None:
     """A log without fractures has P10 zero and an upper limit."""
     found = hole_frequency([], [(0, 10)])
     assert found.p10_per_m == 0
-    assert 0 < found.interval[1] < 1
-    assert found.to_frame().shape == (1, 10)
+    assert 0 < found.p10_interval_per_m[1] < 1
+    assert found.to_frame().shape == (1, 12)
 
 
 def test_errors() -> None:

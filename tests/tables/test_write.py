@@ -120,7 +120,10 @@ def test_tables_that_the_site_has_not_are_not_left_behind(tmp_path: Path) -> Non
     """Writing over an older site leaves none of its tables to be read with the new ones."""
     write_tables(tmp_path)
     site = js.simulate_site(random_state=1)
-    js.write_site(site, tmp_path)
+    with pytest.raises(InputError, match="a site stands in .* already; write to another place"):
+        js.write_site(site, tmp_path)
+    assert (tmp_path / "surveys.csv").exists()
+    js.write_site(site, tmp_path, replace=True)
     assert not (tmp_path / "surveys.csv").exists()
     assert js.read_site(tmp_path).name == "simulated site"
 
@@ -201,3 +204,20 @@ def test_without_openpyxl_the_extra_is_named(
     monkeypatch.setitem(sys.modules, "openpyxl", None)
     with pytest.raises(InputError, match=r"needs openpyxl; install it with: pip install joint"):
         js.write_site(js.simulate_site(random_state=1), tmp_path / "a.xlsx")
+
+
+def test_what_a_site_was_read_from_is_never_replaced(tmp_path: Path) -> None:
+    """Neither a directory nor a workbook that was read is written over, even where asked."""
+    (tmp_path / "site").mkdir()
+    site = js.read_site(write_tables(tmp_path / "site"))
+    before = {one.name: one.read_bytes() for one in (tmp_path / "site").iterdir()}
+    for place in (tmp_path / "site", tmp_path / "site" / ".." / "site"):
+        with pytest.raises(InputError, match="output must not be the input itself"):
+            js.write_site(site, place, replace=True)
+    assert before == {one.name: one.read_bytes() for one in (tmp_path / "site").iterdir()}
+    book = js.write_site(site, tmp_path / "a.xlsx")
+    with pytest.raises(InputError, match="belongs to the input, which is never overwritten"):
+        js.write_site(js.read_site(book), book, replace=True)
+    with pytest.raises(InputError, match="a site stands in .*a.xlsx already"):
+        js.write_site(site, book)
+    assert js.write_site(site, book, replace=True) == book

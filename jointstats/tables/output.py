@@ -1,0 +1,351 @@
+"""Files that appear whole and together, or not at all, and that take no input away."""
+
+from __future__ import annotations
+
+import errno
+import os
+import secrets
+import shutil
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from jointstats.errors import InputError
+from jointstats.tables.lock import locked
+
+__all__ = ["output_file", "output_folder", "write_file", "write_folder"]
+
+Content = str | bytes
+
+#: Directories in which files are made ready begin with this; what a killed run left goes with the
+#: next one.
+_STAGE = ".jointstats-part-"
+#: A directory with this table in it is a site.
+_HOLES = "holes.csv"
+
+
+def output_folder(
+    output: str | os.PathLike[str],
+    names: Iterable[str],
+    inputs: Iterable[str | os.PathLike[str]] = (),
+    *,
+    over_site: bool = False,
+) -> Path:
+    """A directory that files may be written into, checked before anything is done.
+
+    Parameters
+    ----------
+    output : path
+    names : iterable of str
+        Names of the files.
+    inputs : iterable of path
+        Files and directories that were read, and must stay as they are.
+    over_site : bool
+        Whether the directory may hold a site.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    InputError
+        If the output is a file, is an input or the directory of one, or holds a site, or if
+        a directory or a link stands in the place of a file.
+
+    Examples
+    --------
+    >>> output_folder(".", ["index.html"], inputs=["."])
+    Traceback (most recent call last):
+    jointstats.errors.InputError: output must not be the input itself: .; choose another directory
+    """
+    target, names = Path(output), list(names)
+    if target.exists() and not target.is_dir():
+        raise InputError(f"output must be a directory; {target} is a file")
+    given = [Path(one) for one in inputs]
+    if any(_same(target, one) for one in given):
+        raise InputError(
+            f"output must not be the input itself: {target}; choose another directory"
+        )
+    if not over_site and _is_site(target):
+        raise InputError(
+            f"output must not be among the tables of a site; {target} holds {_HOLES}: choose "
+            "another directory"
+        )
+    for name in names:
+        _check_place(target / name, given)
+    return target
+
+
+def output_file(
+    output: str | os.PathLike[str], inputs: Iterable[str | os.PathLike[str]] = ()
+) -> Path:
+    """A file that may be written, checked before anything is done.
+
+    Parameters
+    ----------
+    output : path
+    inputs : iterable of path
+        Files and directories that were read, and must stay as they are.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    InputError
+        If the output is a directory, an input or a table of a site.
+
+    Examples
+    --------
+    >>> output_file(".")
+    Traceback (most recent call last):
+    jointstats.errors.InputError: output must be a file; . is a directory
+    """
+    path = Path(output)
+    if path.is_dir():
+        raise InputError(f"output must be a file; {path} is a directory")
+    _check_place(_end_of_link(path), [Path(one) for one in inputs])
+    return path
+
+
+def _check_place(place: Path, inputs: list[Path]) -> None:
+    if place.is_dir():
+        raise InputError(
+            f"{place} is a directory, and a file of this name is to be written; move it, or "
+            "choose another output"
+        )
+    if place.is_symlink() and not os.readlink(place).startswith(_STAGE):
+        raise InputError(
+            f"{place} is a link to another file, which would be replaced; remove the link, or "
+            "choose another output"
+        )
+    within = [one / place.name for one in inputs if _same(one, place.parent)]
+    tables = _table_names() if _is_site(place.parent) else set()
+    if any(_same(place, one) for one in [*inputs, *within]) or place.name.lower() in tables:
+        raise InputError(
+            f"{place} belongs to the input, which is never overwritten; choose another output"
+        )
+
+
+def _table_names() -> set[str]:
+    from jointstats.schema import TABLES
+
+    return {"site.toml", *(f"{key}.csv" for key in TABLES)}
+
+
+def _is_site(folder: Path) -> bool:
+    return folder.is_dir() and any(file.name.lower() == _HOLES for file in folder.iterdir())
+
+
+def _same(one: Path, other: Path) -> bool:
+    try:
+        return one.samefile(other)
+    except OSError:  # one of them is not there
+        return False
+
+
+def _end_of_link(path: Path) -> Path:
+    return path.resolve() if path.is_symlink() else path
+
+
+def write_file(path: Path, content: Content) -> None:
+    """Write one file, whole or not at all; a device or a pipe is written to as it stands.
+
+    Parameters
+    ----------
+    path : Path
+    content : str or bytes
+        Text is written as UTF-8.
+
+    Raises
+    ------
+    InputError
+        If another run writes into the same directory and does not end.
+    OSError
+        If the disk refuses; it names `path`.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> place = Path(tempfile.mkdtemp()) / "a.txt"
+    >>> write_file(place, "whole")
+    >>> place.read_text()
+    'whole'
+    """
+    with _named(path):
+        if path.exists() and not path.is_file():
+            with path.open("wb") as stream:
+                stream.write(_bytes(content))
+            return
+    place = _end_of_link(path)
+    write_folder(place.parent, {place.name: content})
+
+
+def write_folder(
+    folder: Path, contents: Mapping[str, Content], *, without: Collection[str] = ()
+) -> None:
+    """Write files into a directory, all under one switch; other files in it stay.
+
+    The files are made in a directory of their own within it. Then each name becomes a link to
+    the earlier file, one rename turns all links to the new files, and these take the places of
+    the links. Whenever it is stopped, the names show all of the earlier files or all of the new,
+    and what is left over goes with the next writing.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if it is not there.
+    contents : mapping of str to (str or bytes)
+        By name of the file; text is written as UTF-8.
+    without : collection of str
+        Names that go with the switch.
+
+    Raises
+    ------
+    InputError
+        If another run writes into it and does not end.
+    OSError
+        If the disk refuses; it names the directory or the file.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> place = Path(tempfile.mkdtemp())
+    >>> write_folder(place, {"a.txt": "one", "b.txt": "two"})
+    >>> sorted(file.name for file in place.iterdir())
+    ['a.txt', 'b.txt']
+    """
+    shown = folder / next(iter(contents)) if len(contents) == 1 else folder
+    with _named(shown):
+        made = not folder.exists()
+        if made:
+            folder.mkdir(parents=True, exist_ok=True)
+        try:
+            with locked(folder):
+                _sweep(folder)
+                _write(folder, contents, without)
+        finally:
+            if made and not any(folder.iterdir()):
+                folder.rmdir()
+
+
+@contextmanager
+def _named(path: Path) -> Iterator[None]:
+    """Whatever the system refuses, say it of this path and not of one the user never gave."""
+    try:
+        yield
+    except OSError as error:
+        raise OSError(error.errno, error.strerror or str(error), str(path)) from error
+
+
+def _bytes(content: Content) -> bytes:
+    if isinstance(content, bytes):
+        return content
+    return content.encode("utf-8", errors="replace")  # names of files may hold what is no text
+
+
+def _sweep(folder: Path) -> None:
+    """Take away what a killed run left; its files are as they were, or all new."""
+    for stage in folder.glob(f"{_STAGE}*"):
+        with suppress(OSError):  # of another user
+            _settle(folder, stage)
+
+
+def _write(folder: Path, contents: Mapping[str, Content], without: Collection[str]) -> None:
+    stage = folder / f"{_STAGE}{secrets.token_hex(6)}"
+    names = [*contents, *(name for name in without if (folder / name).exists())]
+    try:
+        for part in (stage, stage / "old", stage / "new"):
+            part.mkdir()
+        for name, content in contents.items():
+            _put(stage / "new" / name, _bytes(content))
+        if len(names) > 1 and _link("old", stage / "now"):
+            _switch(folder, stage, names)
+        else:
+            _move(folder, stage, names)
+    finally:
+        _settle_surely(folder, stage)
+
+
+def _put(path: Path, content: bytes) -> None:
+    with path.open("wb") as file:
+        file.write(content)
+        file.flush()
+        with suppress(OSError):  # a file system without it
+            os.fsync(file.fileno())
+
+
+def _link(to: str, path: Path) -> bool:
+    """Make a symbolic link; False where the system or the file system has none."""
+    try:
+        os.symlink(to, path)
+    except (OSError, NotImplementedError) as error:
+        if getattr(error, "errno", None) == errno.ENOSPC:
+            raise
+        return False
+    return True
+
+
+def _switch(folder: Path, stage: Path, names: list[str]) -> None:
+    for name in names:
+        _keep(folder / name, stage / "old" / name)
+        os.symlink(f"{stage.name}/now/{name}", stage / "link")
+        os.replace(stage / "link", folder / name)
+    os.symlink("new", stage / "then")
+    os.replace(stage / "then", stage / "now")
+
+
+def _keep(path: Path, kept: Path) -> None:
+    """Give a file a second name; a copy where the file system has no second names."""
+    if not path.exists():
+        return
+    try:
+        os.link(path, kept)
+    except OSError:
+        shutil.copy2(path, kept)
+
+
+def _settle(folder: Path, stage: Path) -> None:
+    """Put files in the places of the links to them, old or new, and remove the stage."""
+    for place in folder.iterdir():
+        if not place.is_symlink() or not os.readlink(place).startswith(f"{stage.name}/"):
+            continue
+        file = stage / "now" / place.name
+        if file.exists():
+            os.replace(file, place)
+        else:
+            place.unlink()
+    shutil.rmtree(stage, ignore_errors=True)
+
+
+def _settle_surely(folder: Path, stage: Path) -> None:
+    """Settle, and once more where that was stopped or refused on the way."""
+    try:
+        _settle(folder, stage)
+    except OSError:
+        _settle(folder, stage)
+    except BaseException:
+        _settle(folder, stage)
+        raise
+
+
+def _move(folder: Path, stage: Path, names: list[str]) -> None:
+    """Without links: one file after the other, and all of them back when one fails."""
+    done: list[str] = []
+    try:
+        for name in names:
+            _keep(folder / name, stage / "old" / name)
+            done.append(name)
+            if (stage / "new" / name).exists():
+                os.replace(stage / "new" / name, folder / name)
+            else:
+                (folder / name).unlink()
+    except BaseException:
+        for name in done:
+            if (stage / "old" / name).exists():
+                os.replace(stage / "old" / name, folder / name)
+            else:
+                (folder / name).unlink(missing_ok=True)
+        raise
