@@ -49,7 +49,7 @@ def share(hits: np.ndarray) -> str:
 def tested(site: js.Site, seed: int) -> tuple[js.SiteAnalysis, RatioTest]:
     """The test of one rock on a site."""
     result = js.analyse(site)
-    start = result.mixture.certainty_.parameters
+    start = RoundSets.of(result.rock)
     return result, ratio_test(groups_of(result), start, draws=DRAWS, random_state=seed)
 
 
@@ -114,7 +114,7 @@ def _one_warp(holes: list, seed: int) -> tuple[float, np.ndarray]:
     groups = bare_groups(js.simulate_site(holes=holes, random_state=9000 + seed))
     model = js.JointSetMixture(random_state=0)
     model.fit(np.vstack([one.poles for one in groups]), exposure=pooled_exposure(groups))
-    start = model.certainty_.parameters
+    start = RoundSets.of(model.rock_)
     test = ratio_test(groups, start, draws=WARP_DRAWS, random_state=seed)
     return test.statistic, test.simulated
 
@@ -123,7 +123,7 @@ def ignoring_exposure(site: js.Site, seed: int) -> float:
     """The same test where every hole is taken to see all orientations alike."""
     result = js.analyse(site)
     groups = tuple(replace(one, exposure=_even(one.exposure)) for one in groups_of(result))
-    start = result.mixture.certainty_.parameters
+    start = RoundSets.of(result.rock)
     return ratio_test(groups, start, draws=DRAWS, random_state=seed).pvalue
 
 
@@ -185,7 +185,7 @@ def domains(repetitions: int) -> None:
         for seed in range(repetitions):
             site = pair(ROCK, TURNED, holes, 500 + seed, most=60)
             result, ratio = tested(site, seed)
-            best = find_domains(groups_of(result), result.mixture.certainty_.parameters)[0]
+            best = find_domains(groups_of(result), RoundSets.of(result.rock))[0]
             found.append((ratio.pvalue <= 0.05, len(best.domains) == 2))
         hits = np.array(found)
         print(f"| {name} | {share(hits[:, 0])} | {share(hits[:, 1])} |", flush=True)

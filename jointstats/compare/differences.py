@@ -86,7 +86,7 @@ def count_table(
     >>> import jointstats as js
     >>> from jointstats.compare.groups import groups_of
     >>> result = js.analyse(js.simulate_site(random_state=1))
-    >>> table, counts, _ = count_table(groups_of(result), result.mixture.certainty_.parameters)
+    >>> table, counts, _ = count_table(groups_of(result), RoundSets.of(result.rock))
     >>> bool(table["n"].sum() == counts.sum())
     True
     """

@@ -143,7 +143,7 @@ def find_domains(
     >>> import jointstats as js
     >>> from jointstats.compare.groups import groups_of
     >>> result = js.analyse(js.simulate_site(random_state=1))
-    >>> find_domains(groups_of(result), result.mixture.certainty_.parameters)[0].domains
+    >>> find_domains(groups_of(result), RoundSets.of(result.rock))[0].domains
     ((0, 1, 2),)
     """
     blocks = _Blocks(groups, start)

@@ -230,7 +230,7 @@ def compare_holes(
             f"site {site.name} has {len(groups)} logged hole to compare; give two or more, or cut "
             "one with cuts_m"
         )
-    rock = result.mixture.certainty_.parameters
+    rock = RoundSets.of(result.rock)
     ratio = ratio_test(groups, rock, draws=draws, random_state=random_state)
     counts, *counted = count_table(groups, rock)
     parts = part_table(

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.fit.likelihood import RoundSets
 from jointstats.compare.groups import SampledGroup
 from jointstats.compare.ratio import RatioTest, share_beyond
 from jointstats.fit.batch import (
@@ -59,7 +60,7 @@ def orientation_and_kappa_tests(
     >>> from jointstats.compare.ratio import ratio_test
     >>> result = js.analyse(js.simulate_site(random_state=1))
     >>> groups = groups_of(result)
-    >>> ratio = ratio_test(groups, result.mixture.certainty_.parameters, draws=19)
+    >>> ratio = ratio_test(groups, RoundSets.of(result.rock), draws=19)
     >>> found = orientation_and_kappa_tests(groups, ratio, draws=19)
     >>> [one["part"] for one in found[:2]]
     ['orientation', 'kappa']

@@ -52,7 +52,7 @@ class RatioTest:
     >>> import jointstats as js
     >>> from jointstats.compare.groups import groups_of
     >>> result = js.analyse(js.simulate_site(random_state=1))
-    >>> start = result.mixture.certainty_.parameters
+    >>> start = RoundSets.of(result.rock)
     >>> ratio_test(groups_of(result), start, draws=99, random_state=0).pvalue > 0.05
     True
     """

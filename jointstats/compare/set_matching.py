@@ -60,7 +60,7 @@ def match_sets(
     >>> import jointstats as js
     >>> from jointstats.compare.groups import groups_of
     >>> result = js.analyse(js.simulate_site(random_state=1))
-    >>> rows = match_sets(groups_of(result), result.mixture.certainty_.parameters)
+    >>> rows = match_sets(groups_of(result), RoundSets.of(result.rock))
     >>> rows[0]["hole"], rows[0]["set"], rows[0]["finding"]
     ('H1', 0, 'matched')
     """

@@ -8,12 +8,14 @@ from jointstats.lazy import lazy_names
 
 # The public names, each loaded from its module on first use.
 if TYPE_CHECKING:
-    from jointstats.fit.elongation import Elongation as Elongation
-    from jointstats.fit.elongation import elongation_test as elongation_test
+    from jointstats.fit.elliptical_test import EllipticalTest as EllipticalTest
+    from jointstats.fit.elliptical_test import elliptical_test as elliptical_test
     from jointstats.fit.prediction import LeftOut as LeftOut
     from jointstats.fit.prediction import PredictedCounts as PredictedCounts
     from jointstats.fit.prediction import leave_out_lines as leave_out_lines
     from jointstats.fit.prediction import predicted_counts as predicted_counts
+    from jointstats.fit.rock import Rock as Rock
+    from jointstats.fit.rock import RockSet as RockSet
     from jointstats.fit.uneven_rock import Unevenness as Unevenness
     from jointstats.fit.uneven_rock import unevenness as unevenness
 

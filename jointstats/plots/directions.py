@@ -221,7 +221,7 @@ def rate_along(result: SiteAnalysis, lines: Array) -> Array:
     >>> bool((rate_along(result, np.eye(3)) > 0.5).all())
     True
     """
-    return frequency_along(result.sets, lines, background_per_m=result.background_per_m)
+    return frequency_along(result, lines)
 
 
 def rate_interval(result: SiteAnalysis, line: Array) -> tuple[float, float]:
@@ -252,7 +252,7 @@ def rate_interval(result: SiteAnalysis, line: Array) -> tuple[float, float]:
     """
     lines = np.reshape(line, (1, 3))
     parts = [
-        (frequency_along((one,), lines)[0], one.p32_per_m, one.p32_interval)
+        (one.p32_per_m * one.density.mean_cosines(lines)[0], one.p32_per_m, one.p32_interval)
         for one in result.sets
         if one.p32_per_m > 0
     ]

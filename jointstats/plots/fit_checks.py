@@ -129,11 +129,11 @@ def expected_in_rings(
     grid = hemisphere_grid(_GRID)
     exposure = result.exposure.merged().at(grid) * (2.0 * np.pi / len(grid))
     rates = {
-        other.name: other.p32_per_m * np.exp(log_density(grid, other.mean, other.kappa))
+        other.name: other.p32_per_m * np.exp(other.density.log_density(grid))
         for other in result.sets
     }
     whole = sum(rates.values()) + result.background_per_m / (2.0 * np.pi)
-    angle = axis_angles_deg(grid, one.mean)
+    angle = axis_angles_deg(grid, one.density.frame[0])
     counts = [
         np.histogram(angle, edges_deg, weights=rate * exposure)[0]
         for rate in (rates[one.name], whole)

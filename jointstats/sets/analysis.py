@@ -19,7 +19,6 @@ from jointstats.borehole.sampling import (
     was_sampled,
 )
 from jointstats.errors import InputError
-from jointstats.fit.elongation import elongation_test
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.sets.figures import Basis, hole_table, joint_set
 from jointstats.sets.given_set import GivenSet, allowed_rows
@@ -38,6 +37,7 @@ def analyse(
     site: Site,
     n_sets: int | Literal["auto"] = "auto",
     *,
+    shape: Literal["auto", "round", "elliptical"] = "auto",
     given: Sequence[GivenSet] = (),
     blind_angle_deg: float | None = None,
     confidence: float = 0.95,
@@ -53,6 +53,8 @@ def analyse(
         From `read_site`.
     n_sets : int or "auto"
         Number of sets; "auto" lets `criterion` choose.
+    shape : "auto", "round" or "elliptical"
+        Shape of the sets; "auto" chooses it with the number, girdles among them.
     given : sequence of GivenSet
         Sets the analyst gives, to start from or to hold; more are found beside them.
     blind_angle_deg : float or None
@@ -96,6 +98,7 @@ def analyse(
     allowed = allowed_rows(given, fractures)
     model = JointSetMixture(
         n_sets,
+        shape=shape,
         max_sets=max_sets,
         criterion=criterion,
         given_means=[one.pole for one in given] or None,
@@ -107,6 +110,7 @@ def analyse(
     names = _names(model, given)
     settings = {
         "n_sets": n_sets,
+        "shape": shape,
         "given": tuple(given),
         "criterion": criterion,
         "max_sets": max_sets,
@@ -143,10 +147,8 @@ def _result(
     settings: dict[str, object],
 ) -> SiteAnalysis:
     """Gather what the fit says of each set, hole and fracture."""
-    poles = Fractures(fractures).fitted.poles
-    elongations = elongation_test(model, poles, exposure=exposure) if names else ()
     common = common_error_deg(site, fractures)
-    basis = Basis(site, fractures, model, exposure, lengths, elongations, common)
+    basis = Basis(site, fractures, model, exposure, lengths, common)
     return SiteAnalysis(
         site=site,
         sets=tuple(joint_set(basis, k, name) for k, name in enumerate(names)),
@@ -197,7 +199,7 @@ def refit_without(result: SiteAnalysis, name: str) -> SiteAnalysis:
     starts = [
         asked.get(one.name) or GivenSet(one.dip_deg, one.dip_direction_deg)
         for one in result.sets
-        if one.name != name
+        if one.name != name and one.mean is not None
     ]
     return analyse(result.site, given=starts, **settings)
 

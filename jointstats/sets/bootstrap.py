@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.borehole.sampling import SampledLength, sampled_lengths
 from jointstats.errors import InputError
+from jointstats.fit.data import FitData
 from jointstats.fit.mixture import JointSetMixture
+from jointstats.fit.shaped import fit_shaped
 from jointstats.sets.result import SiteAnalysis
 from jointstats.sphere.axes import axis_angles_deg
-from jointstats.sphere.axial_fisher import AxialFisher
 
 __all__ = ["SetBootstrap", "bootstrap_sets"]
 
@@ -148,12 +149,9 @@ def simulated_poles(result: SiteAnalysis, rng: np.random.Generator) -> Array:
     """
     exposure, model = result.exposure, result.mixture
     whole = exposure.total_m
-    rows = [rng.normal(size=(rng.poisson(model.background_ * whole), 3))]
-    for mean, kappa, p32 in zip(model.means_, model.kappas_, model.intensities_, strict=True):
-        drawn = AxialFisher(mean, float(kappa))
-        rows.append(drawn.rvs(rng.poisson(p32 * whole), random_state=rng))
-    poles = np.vstack(rows)
-    poles /= np.linalg.norm(poles, axis=1, keepdims=True)
+    rock = model.rock_
+    every = rock.intensities.sum() + rock.background_per_m
+    poles, _ = rock.sample(rng.poisson(every * whole), rng)
     return poles[rng.uniform(size=len(poles)) * whole < exposure.at(poles)]
 
 
@@ -181,16 +179,17 @@ def _drawn_blocks(blocks: list[list[Array]], rng: np.random.Generator) -> Array:
 def _one(result: SiteAnalysis, poles: Array, find_number: bool) -> dict[str, object]:
     """The sets of one resample, in the order of the analysis, and what they make of the data."""
     model, exposure = result.mixture, result.exposure
-    given = {"given_means": model.means_, "background": model.background}
-    again = JointSetMixture(model.n_sets_, kappa_bounds=model.kappa_bounds, **given)
-    again.fit(poles if len(poles) else np.zeros((1, 3)), exposure=exposure)
-    order = np.argsort(again.given_)
-    shares = again.predict_proba(Fractures(result.fractures).fitted.poles)
+    rules = model.data_
+    seen = exposure.at(poles) > 0
+    data = FitData(poles[seen], np.ones(int(seen.sum())), exposure, held=rules.held)
+    again = fit_shaped(replace(data, kappa_bounds=rules.kappa_bounds), model.rock_).rock
+    logs = again.log_rates(Fractures(result.fractures).fitted.poles)
+    axes = [np.array([one.frame[0] for one in rock.densities]) for rock in (again, model.rock_)]
     found = {
-        "angles": axis_angles_deg(again.means_[order], model.means_),
-        "kappas": again.kappas_[order],
-        "intensities": again.intensities_[order],
-        "shares": np.column_stack([shares[:, order], shares[:, -1]]),
+        "angles": axis_angles_deg(*axes),
+        "kappas": np.array([one.concentration for one in again.densities]),
+        "intensities": again.intensities,
+        "shares": np.exp(logs - np.logaddexp.reduce(logs, axis=1)[:, np.newaxis]),
     }
     if find_number:
         searched = JointSetMixture(**{**model.get_params(), "n_sets": "auto"})

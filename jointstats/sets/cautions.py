@@ -140,12 +140,19 @@ def _of_weights(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
 
 
 def _of_shape(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
-    """A Fisher set is round; a set that is drawn out needs another description."""
-    if one.elongation.elongated:
+    """A set that is taken as round though it is not, and a girdle, which has no mean."""
+    test = one.elliptical_test
+    if one.shape == "round" and test is not None and test.elliptical:
         yield Caution(
             one.name,
-            f"{one.elongation.sentence} The model takes it as round: the cone is too narrow along "
+            f"{test.sentence} The model takes it as round: the cone is too narrow along "
             "the long axis and too wide across it.",
+        )
+    if one.shape == "girdle":
+        yield Caution(
+            one.name,
+            "Its poles lie along a great circle, as those of folded beds do. It has a fold axis, and "
+            "no mean plane, κ or spacing; a plane of any dip in the girdle may occur.",
         )
 
 
@@ -171,7 +178,7 @@ def _of_overlap(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
         return
     doubtful = int((membership < SURE_MEMBERSHIP).sum())
     if doubtful > LARGE_DOUBTFUL * len(membership):
-        angles = [float(axis_angles_deg(one.mean, other.mean)[0]) for other in others]
+        angles = [_apart_deg(one, other) for other in others]
         near = int(np.argmin(angles))
         yield Caution(
             one.name,
@@ -179,6 +186,15 @@ def _of_overlap(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
             f"{SURE_MEMBERSHIP:g}; the nearest other set, {others[near].name}, lies "
             f"{angles[near]:.0f}° away. The two may be parts of one.",
         )
+
+
+def _apart_deg(one: JointSet, other: JointSet) -> float:
+    """Angle between two means; of a girdle, between its great circle and the other's mean."""
+    if one.mean is not None and other.mean is not None:
+        return float(axis_angles_deg(one.mean, other.mean)[0])
+    girdle, rest = (one, other) if one.mean is None else (other, one)
+    angle = float(axis_angles_deg(girdle.density.frame[0], rest.density.frame[0])[0])
+    return angle if rest.mean is None else 90.0 - angle
 
 
 def _of_clusters(one: JointSet) -> Iterator[Caution]:

@@ -13,7 +13,7 @@ from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.orient import hole_directions
 from jointstats.borehole.sampling import SampledLength, site_exposure, unlogged_lengths
 from jointstats.borehole.site import Site
-from jointstats.fit.elongation import Elongation
+from jointstats.fit.elliptical_test import test_set
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.intervals import poisson_interval
 from jointstats.line.quality import rqd_from_frequency
@@ -22,6 +22,7 @@ from jointstats.sets.joint_set import JointSet
 from jointstats.sets.reading_error import reading_error, widened_cone_deg
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.fisher import fisher_statistics
+from jointstats.sphere.set_density import SetDensity
 
 __all__ = ["Basis", "hole_table", "joint_set"]
 
@@ -36,7 +37,6 @@ class Basis(NamedTuple):
     model: JointSetMixture
     exposure: LineExposure
     lengths: tuple[SampledLength, ...]
-    elongations: tuple[Elongation, ...]
     common_error_deg: Array
 
 
@@ -93,23 +93,23 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     -------
     JointSet
     """
-    site, fractures, model, exposure, lengths, elongations, common = basis
-    mean, kappa = model.means_[k], float(model.kappas_[k])
+    site, fractures, model, exposure, lengths, common = basis
+    density = model.rock_.densities[k]
     every = Fractures(fractures.assign(common_error_deg=common)).of_set(name)
     own, fitted = every.counted, every.fitted
     reading = reading_error(fitted.table, fitted.table["common_error_deg"].to_numpy())
     spacing, holes = _along_holes(basis, own, k)
-    certainty, met = model.certainty_, exposure.of_set(mean, kappa)
+    certainty, met = model.certainty_, density.mean_exposure(exposure)
     between = certainty.kappa_interval(k)
-    rock, low, high = (reading.rock_kappa(one) for one in (kappa, *between))
+    rock, low, high = (None,) * 3
+    if density.kappa is not None:
+        rock, low, high = (reading.rock_kappa(one) for one in (density.kappa, *between))
     blind = exposure.blind_angle_deg
-    angle = np.degrees(np.arcsin(np.clip(np.abs(exposure.directions @ mean), 0.0, 1.0)))
     return JointSet(
         name=name,
-        mean=mean,
+        density=density,
         cone_deg=widened_cone_deg(certainty.cone_deg(k), reading.mean_deg, model.confidence),
-        kappa=kappa,
-        kappa_interval=between,
+        concentration_interval=between,
         kappa_rock=rock,
         kappa_rock_interval=(low, high),
         reading_error_deg=reading.total_deg,
@@ -118,30 +118,44 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
         n=len(fitted),
         n_blind=len(own) - len(fitted),
         n_expected=float(model.intensities_[k] * met),
-        n_unlogged=float(model.intensities_[k]) * _unlogged_exposure(site, lengths, mean, kappa),
+        n_unlogged=float(model.intensities_[k]) * _unlogged_exposure(site, lengths, density),
         exposure_m=met,
-        seen_share=exposure.seen_share(mean, kappa),
-        best_angle_deg=float(angle.max()),
+        seen_share=seen_share(exposure, density),
+        best_angle_deg=best_angle_deg(exposure.directions, density),
         p32_weighted_per_m=_weighted_p32(site, fitted, blind) / exposure.total_m,
         statistics=fisher_statistics(
-            own.poles if len(own) else mean, confidence=model.confidence
+            own.poles if len(own) else density.frame[0], confidence=model.confidence
         ),
         spacing=spacing,
-        elongation=elongations[k],
+        elliptical_test=test_set(model.data_, model.fit_, k),
         holes=holes,
         confidence=model.confidence,
         posterior=certainty.draws(k),
     )
 
 
+def best_angle_deg(directions: Array, density: SetDensity) -> float:
+    """Largest angle between any of the lines and the set's mean plane (a girdle: any of its planes)."""
+    along = np.abs(directions @ density.frame[0])
+    if density.mean is None:
+        along = np.sqrt(np.maximum(1.0 - along**2, 0.0))
+    return float(np.degrees(np.arcsin(np.clip(along, 0.0, 1.0))).max())
+
+
+def seen_share(exposure: LineExposure, density: SetDensity) -> float:
+    """Share, 0 to 1, of what the same metres would meet of a set without a blind angle."""
+    everything = LineExposure(exposure.directions, exposure.lengths_m, blind_angle_deg=0.0)
+    return density.mean_exposure(exposure) / density.mean_exposure(everything)
+
+
 def _unlogged_exposure(
-    site: Site, lengths: tuple[SampledLength, ...], mean: Array, kappa: float
+    site: Site, lengths: tuple[SampledLength, ...], density: SetDensity
 ) -> float:
     """Metres of square-on sampling that the drilled but unlogged lengths would have given."""
     pieces = unlogged_lengths(site, lengths)
     if not pieces:
         return 0.0
-    return site_exposure(site, pieces, blind_angle_deg=0.0).of_set(mean, kappa)
+    return density.mean_exposure(site_exposure(site, pieces, blind_angle_deg=0.0))
 
 
 def _weighted_p32(site: Site, fitted: Fractures, blind_angle_deg: float) -> float:
@@ -159,7 +173,7 @@ def _weighted_p32(site: Site, fitted: Fractures, blind_angle_deg: float) -> floa
 def _along_holes(basis: Basis, own: Fractures, k: int) -> tuple[SpacingStatistics, pd.DataFrame]:
     """Spacing pooled over the holes, and a row of figures for each hole."""
     site, _, model, exposure, lengths, *_ = basis
-    mean, kappa = model.means_[k], float(model.kappas_[k])
+    density = model.rock_.densities[k]
     spacings, rows = [], []
     for hole in site.holes:
         pieces = tuple(one for one in lengths if one.hole == hole.name)
@@ -167,26 +181,26 @@ def _along_holes(basis: Basis, own: Fractures, k: int) -> tuple[SpacingStatistic
             continue
         depth = own.in_hole(hole.name).depth_m
         spacing = set_spacing(
-            depth,
+            # A girdle has no mean normal to measure along.
+            depth if density.mean is not None else depth[:0],
             hole.path.direction,
-            mean,
+            density.frame[0],
             logged=[(one.from_m, one.to_m) for one in pieces],
             confidence=model.confidence,
         )
         spacings.append(spacing)
         alone = site_exposure(site, pieces, blind_angle_deg=exposure.blind_angle_deg)
         low, high = poisson_interval(len(depth), model.confidence)
-        angle = np.arcsin(np.clip(np.abs(alone.directions @ mean), 0.0, 1.0))
         rows.append(
             {
                 "hole": hole.name,
                 "n": len(depth),
-                "n_expected": float(model.intensities_[k]) * alone.of_set(mean, kappa),
+                "n_expected": float(model.intensities_[k]) * density.mean_exposure(alone),
                 "logged_m": alone.total_m,
                 "p10_per_m": len(depth) / alone.total_m,
                 "p10_low_per_m": low / alone.total_m,
                 "p10_high_per_m": high / alone.total_m,
-                "angle_deg": float(np.degrees(angle.max())),
+                "angle_deg": best_angle_deg(alone.directions, density),
                 "spacing_mean_m": spacing.mean_m if spacing.n_fractures else None,
             }
         )

@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats.design.draws import draw_set
-from jointstats.fit.elongation import Elongation
+from jointstats.fit.elliptical_test import EllipticalTest
 from jointstats.fit.posterior import SetDraws
 from jointstats.line.spacing import SpacingStatistics
-from jointstats.sphere.angles import dip_from_poles
-from jointstats.sphere.axial_fisher import AxialFisher
+from jointstats.sphere.angles import dip_from_poles, trend_from_lines
+from jointstats.sphere.axes import lower_hemisphere
 from jointstats.sphere.fisher import FisherStatistics
+from jointstats.sphere.set_density import SetDensity
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -33,22 +34,23 @@ class JointSet:
     ----------
     name : str
         J1, J2, … in order of falling P32, or a name the analyst gave.
-    mean : ndarray, shape (3,)
-        Mean pole, lower hemisphere, from the likelihood with the exposure in it.
+    density : SetDensity
+        Density of its poles, from the likelihood with the exposure in it: round, elliptical or a
+        girdle.
     cone_deg : float
-        Half-angle of the confidence cone of the mean, degrees. Random errors of reading are in the
+        Half-angle of the confidence cone of the mean (of a girdle: of its fold axis), degrees. Random errors of reading are in the
         scatter it rests on; it is widened by the stated errors of survey and roll, which turn all
         fractures of a hole together.
-    kappa : float
-        Fisher concentration of the set as read (the sampling taken out, reading errors left in).
-    kappa_interval : (float, float)
-        Of `kappa`.
+    concentration_interval : (float, float)
+        Of the concentration of the density: κ as read (the sampling taken out, reading errors left
+        in), or that of a girdle about its great circle.
     kappa_rock : float or None
-        κ with the stated reading errors taken out too, from `kappa`; at least `kappa`. None where
+        κ with the stated reading errors taken out too, from `kappa`; at least `kappa`. None for a
+        girdle, where
         an error is not stated for every fracture of the set, or where the errors explain all of
         the scatter (`reading_error_deg` tells which).
     kappa_rock_interval : (float or None, float or None)
-        The ends of `kappa_interval` with the errors taken out, the stated errors taken as true; an
+        The ends of the interval of κ with the errors taken out, the stated errors taken as true; an
         upper end of None is open, a lower end of None is not known.
     reading_error_deg : float or None
         Root mean square angle between the poles as read and the true ones, from the stated
@@ -76,8 +78,8 @@ class JointSet:
         Of the assigned fractures as observed, unweighted.
     spacing : SpacingStatistics
         Along the mean normal, all holes pooled.
-    elongation : Elongation
-        Test of the set against a round one, the exposure taken into account.
+    elliptical_test : EllipticalTest or None
+        Test of the set against a round one, under the rules of the fit; None for a girdle.
     holes : pandas.DataFrame
         One row a hole: n, expected n, logged metres, P10 with interval, angle, mean spacing.
     confidence : float
@@ -95,10 +97,9 @@ class JointSet:
     """
 
     name: str
-    mean: Array
+    density: SetDensity
     cone_deg: float
-    kappa: float
-    kappa_interval: Interval
+    concentration_interval: Interval
     kappa_rock: float | None
     kappa_rock_interval: tuple[float | None, float | None]
     reading_error_deg: float | None
@@ -114,20 +115,50 @@ class JointSet:
     p32_weighted_per_m: float
     statistics: FisherStatistics
     spacing: SpacingStatistics
-    elongation: Elongation
+    elliptical_test: EllipticalTest | None
     holes: pd.DataFrame = field(repr=False)
     confidence: float = 0.95
     posterior: SetDraws | None = field(default=None, repr=False)
 
     @property
-    def dip_deg(self) -> float:
-        """Dip of the mean plane, degrees."""
-        return float(dip_from_poles(self.mean)[0][0])
+    def shape(self) -> str:
+        """"round", "elliptical" or "girdle"."""
+        return self.density.shape
 
     @property
-    def dip_direction_deg(self) -> float:
-        """Dip direction of the mean plane, degrees clockwise from north."""
-        return float(dip_from_poles(self.mean)[1][0])
+    def mean(self) -> Array | None:
+        """Mean pole, lower hemisphere, shape (3,); None for a girdle."""
+        return self.density.mean
+
+    @property
+    def kappa(self) -> float | None:
+        """Fisher (Kent) concentration as read; None for a girdle."""
+        return self.density.kappa
+
+    @property
+    def kappa_interval(self) -> tuple[float | None, float | None]:
+        """Interval of κ; nothing for a girdle."""
+        return (None, None) if self.kappa is None else self.concentration_interval
+
+    @property
+    def dip_deg(self) -> float | None:
+        """Dip of the mean plane, degrees; None for a girdle."""
+        return None if self.mean is None else float(dip_from_poles(self.mean)[0][0])
+
+    @property
+    def dip_direction_deg(self) -> float | None:
+        """Dip direction of the mean plane, degrees clockwise from north; None for a girdle."""
+        return None if self.mean is None else float(dip_from_poles(self.mean)[1][0])
+
+    @property
+    def fold_axis_deg(self) -> tuple[float | None, float | None]:
+        """Trend and plunge of the axis of a girdle, degrees; nothing for another set."""
+        return (None, None) if self.mean is not None else _trend(self.density.frame[0])
+
+    @property
+    def long_axis_deg(self) -> tuple[float | None, float | None]:
+        """Trend and plunge of the direction of most scatter of an elliptical set, degrees."""
+        return _trend(self.density.frame[1]) if self.shape == "elliptical" else (None, None)
 
     @property
     def missed(self) -> float:
@@ -135,9 +166,12 @@ class JointSet:
         return self.n_expected * (1.0 / self.seen_share - 1.0) if self.seen_share > 0 else 0.0
 
     @property
-    def variability_deg(self) -> float:
-        """Half-angle of the cone about the mean that holds 95 % of the set's poles, degrees."""
-        return float(AxialFisher(self.mean, self.kappa).ppf([0.95])[0])
+    def spread_cone_deg(self) -> float:
+        """Half-angle of the 95 % spread cone: about the mean, it holds 95 % of the set's poles, degrees.
+
+        Of a girdle: the angle on either side of its great circle.
+        """
+        return self.density.spread_deg(0.95)
 
     @property
     def spacing_term(self) -> str:
@@ -176,11 +210,10 @@ class JointSet:
 
         Notes
         -----
-        Orientations are of the round axial Fisher set about the mean; an elongated set scatters
-        more one way. Spacings are exponential with mean 1 / P32, the mean normal spacing of
+        Orientations are of the set's own density. Spacings are exponential with mean 1 / P32, the mean normal spacing of
         parallel persistent joints placed at random, whatever the law of the spacings logged.
 
-        With `uncertain`, mean, κ and P32 are drawn together from the `posterior`, so that near a
+        With `uncertain`, density and P32 are drawn together from the `posterior`, so that near a
         blind zone a mean inside it comes with the high P32 it needs; what the stated errors of
         survey and roll add to the cone turns the mean further. For a set without a posterior the
         mean comes from an isotropic normal in the tangent plane that puts `confidence` of the means
@@ -200,8 +233,11 @@ class JointSet:
         """The figures of the set under plain column names with their units."""
         return {
             "set": self.name,
+            "shape": self.shape,
             "dip_deg": self.dip_deg,
             "dip_direction_deg": self.dip_direction_deg,
+            "fold_axis_trend_deg": self.fold_axis_deg[0],
+            "fold_axis_plunge_deg": self.fold_axis_deg[1],
             "cone_deg": self.cone_deg,
             "kappa": self.kappa,
             "kappa_low": self.kappa_interval[0],
@@ -210,7 +246,10 @@ class JointSet:
             "kappa_rock_low": self.kappa_rock_interval[0],
             "kappa_rock_high": self.kappa_rock_interval[1],
             "reading_error_deg": self.reading_error_deg,
-            "variability_deg": self.variability_deg,
+            "axial_ratio": self.density.axial_ratio,
+            "long_axis_trend_deg": self.long_axis_deg[0],
+            "long_axis_plunge_deg": self.long_axis_deg[1],
+            "spread_cone_deg": self.spread_cone_deg,
             "p32_per_m": self.p32_per_m,
             "p32_low_per_m": self.p32_interval[0],
             "p32_high_per_m": self.p32_interval[1],
@@ -227,9 +266,7 @@ class JointSet:
             "spacing_median_m": self.spacing.median_m,
             "spacing_n": self.spacing.n,
             "spacing_term": self.spacing_term,
-            "elongation_pvalue": self.elongation.pvalue,
-            "elongation_width_ratio": self.elongation.width_ratio,
-            "elongated": self.elongation.elongated,
+            "elliptical_pvalue": self.elliptical_test and self.elliptical_test.pvalue,
         }
 
     def to_frame(self) -> pd.DataFrame:
@@ -239,8 +276,17 @@ class JointSet:
         return pd.DataFrame([self.to_row()])
 
     def __repr__(self) -> str:
-        return (
-            f"JointSet({self.name}: dip {self.dip_deg:.0f}°, dip direction "
-            f"{self.dip_direction_deg:.0f}° ± {self.cone_deg:.0f}°, kappa {self.kappa:.0f}, "
-            f"P32 {self.p32_per_m:.2f} /m, n {self.n})"
-        )
+        if self.mean is None:
+            trend, plunge = self.fold_axis_deg
+            where = f"girdle about {trend:03.0f}/{plunge:.0f} ± {self.cone_deg:.0f}°"
+        else:
+            where = (
+                f"{self.shape}, dip {self.dip_deg:.0f}°, dip direction "
+                f"{self.dip_direction_deg:.0f}° ± {self.cone_deg:.0f}°, kappa {self.kappa:.0f}"
+            )
+        return f"JointSet({self.name}: {where}, P32 {self.p32_per_m:.2f} /m, n {self.n})"
+
+
+def _trend(line: Array) -> tuple[float, float]:
+    trend, plunge = trend_from_lines(lower_hemisphere(line))
+    return float(trend[0]), float(plunge[0])

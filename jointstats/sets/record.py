@@ -112,7 +112,7 @@ def _set_entry(one: JointSet) -> dict[str, object]:
     interval = one.spacing.mean_interval_m
     return {
         **one.to_row(),
-        "mean_pole": [float(value) for value in one.mean],
+        "mean_pole": None if one.mean is None else [float(value) for value in one.mean],
         "confidence": one.confidence,
         "spacing_mean_interval_m": list(interval) if interval else None,
         "sure": how_sure(one),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from jointstats.fit.rock import Rock
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.set_condition import condition_of_sets
 
@@ -102,6 +103,11 @@ class SiteAnalysis:
     mixture: JointSetMixture
     settings: dict[str, object]
     notes: tuple[str, ...]
+
+    @property
+    def rock(self) -> Rock:
+        """The fitted rock: sets with their densities and P32, and the background."""
+        return self.mixture.rock_
 
     @property
     def condition(self) -> pd.DataFrame:

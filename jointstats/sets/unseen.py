@@ -190,7 +190,7 @@ def share_by_metres(result: SiteAnalysis, one: JointSet) -> float:
     True
     """
     grid = hemisphere_grid(20_000)
-    height = log_density(grid, one.mean, one.kappa)
+    height = one.density.log_density(grid)
     density = np.exp(height - height.max())
     smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
     merged = result.exposure.merged()

@@ -30,6 +30,9 @@ if TYPE_CHECKING:
     from jointstats.sphere.outlier import outlier_test as outlier_test
     from jointstats.sphere.robust import spherical_median as spherical_median
     from jointstats.sphere.robust import trimmed_mean as trimmed_mean
+    from jointstats.sphere.set_density import EllipticalDensity as EllipticalDensity
+    from jointstats.sphere.set_density import GirdleDensity as GirdleDensity
+    from jointstats.sphere.set_density import RoundDensity as RoundDensity
     from jointstats.sphere.uniformity import uniformity_test as uniformity_test
     from jointstats.sphere.verdict import Verdict as Verdict
     from jointstats.sphere.watson import WatsonFit as WatsonFit

@@ -103,7 +103,7 @@ def test_flipped_and_reordered_rows_change_nothing(two_domains: js.Site) -> None
     shuffled = two_domains.fractures.sample(frac=1.0, random_state=1).reset_index(drop=True)
     results = [js.analyse(two_domains), js.analyse(replace(two_domains, fractures=shuffled))]
     found = [
-        ratio_test(groups_of(one), one.mixture.certainty_.parameters, draws=19).statistic
+        ratio_test(groups_of(one), RoundSets.of(one.rock), draws=19).statistic
         for one in results
     ]
     assert found[0] == pytest.approx(found[1], abs=0.05)
@@ -113,7 +113,7 @@ def test_batch_fit_is_the_single_fit(two_domains: js.Site) -> None:
     """The fit of a batch reaches the maximum that the single fit reaches, to 0.2 in likelihood."""
     result = js.analyse(two_domains)
     group = groups_of(result)[0]
-    start = result.mixture.certainty_.parameters
+    start = RoundSets.of(result.rock)
     bounds = kappa_bounds(start.kappas)
     fit = fit_logs(as_logs([group.poles, group.poles[::2]]), group.exposure, start, bounds)
     ones = np.ones(group.n)
