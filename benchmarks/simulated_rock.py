@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 import jointstats as js
 from jointstats.sphere.axes import frame_about, rotation_about
-from jointstats.sphere.elliptical import log_density, sample
+from jointstats.sphere.set_density import EllipticalDensity
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -69,11 +69,11 @@ class Elliptical:
 
     def rvs(self, size: int, random_state: np.random.Generator) -> Array:
         """Draw poles (size, 3)."""
-        return sample(self.frame, self.kappa, self.beta, size, random_state)
+        return EllipticalDensity(self.frame, self.kappa, self.beta).sample(size, random_state)
 
     def logpdf(self, poles: Array) -> Array:
         """Log density at poles."""
-        return log_density(poles, self.frame, self.kappa, self.beta)
+        return EllipticalDensity(self.frame, self.kappa, self.beta).log_density(poles)
 
 
 @dataclass(frozen=True)

@@ -149,7 +149,8 @@ def intersection_lines(
     Raises
     ------
     InputError
-        If the mean planes are parallel, or `n` is below one.
+        If a set is a girdle, which has no mean plane, the mean planes are parallel, or `n` is
+        below one.
 
     Notes
     -----
@@ -169,8 +170,9 @@ def intersection_lines(
     IntersectionLines(A x B: trend 0°, plunge 45°, 95 % of 100 drawn lines within 0°)
     """
     generator = as_generator(random_state)
+    first, second = _mean_of(set_a), _mean_of(set_b)
     try:
-        mean = intersections_of_planes(_mean_of(set_a), _mean_of(set_b))
+        mean = intersections_of_planes(first, second)
     except InputError:
         raise InputError(
             f"the mean planes of {set_a.name} and {set_b.name} are parallel, so they meet in no "
@@ -189,7 +191,7 @@ def intersection_lines(
         sets=(set_a.name, set_b.name),
         trend_deg=float(trend[0]),
         plunge_deg=float(plunge[0]),
-        planes_angle_deg=float(axis_angles_deg(_mean_of(set_a), _mean_of(set_b))[0]),
+        planes_angle_deg=float(axis_angles_deg(first, second)[0]),
         half_angle_50_deg=float(half),
         half_angle_95_deg=float(most),
         principal_trend_deg=float(trend[1]),

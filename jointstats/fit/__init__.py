@@ -8,8 +8,8 @@ from jointstats.lazy import lazy_names
 
 # The public names, each loaded from its module on first use.
 if TYPE_CHECKING:
-    from jointstats.fit.elliptical_test import EllipticalTest as EllipticalTest
-    from jointstats.fit.elliptical_test import elliptical_test as elliptical_test
+    from jointstats.fit.roundness import EllipticalTest as EllipticalTest
+    from jointstats.fit.roundness import elliptical_test as elliptical_test
     from jointstats.fit.prediction import LeftOut as LeftOut
     from jointstats.fit.prediction import PredictedCounts as PredictedCounts
     from jointstats.fit.prediction import leave_out_lines as leave_out_lines

@@ -13,7 +13,7 @@ from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.orient import hole_directions
 from jointstats.borehole.sampling import SampledLength, site_exposure, unlogged_lengths
 from jointstats.borehole.site import Site
-from jointstats.fit.elliptical_test import test_set
+from jointstats.fit.roundness import roundness_of
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.intervals import poisson_interval
 from jointstats.line.quality import rqd_from_frequency
@@ -127,7 +127,7 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
             own.poles if len(own) else density.frame[0], confidence=model.confidence
         ),
         spacing=spacing,
-        elliptical_test=test_set(model.data_, model.fit_, k),
+        elliptical_test=roundness_of(model.data_, model.fit_, k),
         holes=holes,
         confidence=model.confidence,
         posterior=certainty.draws(k),

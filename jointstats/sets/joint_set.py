@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats.design.draws import draw_set
-from jointstats.fit.elliptical_test import EllipticalTest
+from jointstats.fit.roundness import EllipticalTest
 from jointstats.fit.posterior import SetDraws
 from jointstats.line.spacing import SpacingStatistics
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines

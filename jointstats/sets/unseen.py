@@ -12,7 +12,6 @@ from scipy.special import gammaincinv
 from jointstats.borehole.drilled import blind_share, hole_lines
 from jointstats.sphere.angles import dip_from_poles, poles_from_dip, trend_from_lines
 from jointstats.sphere.axes import axis_angles_deg, hemisphere_grid
-from jointstats.sphere.axial_fisher import log_density
 from jointstats.words import number, plane
 
 if TYPE_CHECKING:

@@ -45,7 +45,6 @@ __all__ = [
 ]
 
 _TINY = float(np.finfo(float).tiny)
-_FAR = 36.0  # κ from which the far end of an axis is lost in the rounding of the near one
 _HARDLY = 1e-8  # ellipticity over concentration below which there is nothing to smear
 
 
@@ -181,8 +180,10 @@ class SetDensity(ABC):
         x = np.abs(rows @ frames[:, 0].T)
         value = kappa * (x - 1.0)
         value -= np.log(2.0) + (sums or cls.sums_of(concentration, ellipticity)).log_size
-        if kappa.min(initial=np.inf) < _FAR:
+        if kappa.any():
             value += np.log1p(np.exp(-2.0 * kappa * x))
+        else:
+            value += np.log(2.0)
         if flat.any():
             value -= flat * x**2
         if e.any():

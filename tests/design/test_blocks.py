@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from itertools import combinations
-from types import SimpleNamespace as Set
 
 import numpy as np
 import pytest
@@ -17,14 +16,13 @@ from jointstats.design.block_sizes import (
 )
 from jointstats.design.blocks import block_volume
 from jointstats.errors import InputError, JointStatsWarning
+from jointstats.fit.rock import Rock, RockSet
 from jointstats.line.spacing import SpacingStatistics
 from jointstats.line.spacing_fits import fit_spacings
-from jointstats.sphere.axes import rotation_about
+from jointstats.sphere.axes import hemisphere_grid, rotation_about
+from jointstats.sphere.set_density import EllipticalDensity, GirdleDensity
 
-CUBE = [
-    Set(mean=row, kappa=4e4, p32_per_m=rate)
-    for row, rate in zip(np.eye(3), [1.0, 2.0, 0.5], strict=True)
-]
+CUBE = Rock.of_round(np.eye(3), np.full(3, 4e4), [1.0, 2.0, 0.5])
 
 
 def test_volume_of_a_parallelepiped() -> None:
@@ -70,38 +68,54 @@ def test_volumes_of_square_blocks_follow_their_law() -> None:
 
 def test_dispersed_sets_and_background() -> None:
     """With dispersion and background the mean at random points is 2 ∫ λ(u)⁻³ du."""
-    sets = [Set(mean=row, kappa=20.0, p32_per_m=1.0) for row in np.eye(3)]
-    blocks = simulate_blocks(sets, 300, background_per_m=0.3, random_state=4)
-    expected = mean_block_volume(sets, background_per_m=0.3, by="volume")
+    rock = Rock.of_round(np.eye(3), np.full(3, 20.0), np.ones(3), 0.3)
+    blocks = simulate_blocks(rock, 300, random_state=4)
+    expected = mean_block_volume(rock, by="volume")
     error = blocks.volumes_m3.std() / np.sqrt(blocks.n)
     assert blocks.volumes_m3.mean() == pytest.approx(expected, abs=4 * error)
     assert "half of the rock" in repr(blocks)
     assert sum(blocks.shape_shares.values()) == pytest.approx(1.0)
 
 
+def test_shaped_sets_cut_blocks() -> None:
+    """An elliptical set and a girdle: the mean at random points is 2 ∫ λ(u)⁻³ du, λ from drawn poles."""
+    long = EllipticalDensity(np.eye(3), 20.0, 7.0)
+    fold = GirdleDensity(np.eye(3)[[0, 2, 1]], 25.0, 3.0)
+    rock = Rock((RockSet(long, 1.2), RockSet(fold, 2.0)), 0.0)
+    ways = hemisphere_grid(1000)
+    met = sum(p32 * np.abs(ways @ one.sample(4000, 5).T).mean(axis=1) for one, p32 in rock.sets)
+    blocks = simulate_blocks(rock, 300, random_state=11)
+    error = blocks.volumes_m3.std() / np.sqrt(blocks.n)
+    expected = 8 * np.pi * (met**-3.0).mean()
+    assert mean_block_volume(rock, by="volume") == pytest.approx(expected, rel=0.04)
+    assert blocks.open_share == 0
+    assert blocks.volumes_m3.mean() == pytest.approx(expected, abs=4 * error)
+    assert error < 0.2 * expected
+
+
 def test_isotropic_planes() -> None:
     """Planes of any orientation: 48 / (π λ³) by number, 8π·8 / λ³ by volume (Miles)."""
-    assert mean_block_volume([], background_per_m=2.0) == pytest.approx(6 / np.pi, rel=0.02)
-    assert mean_block_volume([], background_per_m=1.0, by="volume") == pytest.approx(64 * np.pi)
+    assert mean_block_volume(Rock((), 2.0)) == pytest.approx(6 / np.pi, rel=0.02)
+    assert mean_block_volume(Rock((), 1.0), by="volume") == pytest.approx(64 * np.pi)
 
 
 def test_blocks_per_volume_are_corners_per_volume() -> None:
     """The mean by number is the reciprocal of the corners counted in a ball."""
     rng = np.random.default_rng(5)
-    sets = [Set(mean=row, kappa=20.0, p32_per_m=1.0) for row in np.eye(3)]
+    rock = Rock.of_round(np.eye(3), np.full(3, 20.0), np.ones(3))
     corners, radius = 0, 3.0
     for _ in range(150):
         normals, at = [], []
-        for one in sets:
+        for mean, kappa in zip(rock.means, rock.kappas, strict=True):
             number = rng.poisson(2 * radius)
-            normals.append(js.sphere.AxialFisher(one.mean, one.kappa).rvs(number, rng))
+            normals.append(js.sphere.AxialFisher(mean, kappa).rvs(number, rng))
             at.append(rng.uniform(-radius, radius, number))
         rows, place = np.vstack(normals), np.concatenate(at)
         three = np.array(list(combinations(range(len(place)), 3)))
         points = np.linalg.solve(rows[three], place[three][..., np.newaxis])[..., 0]
         corners += int((np.linalg.norm(points, axis=1) < radius).sum())
     volume = 150 * 4 / 3 * np.pi * radius**3
-    assert mean_block_volume(sets) == pytest.approx(volume / corners, rel=0.05)
+    assert mean_block_volume(rock) == pytest.approx(volume / corners, rel=0.05)
 
 
 def test_laws_of_spacing_count() -> None:
@@ -115,7 +129,7 @@ def test_laws_of_spacing_count() -> None:
 def test_open_blocks_are_left_out_with_a_warning() -> None:
     """Two sets close no block: every point is open, and the result says so."""
     with pytest.warns(JointStatsWarning, match="do not close"):
-        blocks = simulate_blocks(CUBE[:2], 10, random_state=7)
+        blocks = simulate_blocks(CUBE.take([0, 1]), 10, random_state=7)
     assert blocks.n == 0
     assert blocks.mean_m3 is None or blocks.mean_m3 > 0
     assert blocks.quantile(0.5) is None
@@ -148,7 +162,7 @@ def test_errors() -> None:
     with pytest.raises(InputError, match="laws must have one entry a set"):
         simulate_blocks(CUBE, 5, laws=[None])
     with pytest.raises(InputError, match="nothing cuts a block"):
-        simulate_blocks([], 5)
+        simulate_blocks(Rock((), 0.0), 5)
     with pytest.raises(InputError, match="n_points must be finite and at least 1"):
         simulate_blocks(CUBE, 0)
     with pytest.raises(InputError, match='by must be one of number, volume'):

@@ -12,6 +12,13 @@ from scipy.stats import chi2, expon, kstest, norm
 import jointstats as js
 from jointstats.design.draws import _drawn_sets
 from jointstats.errors import InputError
+from jointstats.sphere.axes import frame_about, hemisphere_grid
+from jointstats.sphere.set_density import (
+    EllipticalDensity,
+    GirdleDensity,
+    RoundDensity,
+    SetDensity,
+)
 
 COLUMNS = ["dip_deg", "dip_direction_deg", "pole_east", "pole_north", "pole_up", "spacing_m"]
 N = 20_000
@@ -24,10 +31,9 @@ def one() -> js.JointSet:
     return dataclasses.replace(
         js.analyse(site, n_sets=1, random_state=0).sets[0],
         name="J1",
-        mean=js.poles_from_dip(62, 135)[0],
+        density=RoundDensity.about(js.poles_from_dip(62, 135)[0], 30.0),
         cone_deg=6.0,
-        kappa=30.0,
-        kappa_interval=(20.0, 42.0),
+        concentration_interval=(20.0, 42.0),
         p32_per_m=1.25,
         p32_interval=(0.8, 1.9),
         confidence=0.95,
@@ -101,7 +107,7 @@ def test_uncertain_draws_are_wider(one: js.JointSet) -> None:
 
 def test_the_parts_of_the_uncertainty_fill_their_intervals(one: js.JointSet) -> None:
     """95 % of the drawn means lie in the cone, and the spacing has the mean of 1 / P32 drawn."""
-    tight = dataclasses.replace(one, kappa_interval=(1e9, 1e9), p32_interval=(1.25, 1.25))
+    tight = dataclasses.replace(one, concentration_interval=(1e9, 1e9), p32_interval=(1.25, 1.25))
     angles = js.axis_angles_deg(_poles(tight.sample(N, random_state=9, uncertain=True)), one.mean)
     assert np.mean(angles < one.cone_deg) == pytest.approx(0.95, abs=0.006)
     low, high = np.log(one.p32_interval)
@@ -115,11 +121,15 @@ def test_degenerate_sets_have_finite_draws(one: js.JointSet) -> None:
     assert one.sample(0).shape == (0, 6)
     assert one.sample(0, uncertain=True).shape == (0, 6)
     for kappa in (0.0, 1e-9, 1e6):
-        draws = dataclasses.replace(one, kappa=kappa, cone_deg=90.0).sample(200, random_state=0)
-        assert np.isfinite(draws.to_numpy()).all()
+        loose = RoundDensity.about(one.mean, kappa)
+        for uncertain in (False, True):
+            draws = dataclasses.replace(one, density=loose, cone_deg=90.0).sample(
+                200, random_state=0, uncertain=uncertain
+            )
+            assert np.isfinite(draws.to_numpy()).all()
     wide = dataclasses.replace(one, cone_deg=90.0).sample(200, random_state=0, uncertain=True)
     assert np.isfinite(wide.to_numpy()).all()
-    uniform = dataclasses.replace(one, kappa=0.0).sample(N, random_state=1)
+    uniform = dataclasses.replace(one, density=RoundDensity.about(one.mean, 0.0)).sample(N, random_state=1)
     assert kstest(uniform["pole_up"] + 1, "uniform").pvalue > 1e-3
 
 
@@ -131,8 +141,8 @@ def test_draws_that_make_no_sense_are_refused(one: js.JointSet) -> None:
         one.sample(-1)
     with pytest.raises(InputError, match="J1 has P32 0 per m"):
         dataclasses.replace(one, p32_per_m=0.0).sample(3)
-    with pytest.raises(InputError, match="kappa interval of 0 to 42"):
-        dataclasses.replace(one, kappa_interval=(0.0, 42.0)).sample(3, uncertain=True)
+    with pytest.raises(InputError, match="concentration interval of 0 to 42"):
+        dataclasses.replace(one, concentration_interval=(0.0, 42.0)).sample(3, uncertain=True)
     with pytest.raises(InputError, match="P32 interval of 1 to inf"):
         dataclasses.replace(one, p32_interval=(1.0, np.inf)).sample(3, uncertain=True)
 
@@ -141,14 +151,14 @@ def test_draws_of_a_posterior_have_its_intervals() -> None:
     """With a posterior, κ and the means drawn have the interval and the cone of the set."""
     site = js.simulate_site(holes=[(0.0, 60.0, 40.0), (120.0, 50.0, 40.0)], random_state=2)
     one = js.analyse(site, n_sets=1, random_state=0).sets[0]
-    means, kappas, intensities = _drawn_sets(one, N, np.random.default_rng(3))
+    frames, kappas, _, intensities = _drawn_sets(one, N, np.random.default_rng(3))
     for values, ends in ((kappas, one.kappa_interval), (intensities, one.p32_interval)):
         np.testing.assert_allclose(np.quantile(values, [0.025, 0.975]), ends, rtol=0.03)
-    inside = js.axis_angles_deg(means, one.mean) <= one.cone_deg
+    inside = js.axis_angles_deg(frames[:, 0], one.mean) <= one.cone_deg
     assert inside.mean() == pytest.approx(0.95, abs=0.01)
     wide = dataclasses.replace(one, cone_deg=2 * one.cone_deg)
-    means, _, _ = _drawn_sets(wide, N, np.random.default_rng(3))
-    inside = js.axis_angles_deg(means, one.mean) <= wide.cone_deg
+    frames, _, _, _ = _drawn_sets(wide, N, np.random.default_rng(3))
+    inside = js.axis_angles_deg(frames[:, 0], one.mean) <= wide.cone_deg
     assert inside.mean() == pytest.approx(0.95, abs=0.01)
 
 
@@ -157,6 +167,43 @@ def test_a_mean_in_the_blind_zone_comes_with_a_high_p32() -> None:
     rock = [(76.0, 90.0, 40.0, 2.0)]
     site = js.simulate_site(rock, [(0.0, 90.0, 60.0)], background_per_m=0.05, random_state=4)
     one = js.analyse(site, n_sets=1, random_state=0).sets[0]
-    means, _, intensities = _drawn_sets(one, 4000, np.random.default_rng(5))
-    steep = np.abs(means[:, 2])
+    frames, _, _, intensities = _drawn_sets(one, 4000, np.random.default_rng(5))
+    steep = np.abs(frames[:, 0, 2])
     assert np.corrcoef(steep, np.log(intensities))[0, 1] < -0.6
+
+
+SHAPED = [
+    EllipticalDensity(frame_about([0.3, -0.4, 0.8]), 40.0, 15.0),
+    GirdleDensity(frame_about([0.2, 0.7, 0.1]), 30.0, 5.0),
+]
+
+
+@pytest.mark.parametrize("density", SHAPED, ids=repr)
+def test_draws_follow_the_density_of_a_shaped_set(one: js.JointSet, density: SetDensity) -> None:
+    """Second moments of the poles drawn are those of the density, summed over a grid."""
+    poles = _poles(dataclasses.replace(one, density=density).sample(N, random_state=1))
+    grid = hemisphere_grid(100000)
+    share = np.exp(density.log_density(grid)) * 2 * np.pi / len(grid)
+    local, drawn = grid @ density.frame.T, poles @ density.frame.T
+    for i, j in ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2)):
+        product = drawn[:, i] * drawn[:, j]
+        exact = share @ (local[:, i] * local[:, j])
+        assert product.mean() == pytest.approx(exact, abs=4 * product.std() / np.sqrt(N) + 1e-4)
+
+
+@pytest.mark.parametrize("density", SHAPED, ids=repr)
+def test_uncertain_draws_of_a_shaped_set(one: js.JointSet, density: SetDensity) -> None:
+    """The drawn axes fill the cone, the concentration its interval, and the shape is kept."""
+    shaped = dataclasses.replace(one, density=density)
+    frames, c, e, _ = _drawn_sets(shaped, N, np.random.default_rng(2))
+    inside = js.axis_angles_deg(frames[:, 0], density.frame[0]) < one.cone_deg
+    assert inside.mean() == pytest.approx(0.95, abs=0.006)
+    np.testing.assert_allclose(
+        np.quantile(c, [0.025, 0.975]), one.concentration_interval, rtol=0.03
+    )
+    np.testing.assert_allclose(e / c, density.ellipticity / density.concentration)
+    np.testing.assert_allclose(
+        frames @ frames.transpose(0, 2, 1), np.broadcast_to(np.eye(3), (N, 3, 3)), atol=1e-9
+    )
+    draws = shaped.sample(200, random_state=0, uncertain=True)
+    assert np.isfinite(draws.to_numpy()).all()

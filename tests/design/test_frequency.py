@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace as Set
-
 import numpy as np
 import pytest
 from scipy.stats import chi2, poisson, vonmises_fisher
@@ -16,21 +14,26 @@ from jointstats.design.frequency import (
     frequency_by_set,
 )
 from jointstats.errors import InputError
+from jointstats.fit.rock import Rock, RockSet
 from jointstats.intervals import poisson_interval
-from jointstats.sphere.axes import hemisphere_grid, rotation_about
+from jointstats.sphere.axes import frame_about, hemisphere_grid, rotation_about
+from jointstats.sphere.set_density import EllipticalDensity, GirdleDensity, SetDensity
 from jointstats.sphere.zonal import fisher_mean_of_cosine
 
-SETS = [
-    Set(mean=js.poles_from_dip(62, 135)[0], kappa=40.0, p32_per_m=1.2),
-    Set(mean=js.poles_from_dip(78, 20)[0], kappa=15.0, p32_per_m=0.8),
-    Set(mean=js.poles_from_dip(12, 300)[0], kappa=90.0, p32_per_m=0.6),
+ROCK = Rock.of_round(
+    js.poles_from_dip([62, 78, 12], [135, 20, 300]), [40.0, 15.0, 90.0], [1.2, 0.8, 0.6]
+)
+#: One at the limit of each shape, one tight and one loose of each.
+SHAPED = [
+    EllipticalDensity(frame_about([0.3, -0.4, 0.8]), 60.0, 25.0),
+    EllipticalDensity(frame_about([0.9, 0.1, 0.2]), 8.0, 3.92),
+    GirdleDensity(frame_about([0.2, 0.7, 0.1]), 30.0, 5.0),
+    GirdleDensity(frame_about([-0.5, 0.2, 0.6]), 6.0, 2.0),
 ]
 
 
-def _turned(matrix: np.ndarray, sign: float = 1.0) -> list[Set]:
-    return [
-        Set(mean=sign * matrix @ one.mean, kappa=one.kappa, p32_per_m=one.p32_per_m) for one in SETS
-    ]
+def _turned(matrix: np.ndarray, sign: float = 1.0) -> Rock:
+    return Rock.of_round(sign * ROCK.means @ matrix.T, ROCK.kappas, ROCK.intensities)
 
 
 @pytest.mark.parametrize("count", [0, 1, 7, 400])
@@ -66,22 +69,57 @@ def test_exact_interval_covers_and_mid_p_is_close() -> None:
 def test_frequency_along_is_the_mean_over_drawn_sets() -> None:
     """Frequency along a line is P32 times the mean cosine of poles drawn by scipy."""
     lines = js.lines_from_trend([10, 200, 315], [80, 10, -35])
-    found = frequency_by_set(SETS, lines)
-    for one, row in zip(SETS, found, strict=True):
-        poles = vonmises_fisher(one.mean, one.kappa).rvs(40000, random_state=1)
+    found = frequency_by_set(ROCK, lines)
+    for one, row in zip(ROCK.sets, found, strict=True):
+        poles = vonmises_fisher(one.density.mean, one.density.kappa).rvs(40000, random_state=1)
         cosine = np.abs(poles @ lines.T)
         error = cosine.std(axis=0) / 200
         assert (np.abs(row / one.p32_per_m - cosine.mean(axis=0)) < 4 * error).all()
     np.testing.assert_allclose(
-        frequency_along(SETS, lines, background_per_m=0.4), found.sum(axis=0) + 0.2
+        frequency_along(ROCK.with_background(0.4), lines), found.sum(axis=0) + 0.2
     )
+
+
+@pytest.mark.parametrize("density", SHAPED, ids=repr)
+def test_shaped_sets_against_drawn_poles(density: SetDensity) -> None:
+    """An elliptical set or a girdle is met by the mean cosine, and shows the mean sine, of its draws."""
+    rock, poles = Rock((RockSet(density, 2.0),), 0.0), density.sample(40000, 1)
+    ways = np.vstack([density.frame, js.lines_from_trend([10, 200, 315], [80, 10, -35])])
+    cosine = np.abs(poles @ ways.T)
+    sine = np.sqrt(np.clip(1.0 - cosine**2, 0.0, None))
+    for found, drawn in (
+        (frequency_along(rock, ways), cosine),
+        (trace_intensity_on_face(rock, ways), sine),
+    ):
+        assert (np.abs(found / 2.0 - drawn.mean(axis=0)) < 4 * drawn.std(axis=0) / 200 + 1e-6).all()
+
+
+@pytest.mark.parametrize("density", SHAPED, ids=repr)
+def test_shaped_sets_against_their_density(density: SetDensity) -> None:
+    """Both means are those of the density summed over a fine grid of the hemisphere."""
+    grid, rock = hemisphere_grid(200000), Rock((RockSet(density, 1.0),), 0.0)
+    share = np.exp(density.log_density(grid)) * 2 * np.pi / len(grid)
+    ways = np.vstack([density.frame, js.lines_from_trend([10, 200], [80, 10])])
+    cosine = np.abs(grid @ ways.T)
+    assert share.sum() == pytest.approx(1.0, abs=1e-4)
+    np.testing.assert_allclose(frequency_along(rock, ways), share @ cosine, atol=1e-3)
+    sine = np.sqrt(np.clip(1.0 - cosine**2, 0.0, None))
+    np.testing.assert_allclose(trace_intensity_on_face(rock, ways), share @ sine, atol=1e-3)
+
+
+def test_extremes_of_a_girdle() -> None:
+    """A tight girdle is met least along its fold axis and most along its densest poles."""
+    fold = GirdleDensity(frame_about([0.2, 0.7, 0.1]), 40.0, 8.0)
+    found = frequency_extremes(Rock((RockSet(fold, 1.0),), 0.0), n_grid=400)
+    assert js.axis_angles_deg(found.smallest_direction, fold.frame[0])[0] < 0.1
+    assert js.axis_angles_deg(found.largest_direction, fold.frame[1])[0] < 0.1
 
 
 def test_frequency_without_dispersion_is_the_classical_sum() -> None:
     """For sets without dispersion the frequency is Σ λ |cos θ| (Hudson & Priest)."""
-    tight = [Set(mean=one.mean, kappa=4e4, p32_per_m=one.p32_per_m) for one in SETS]
+    tight = Rock.of_round(ROCK.means, np.full(3, 4e4), ROCK.intensities)
     lines = js.lines_from_trend([0, 45], [30, 60])
-    classical = sum(one.p32_per_m * np.abs(lines @ one.mean) for one in SETS)
+    classical = np.abs(lines @ ROCK.means.T) @ ROCK.intensities
     np.testing.assert_allclose(frequency_along(tight, lines), classical, rtol=2e-4)
 
 
@@ -90,21 +128,20 @@ def test_closed_form_and_series_meet(kappa: float) -> None:
     """Where the closed form takes over from the series the two agree."""
     cosine = np.sqrt(80.0 / kappa) * np.array([0.999, 1.001])
     lines = np.column_stack([cosine, np.sqrt(1 - cosine**2), 0 * cosine])
-    found = frequency_along([Set(mean=[1, 0, 0], kappa=kappa, p32_per_m=1.0)], lines)
+    found = frequency_along(Rock.of_round([[1, 0, 0]], kappa, 1.0), lines)
     np.testing.assert_allclose(found, fisher_mean_of_cosine(cosine, kappa), rtol=1e-9)
 
 
 def test_extremes_against_a_fine_grid() -> None:
     """No direction of a fine grid beats the extremes, and the values are those at the places."""
-    found = frequency_extremes(SETS, background_per_m=0.1)
-    grid = frequency_along(SETS, hemisphere_grid(5000), background_per_m=0.1)
+    rock = ROCK.with_background(0.1)
+    found = frequency_extremes(rock)
+    grid = frequency_along(rock, hemisphere_grid(5000))
     assert grid.max() <= found.largest_per_m + 1e-9
     assert grid.min() >= found.smallest_per_m - 1e-9
     assert grid.max() == pytest.approx(found.largest_per_m, rel=1e-3)
     assert grid.min() == pytest.approx(found.smallest_per_m, rel=1e-2)
-    there = frequency_along(
-        SETS, [found.largest_direction, found.smallest_direction], background_per_m=0.1
-    )
+    there = frequency_along(rock, [found.largest_direction, found.smallest_direction])
     np.testing.assert_allclose(there, [found.largest_per_m, found.smallest_per_m])
     assert found.to_frame()["plunge_deg"].between(0, 90).all()
 
@@ -112,7 +149,7 @@ def test_extremes_against_a_fine_grid() -> None:
 def test_extremes_turn_with_the_rock() -> None:
     """Turning the sets turns the directions of the extremes and keeps their values."""
     turn = rotation_about([0.3, -1.0, 0.4], 0.8)
-    first, second = frequency_extremes(SETS), frequency_extremes(_turned(turn, -1.0)[::-1])
+    first, second = frequency_extremes(ROCK), frequency_extremes(_turned(turn, -1.0).take([2, 1, 0]))
     assert second.largest_per_m == pytest.approx(first.largest_per_m)
     assert second.smallest_per_m == pytest.approx(first.smallest_per_m)
     turned = turn @ first.largest_direction
@@ -124,7 +161,7 @@ def test_traces_on_a_face_against_drawn_sets(kappa: float) -> None:
     """P21 is P32 times the mean sine between drawn normals and the face's."""
     mean = js.poles_from_dip(50, 70)[0]
     faces = np.vstack([js.poles_from_dip([0, 90, 45], [0, 160, 250]), mean])
-    found = trace_intensity_on_face([Set(mean=mean, kappa=kappa, p32_per_m=2.0)], faces)
+    found = trace_intensity_on_face(Rock.of_round(mean, kappa, 2.0), faces)
     poles = js.sphere.AxialFisher(mean, kappa).rvs(40000, random_state=2)
     sine = np.sqrt(np.clip(1 - (poles @ faces.T) ** 2, 0, None))
     error = sine.std(axis=0) / 200
@@ -133,8 +170,7 @@ def test_traces_on_a_face_against_drawn_sets(kappa: float) -> None:
 
 def test_traces_of_the_background() -> None:
     """A face shows π/4 of the fractures of any orientation."""
-    none = Set(mean=[0, 0, 1], kappa=0.0, p32_per_m=1.0)
-    found = trace_intensity_on_face([none], [[1, 0, 0]], background_per_m=1.0)
+    found = trace_intensity_on_face(Rock.of_round([[0, 0, 1]], 0.0, 1.0, 1.0), [[1, 0, 0]])
     np.testing.assert_allclose(found, 0.5 * np.pi, rtol=1e-9)
 
 
@@ -150,22 +186,22 @@ def test_traces_of_discs_cut_by_a_face() -> None:
     away = height / np.maximum(sine, 1e-12)
     chord = 2 * np.sqrt(np.clip(radius**2 - away**2, 0, None))
     p32 = number * np.pi * radius**2 / side**3
-    expected = trace_intensity_on_face([Set(mean=mean, kappa=25.0, p32_per_m=p32)], [[0, 0, 1]])
+    expected = trace_intensity_on_face(Rock.of_round(mean, 25.0, p32), [[0, 0, 1]])
     assert chord.sum() / side**2 == pytest.approx(expected[0], rel=0.02)
 
 
 def test_rqd_along() -> None:
     """RQD along a line is the theoretical one of the frequency along it."""
     lines = js.lines_from_trend([0, 90], [90, 0])
-    frequency = frequency_along(SETS, lines)
+    frequency = frequency_along(ROCK, lines)
     np.testing.assert_allclose(
-        rqd_along(SETS, lines, threshold_m=0.5), js.line.rqd_from_frequency(frequency, 0.5)
+        rqd_along(ROCK, lines, threshold_m=0.5), js.line.rqd_from_frequency(frequency, 0.5)
     )
 
 
 def test_no_sets() -> None:
     """Without sets the frequency is that of the background."""
-    assert frequency_along([], [0, 0, 1], background_per_m=1.0).tolist() == [0.5]
+    assert frequency_along(Rock((), 1.0), [0, 0, 1]).tolist() == [0.5]
 
 
 def test_errors() -> None:
@@ -178,11 +214,11 @@ def test_errors() -> None:
         poisson_interval(3, method="wald")  # type: ignore[arg-type]
     with pytest.raises(InputError, match="needs a whole count"):
         poisson_interval(3.5, method="mid-p")
-    with pytest.raises(InputError, match="background_per_m must be finite and at least 0"):
-        frequency_along(SETS, [0, 0, 1], background_per_m=-1)
-    with pytest.raises(InputError, match="sets is empty"):
-        frequency_extremes([])
+    with pytest.raises(InputError, match="must be finite and not negative; got -1"):
+        frequency_along(Rock(ROCK.sets, -1.0), [0, 0, 1])
+    with pytest.raises(InputError, match="the rock has no set"):
+        frequency_extremes(Rock((), 1.0))
     with pytest.raises(InputError, match="n_grid must be finite and at least 100"):
-        frequency_extremes(SETS, n_grid=5)
+        frequency_extremes(ROCK, n_grid=5)
     with pytest.raises(InputError, match="kappa must be finite and not negative"):
-        trace_intensity_on_face([Set(mean=[0, 0, 1], kappa=-1.0, p32_per_m=1.0)], [0, 0, 1])
+        trace_intensity_on_face(Rock.of_round([[0, 0, 1]], -1.0, 1.0), [0, 0, 1])

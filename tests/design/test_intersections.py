@@ -10,6 +10,7 @@ import pytest
 import jointstats as js
 from jointstats.errors import InputError
 from jointstats.sphere.axes import rotation_about
+from jointstats.sphere.set_density import EllipticalDensity, GirdleDensity, RoundDensity
 from tests.references import PLANE_INTERSECTIONS
 
 PAIRS = [((36, 266), (59, 146)), ((50, 130), (30, 250))]  # dip, dip direction, as printed
@@ -18,10 +19,9 @@ PAIRS = [((36, 266), (59, 146)), ((50, 130), (30, 250))]  # dip, dip direction, 
 def _set(name: str, dip: float, direction: float, kappa: float = 40.0) -> Set:
     return Set(
         name=name,
-        mean=js.poles_from_dip(dip, direction)[0],
+        density=RoundDensity.about(js.poles_from_dip(dip, direction)[0], kappa),
         cone_deg=5.0,
-        kappa=kappa,
-        kappa_interval=(0.7 * kappa, 1.4 * kappa),
+        concentration_interval=(0.7 * kappa, 1.4 * kappa),
         p32_per_m=1.0,
         p32_interval=(0.8, 1.3),
         confidence=0.95,
@@ -55,13 +55,40 @@ def test_scatter_agrees_with_brute_force() -> None:
     """The cones hold the shares they claim of lines drawn and crossed one by one."""
     a, b = _set("A", 62, 135), _set("B", 78, 20, 25.0)
     found = js.design.intersection_lines(a, b, n=4000, random_state=1)
-    first = js.sphere.AxialFisher(a.mean, a.kappa).rvs(4000, 2)
-    second = js.sphere.AxialFisher(b.mean, b.kappa).rvs(4000, 3)
+    first = js.sphere.AxialFisher(a.density.mean, a.density.kappa).rvs(4000, 2)
+    second = js.sphere.AxialFisher(b.density.mean, b.density.kappa).rvs(4000, 3)
     lines = np.array([np.cross(m, n) for m, n in zip(first, second, strict=True)])
     mean = js.lines_from_trend(found.trend_deg, found.plunge_deg)
     angles = js.axis_angles_deg(lines, mean)
     assert np.mean(angles < found.half_angle_50_deg) == pytest.approx(0.5, abs=0.035)
     assert np.mean(angles < found.half_angle_95_deg) == pytest.approx(0.95, abs=0.016)
+
+
+def test_an_elliptical_set_scatters_the_line_by_its_long_axis() -> None:
+    """Poles that scatter toward the line of the planes tilt it; scatter about the line does not."""
+    level, north = _set("A", 0, 0, 1e6), np.array([0.0, 1.0, 0.0])
+    wall = np.array([1.0, 0.0, 0.0])  # a wall that strikes north meets the level plane along north
+    shares = {}
+    for name, q in (("along", north), ("across", np.array([0.0, 0.0, 1.0]))):
+        frame = np.array([wall, q, np.cross(wall, q)])
+        one = Set(**{**vars(level), "name": name, "density": EllipticalDensity(frame, 60.0, 25.0)})
+        found = js.design.intersection_lines(level, one, n=4000, random_state=1)
+        poles = one.density.sample(20000, 4)
+        # Level planes meet any other along its strike: square to its pole's east and north parts.
+        turned = np.degrees(np.arctan2(np.abs(poles[:, 1]), np.abs(poles[:, 0])))
+        assert np.mean(turned < found.half_angle_50_deg) == pytest.approx(0.5, abs=0.035)
+        assert np.mean(turned < found.half_angle_95_deg) == pytest.approx(0.95, abs=0.016)
+        shares[name] = found.half_angle_95_deg
+    assert shares["along"] > 2 * shares["across"]
+
+
+def test_a_girdle_has_no_mean_plane() -> None:
+    """A girdle is refused by name, first or second, for it has no mean plane."""
+    one = _set("J1", 62, 135)
+    fold = Set(**{**vars(one), "name": "J2", "density": GirdleDensity(np.eye(3), 30.0, 5.0)})
+    for pair in ((fold, one), (one, fold)):
+        with pytest.raises(InputError, match="J2 is a girdle: it has no mean plane"):
+            js.design.intersection_lines(*pair)
 
 
 def test_small_angles_between_planes_scatter_the_line() -> None:
@@ -89,7 +116,10 @@ def test_turning_the_sets_turns_the_line() -> None:
     a, b = _set("A", 62, 135), _set("B", 78, 20)
     plain = js.design.intersection_lines(a, b, n=500, random_state=0)
     turn = rotation_about([0, 0, 1.0], np.radians(-30.0))  # clockwise from above
-    turned = [Set(**{**vars(one), "mean": -turn @ one.mean}) for one in (a, b)]
+    turned = [
+        Set(**{**vars(one), "density": RoundDensity.about(-turn @ one.density.mean, 40.0)})
+        for one in (a, b)
+    ]
     found = js.design.intersection_lines(*turned, n=500, random_state=0)
     assert found.trend_deg == pytest.approx((plain.trend_deg + 30) % 360)
     assert found.plunge_deg == pytest.approx(plain.plunge_deg)
@@ -113,10 +143,11 @@ def test_the_result_has_a_frame_and_a_repr() -> None:
 def test_lines_that_do_not_exist_are_refused() -> None:
     """Parallel planes, a set against itself, uneven rows, and no draws are named errors."""
     a, b = _set("J1", 62, 135), _set("J2", 78, 20)
+    first, second = a.density.mean, b.density.mean
     with pytest.raises(InputError, match="mean planes of J1 and J1 are parallel"):
         js.design.intersection_lines(a, a)
     with pytest.raises(InputError, match="row 1 are parallel"):
-        js.design.intersections_of_planes([a.mean, b.mean], [b.mean, -b.mean])
+        js.design.intersections_of_planes([first, second], [second, -second])
     with pytest.raises(InputError, match="got 2 and 3"):
         js.design.intersections_of_planes(np.eye(3)[:2], np.eye(3))
     with pytest.raises(InputError, match="n must be one or more; got 0"):

@@ -10,6 +10,7 @@ from scipy.stats import gamma
 
 import jointstats as js
 from jointstats.fit.certainty import certainty_of
+from jointstats.fit.data import FitData
 from jointstats.fit.posterior import weighted_quantiles
 from jointstats.sphere.axes import frame_about
 from jointstats.sphere.axial_fisher import sample
@@ -49,7 +50,7 @@ def test_a_set_at_the_edge_of_a_blind_zone_agrees_with_a_grid() -> None:
     found = sure.posterior.of_set(0)
 
     # A grid of mean and log κ; λ is integrated by hand: ∫ λ^(n − ½) √E exp(−λE) dλ ∝ E^−n.
-    best = sure.parameters.means[0]
+    best = sure.rock.means[0]
     side = np.radians(np.linspace(-24, 24, 49))
     tangents = np.array([[u, v, 0.0] for u in side for v in side])
     turn = np.linalg.norm(tangents, axis=1, keepdims=True)
@@ -66,11 +67,11 @@ def test_a_set_at_the_edge_of_a_blind_zone_agrees_with_a_grid() -> None:
         posterior[:, j] = area * np.exp(np.log(density / met[:, np.newaxis]).sum(axis=1))
     posterior /= posterior.sum()
     expected = weighted_quantiles(kappas, posterior.sum(axis=0), [0.1, 0.5, 0.9])
-    got = weighted_quantiles(found.kappas, found.weights, [0.1, 0.5, 0.9])
+    got = weighted_quantiles(found.concentrations, found.weights, [0.1, 0.5, 0.9])
     np.testing.assert_allclose(got, expected, rtol=0.05)
     away = js.axis_angles_deg(means, best)
     expected = weighted_quantiles(away, posterior.sum(axis=1), [0.5, 0.95])
-    got = weighted_quantiles(js.axis_angles_deg(found.means, best), found.weights, [0.5, 0.95])
+    got = weighted_quantiles(js.axis_angles_deg(found.axes, best), found.weights, [0.5, 0.95])
     np.testing.assert_allclose(got, expected, rtol=0.05)
 
 
@@ -96,7 +97,7 @@ def test_large_sets_have_the_plain_intervals() -> None:
     sure = _fit(rows, HOLE).certainty_
     assert sure.draws(0) is None
     drawn = sure.posterior.of_set(0)
-    low, high = weighted_quantiles(drawn.kappas, drawn.weights, TAILS)
+    low, high = weighted_quantiles(drawn.concentrations, drawn.weights, TAILS)
     np.testing.assert_allclose(sure.kappa_interval(0), (low, high), rtol=0.02)
 
 
@@ -125,9 +126,10 @@ def test_rows_that_may_not_join_are_kept_out() -> None:
     rows = sample(MEAN[0], 50.0, 15, random_state=8)
     near = sample(MEAN[0], 50.0, 5, random_state=9)
     square = np.repeat(frame_about(MEAN[0])[:1], 5, axis=0)
-    parameters = _fit(rows).certainty_.parameters._replace(background=5.0)
+    rock = _fit(rows).rock_.with_background(5.0)
     closed = np.append(np.zeros(15, bool), np.ones(5, bool))[:, np.newaxis]
-    shut = certainty_of(np.vstack([rows, near]), np.ones(20), parameters, None, 0.95, closed)
-    far = certainty_of(np.vstack([rows, square]), np.ones(20), parameters, None, 0.95)
+    data = FitData(np.vstack([rows, near]), np.ones(20), closed=closed)
+    shut = certainty_of(data, rock, 0.95)
+    far = certainty_of(FitData(np.vstack([rows, square]), np.ones(20)), rock, 0.95)
     # At right angles to the set a fracture is none of it either.
     assert shut.kappa_interval(0) == pytest.approx(far.kappa_interval(0), rel=1e-6)

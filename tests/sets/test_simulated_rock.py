@@ -23,7 +23,7 @@ from benchmarks.simulated_rock import (
     with_number,
 )
 from jointstats.sphere.axes import frame_about, hemisphere_grid
-from jointstats.sphere.elliptical import mean_exposure
+from jointstats.sphere.set_density import EllipticalDensity
 
 HOLES = (HoleLine(0, 90, 60), HoleLine(120, 40, 50), HoleLine(300, 15, 70))
 MEAN = js.poles_from_dip(55, 130)[0]
@@ -42,7 +42,7 @@ def test_counts_agree_with_the_exposure(swarm: float) -> None:
     sets = [RockSet(js.sphere.AxialFisher(MEAN, 30.0), 0.8), RockSet(long, 0.6)]
     metres = [
         _exposure().of_set(MEAN, 30.0),
-        mean_exposure(long.frame, 40.0, long.beta, _exposure()),
+        EllipticalDensity(long.frame, 40.0, long.beta).mean_exposure(_exposure()),
     ]
     counts = [
         np.bincount(

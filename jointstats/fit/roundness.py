@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from jointstats.fit.mixture import JointSetMixture
 
-__all__ = ["EllipticalTest", "elliptical_test", "test_set"]
+__all__ = ["EllipticalTest", "elliptical_test", "roundness_of"]
 
 Array = NDArray[np.float64]
 
@@ -150,7 +150,7 @@ class EllipticalTest:
         return self.to_frame().T.to_html(header=False)
 
 
-def test_set(data: FitData, fit: ShapedFit, k: int) -> EllipticalTest | None:
+def roundness_of(data: FitData, fit: ShapedFit, k: int) -> EllipticalTest | None:
     """Test set k of a fit against a round one, under the rules of the fit; None for a girdle."""
     density = fit.rock.densities[k]
     if density.shape == "girdle":
@@ -178,9 +178,6 @@ def test_set(data: FitData, fit: ShapedFit, k: int) -> EllipticalTest | None:
         pvalue < LEVEL and bic_gain > 0,
     )
 
-
-# pytest collects what is named test_*; this is no test of ours.
-test_set.__test__ = False  # type: ignore[attr-defined]
 
 
 def elliptical_test(model: JointSetMixture) -> tuple[EllipticalTest | None, ...]:
@@ -222,4 +219,4 @@ def elliptical_test(model: JointSetMixture) -> tuple[EllipticalTest | None, ...]
         raise InputError(
             f"ellipticity is tested in three columns; the model has {model.n_features_in_}"
         )
-    return tuple(test_set(model.data_, model.fit_, k) for k in range(model.n_sets_))
+    return tuple(roundness_of(model.data_, model.fit_, k) for k in range(model.n_sets_))
