@@ -124,7 +124,7 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _add_comparisons(commands: argparse._SubParsersAction) -> None:
+def _add_comparisons(commands: argparse._SubParsersAction[_Parser]) -> None:
     compare = commands.add_parser(
         "compare", help="compare the holes of a site, or analyse many sites side by side"
     )

@@ -212,3 +212,21 @@ def test_conventions_name_tests_that_exist() -> None:
     assert len(named) > 10
     for path, name in named:
         assert f"def {name}(" in (root / path).read_text("utf-8"), f"{path}::{name}"
+
+
+#: Rooms and modules whose types do not all hold yet.
+LOOSE = (
+    *("borehole", "compare", "design/draws", "fit", "pairs", "plots", "report", "sets", "tables"),
+    *("sphere/elliptical", "sphere/set_"),
+)
+
+
+def test_types_hold() -> None:
+    """The strict settings of mypy find nothing wrong, and installed types say so."""
+    command = [sys.executable, "-m", "mypy", "jointstats"]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=PACKAGE.parent)
+    loose = tuple(f"jointstats/{place}" for place in LOOSE)
+    wrong = [line for line in done.stdout.splitlines() if ": error: " in line]
+    assert not done.stderr
+    assert not [line for line in wrong if not line.startswith(loose)]
+    assert (PACKAGE / "py.typed").exists()

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from scipy.spatial import ConvexHull, HalfspaceIntersection, QhullError
 
-from jointstats.checks import as_generator, check_choice, as_numbers, check_number
+from jointstats.checks import as_generator, as_numbers, check_choice, check_number
 from jointstats.design.frequency import SetLike, frequency_along
 from jointstats.errors import InputError, JointStatsWarning
 from jointstats.line.spacing_fits import SpacingFit
