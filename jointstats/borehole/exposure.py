@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
-from jointstats.sphere.axes import as_axes
+from jointstats.sphere.axes import as_axes, hemisphere_grid
 from jointstats.sphere.zonal import (
     cosine_mean_table,
     fisher_mean_of_cosine,
@@ -298,6 +298,17 @@ class LineExposure:
         """
         everything = LineExposure(self.directions, self.lengths_m, blind_angle_deg=0.0)
         return self.of_set(mean, kappa) / everything.of_set(mean, kappa)
+
+    def largest_cosine(self, poles: ArrayLike) -> Array:
+        """Largest |n · d| over the pieces, shape (n,): below sin ψ every piece is blind."""
+        return np.minimum(np.abs(as_axes(poles) @ self.directions.T).max(axis=1), 1.0)
+
+    def blind_share(self, points: int = 20_000) -> float:
+        """Share of all orientations that no piece can see, 0 to 1.
+
+        By so many evenly spread orientations; the error is a few parts in 10,000.
+        """
+        return float((self.at(hemisphere_grid(points)) <= 0).mean())
 
     def merged(self, within_deg: float = 0.5) -> LineExposure:
         """The same lengths with pieces of nearly one direction gathered into one.

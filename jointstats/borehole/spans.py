@@ -79,6 +79,10 @@ class Spans:
             left = [(a, b) for a, b in parts if b - a > _SAME_M]
         return Spans(left)
 
+    def both(self, other: Spans) -> Spans:
+        """What this and the other cover."""
+        return self.minus(self.minus(other))
+
     def clip(self, low_m: float, high_m: float) -> Spans:
         """What lies between two depths."""
         parts = [(max(a, low_m), min(b, high_m)) for a, b in self.pairs]

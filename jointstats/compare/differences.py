@@ -10,7 +10,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import UNASSIGNED
-from jointstats.borehole.spans import Spans
 from jointstats.compare.condition import permutation_test
 from jointstats.compare.counts import counts_by_set, expected_counts, poisson_ratio_test
 from jointstats.compare.groups import SampledGroup
@@ -198,9 +197,8 @@ def _of_spacing(
     samples, names, sizes = [], [], []
     for one in groups:
         depth = _rows_of(result, one, k)["depth_m"].to_numpy(float)
-        lengths = Spans([(piece.from_m, piece.to_m) for piece in one.lengths])
         scale = one.exposure.of_set(mean, kappa) / one.exposure.total_m
-        gaps = gaps_between(depth, lengths, scale)
+        gaps = gaps_between(depth, one.line.spans, scale)
         if len(gaps[0]):
             samples.append(gaps)
             names.append(one.name)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -12,6 +11,8 @@ from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.orient import orient_fractures, reference_lines
+from jointstats.borehole.sampling import Sampling
+from jointstats.borehole.spans import Spans
 from jointstats.checks import check_confidence
 from jointstats.errors import InputError
 from jointstats.pairs.alignment import Alignment, align
@@ -186,14 +187,14 @@ def match_core_to_image(
     if not zone_m > 0:
         raise InputError(f"zone_m must be more than 0; got {zone_m!r}")
     drilled = site.hole(hole)
-    spans = _seen_by_both(drilled)
+    spans = _seen_by_both(site, hole)
     run_beta = _run_beta(site, hole)
     turned = bool(np.isfinite(run_beta).any()) if find_rotation is None else find_rotation
     core, image, line = _logs(site, drilled, spans, run_beta)
     runs, names = _runs(site, core, run_column)
     if turned and run_column not in site.fractures:
         runs, names = np.zeros(len(core.depth), dtype=np.intp), ["whole core"]
-    length = sum(high - low for low, high in spans)
+    length = spans.total_m
     found = align(core, image, runs, length, find_turns=turned)
     mirrored = align(core._replace(beta=-core.beta), image, runs, length, find_turns=turned)
     matched = Matched(site, drilled, core, image, runs, names, found, line, turned)
@@ -244,18 +245,14 @@ def _line_of(hole: Hole) -> ReferenceLine:
     return ReferenceLine("low side" if tilt.min() > 2.0 else "north")
 
 
-def _seen_by_both(hole: Hole) -> list[tuple[float, float]]:
-    spans = []
-    for one in hole.logged:
-        for other in hole.logged:
-            low, high = max(one.from_m, other.from_m), min(one.to_m, other.to_m)
-            if (one.method, other.method) == ("core", "image") and high > low:
-                spans.append((low, high))
+def _seen_by_both(site: Site, hole: str) -> Spans:
+    logged_by = Sampling.of(site).line(hole).logged_by
+    spans = logged_by.get("core", Spans()).both(logged_by.get("image", Spans()))
     if not spans:
         raise InputError(
-            f"hole {hole.name} has no length that both core and image logged; see logged.csv"
+            f"hole {hole} has no length that both core and image logged; see logged.csv"
         )
-    return sorted(spans)
+    return spans
 
 
 def _run_beta(site: Site, hole: str) -> Array:
@@ -277,7 +274,7 @@ def _run_beta(site: Site, hole: str) -> Array:
 
 
 def _logs(
-    site: Site, hole: Hole, spans: Sequence[tuple[float, float]], run_beta: Array
+    site: Site, hole: Hole, spans: Spans, run_beta: Array
 ) -> tuple[Log, Log, ReferenceLine]:
     table, oriented = site.fractures, orient_fractures(site)
     line = _line_of(hole)
@@ -285,7 +282,7 @@ def _logs(
     for method in ("core", "image"):
         own = ((table["hole"] == hole.name) & (table["method"] == method)).to_numpy()
         depth = table["depth_m"].to_numpy(float)
-        inside = np.any([(depth >= low) & (depth <= high) for low, high in spans], axis=0)
+        inside = spans.holds(depth)
         rows = np.flatnonzero(own & inside)
         rows = rows[np.argsort(depth[rows], kind="stable")]
         if not len(rows):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -10,6 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import pole_columns
+from jointstats.borehole.spans import Spans
 from jointstats.pairs.capture import detection_rates
 from jointstats.pairs.evidence import Log, axes_in_hole
 from jointstats.sphere.angles import dip_from_poles
@@ -229,7 +229,7 @@ def _mean(values: Array) -> float | None:
 def detection_table(
     matched: Matched,
     analysis: SiteAnalysis | None,
-    spans: Sequence[tuple[float, float]],
+    spans: Spans,
     zone_m: float,
     confidence: float,
 ) -> pd.DataFrame:
@@ -241,7 +241,7 @@ def detection_table(
     ----------
     matched : Matched
     analysis : SiteAnalysis or None
-    spans : sequence of (from_m, to_m)
+    spans : Spans
         Lengths that both logged.
     zone_m : float
     confidence : float
@@ -257,13 +257,12 @@ def detection_table(
     See `CoreMatch`.
     """
     found = matched.found
-    reach = [(low - 0.02, high + 0.02) for low, high in spans]
-    inside = np.any([(found.depth >= a) & (found.depth <= b) for a, b in reach], axis=0)
+    inside = Spans([(low - 0.02, high + 0.02) for low, high in spans]).holds(found.depth)
     # Beyond the core's last fracture on the image's depths, the image has nothing to be paired.
     parts = [("whole", inside, np.ones(len(matched.image.depth), bool))]
     if analysis is not None:
         parts += _by_set(matched, analysis, inside)
-    start, end = spans[0][0], spans[-1][1]
+    start, end = spans.pairs[0][0], spans.pairs[-1][1]
     number = max(int(np.ceil((end - start) / zone_m - 1e-9)), 1)
     for k in range(number if number > 1 else 0):
         low, high = start + k * zone_m, min(start + (k + 1) * zone_m, end)
