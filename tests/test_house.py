@@ -158,6 +158,20 @@ def test_words_of_the_fracture_table_have_one_owner(path: Path) -> None:
         assert not columns & named
 
 
+#: Modules that keep what was logged as it was given; everybody else asks `Sampling`.
+LOGS = ("borehole/sampling.py", "compare/ledger.py", "tables/write.py")
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_what_was_logged_is_asked_of_the_sampling(path: Path) -> None:
+    """No module but its owner reads the logged lengths of a hole, or cuts its path in pieces."""
+    if path.relative_to(PACKAGE).as_posix() in LOGS:
+        return
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Attribute) and node.attr in ("logged", "segments"):
+            assert ast.unparse(node).endswith("sampling.logged"), ast.unparse(node)
+
+
 _ROOMS = [name for name in jointstats.__all__ if isinstance(getattr(jointstats, name), ModuleType)]
 PUBLIC = [
     (room, name)

@@ -136,6 +136,8 @@ class LineExposure:
     total_m : float
         Logged length in metres.
     blind_angle_deg : float
+    smallest_cosine : float
+        Sine of the blind angle: at a smaller abs(n · d) a piece is blind.
 
     Raises
     ------
@@ -167,7 +169,7 @@ class LineExposure:
         if not (np.isfinite(lengths).all() and (lengths > 0).all()):
             raise InputError("lengths_m must be finite and more than zero")
         self.lengths_m = lengths
-        self._smallest = sine_of_blind_angle(blind_angle_deg)
+        self.smallest_cosine = sine_of_blind_angle(blind_angle_deg)
         self.blind_angle_deg = float(blind_angle_deg)
         self.total_m = float(lengths.sum())
 
@@ -205,7 +207,7 @@ class LineExposure:
         total = np.zeros(len(normals))
         for direction, length in zip(self.directions, self.lengths_m, strict=True):
             cosine = np.abs(normals @ direction)
-            total += np.where(cosine >= self._smallest, length * cosine, 0.0)
+            total += np.where(cosine >= self.smallest_cosine, length * cosine, 0.0)
         return total
 
     def of_set(self, mean: ArrayLike, kappa: float) -> float:

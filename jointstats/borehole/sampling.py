@@ -37,6 +37,14 @@ PREFERENCE = ("image", "core")
 class SampledLength:
     """A length of one line that one method saw, and that no preferred method saw.
 
+    Parameters
+    ----------
+    line : str
+        Name of the line.
+    from_m, to_m : float
+        Its ends, metres along the line.
+    method : str
+
     Examples
     --------
     >>> SampledLength("B1", 3.0, 12.5, "image").length_m

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from jointstats.borehole.fractures import UNASSIGNED
+from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.compare.condition import permutation_test
 from jointstats.compare.counts import counts_by_set, expected_counts, poisson_ratio_test
 from jointstats.compare.groups import SampledGroup
@@ -186,8 +186,7 @@ def _row(
 
 
 def _rows_of(result: SiteAnalysis, group: SampledGroup, k: int) -> pd.DataFrame:
-    own = result.fractures.iloc[group.index]
-    return own[own["set"] == set_name(k)]
+    return Fractures(result.fractures.iloc[group.index]).of_set(set_name(k)).table
 
 
 def _of_spacing(

@@ -72,7 +72,7 @@ def hole_log(result: SiteAnalysis, hole: str, ax: Axes | None = None, *, key: bo
             from matplotlib import pyplot
 
             ax = pyplot.figure(figsize=(3.6, 6.6)).add_subplot()
-        fractures = result.fractures[result.fractures["hole"] == hole]
+        fractures = Fractures(result.fractures).in_hole(hole).table
         _draw_frame(ax, line)
         _draw_fractures(ax, fractures, [one.name for one in result.sets], line)
         _draw_frequency(ax, fractures, line)

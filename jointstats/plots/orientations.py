@@ -192,13 +192,13 @@ def _covered(spots: Array, names: Array, poles: Array) -> NDArray[np.intp]:
 
 
 def _draw_blind(net: Net, result: SiteAnalysis) -> None:
-    smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
+    smallest = result.exposure.smallest_cosine
     if smallest <= 0:
         return
     lines = result.sampling.logged
     for line in lines:
         net.field(
-            lambda axes, line=line: line.exposure.largest_cosine(axes),
+            line.exposure.largest_cosine,
             [-1.0, smallest],
             colors=[INK.blind],
             alpha=0.13 if len(lines) < 5 else 0.07,
@@ -208,11 +208,11 @@ def _draw_blind(net: Net, result: SiteAnalysis) -> None:
 
 
 def draw_blind_to_all(net: Net, result: SiteAnalysis) -> None:
-    smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
+    smallest = result.exposure.smallest_cosine
     if smallest <= 0:
         return
     hatched = net.field(
-        lambda axes: result.exposure.largest_cosine(axes),
+        result.exposure.largest_cosine,
         [-1.0, smallest],
         colors="none",
         hatches=["////"],

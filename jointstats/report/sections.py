@@ -386,7 +386,7 @@ def log_pictures(result: SiteAnalysis) -> list[tuple[str, Picture]]:
     made = []
     wide = 0.5 if has_oxidation(result.fractures) else 0.6
     for place, hole in enumerate(result.site.holes, start=1):
-        own = result.fractures[result.fractures["hole"] == hole.name]
+        own = Fractures(result.fractures).in_hole(hole.name)
         gaps = listed([f"{number(a)} to {number(b)} m" for a, b in result.sampling.line(hole.name).gaps])
         finding = f"Log of hole {hole.name}: {len(own)} fractures over {number(hole.length_m)} m"
         finding += f"; not logged: {gaps}." if gaps else "; logged whole."

@@ -188,10 +188,9 @@ def share_by_metres(result: SiteAnalysis, one: JointSet) -> float:
     grid = hemisphere_grid(20_000)
     height = log_density(grid, one.mean, one.kappa)
     density = np.exp(height - height.max())
-    smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
     lines = result.exposure
     above = sum(
-        length * float(density @ (np.abs(grid @ line) >= smallest))
+        length * float(density @ (np.abs(grid @ line) >= lines.smallest_cosine))
         for line, length in zip(lines.directions, lines.lengths_m, strict=True)
     )
     return above / (lines.total_m * float(density.sum()))
