@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.orient import hole_directions, orient_fractures
+from jointstats.sphere.angles import as_azimuth
 from jointstats.sphere.axes import axis_angles_deg
 
 if TYPE_CHECKING:
@@ -128,7 +129,7 @@ def _readings(site: Site, rows: NDArray[np.intp]) -> dict[str, Array]:
         radial[own] = reference_lines(lines[own], reference, north_deg=north)
     alpha, beta = table["alpha_deg"].to_numpy(float), table["beta_deg"].to_numpy(float)
     return {
-        sense: poles_in_hole(alpha, (sign * beta + turn) % 360.0, lines, radial)
+        sense: poles_in_hole(alpha, as_azimuth(sign * beta + turn), lines, radial)
         for sense, (sign, turn) in SENSES.items()
     }
 

@@ -12,9 +12,10 @@ from jointstats.borehole.fractures import Fractures, Status, pole_columns
 from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.rows import rows_of_holes
 from jointstats.borehole.tilt import tilt_correct
-from jointstats.borehole.trace import fit_wall, normal_and_error
+from jointstats.borehole.wall import fit_wall, normal_and_error
 from jointstats.errors import InputError
 from jointstats.sphere.angles import (
+    as_azimuth,
     check_degrees,
     dip_from_poles,
     lines_from_trend,
@@ -67,7 +68,7 @@ def beta_as_drilled(beta_deg: Array, *, looking_up: ArrayLike, end_for_end: Arra
     array([330., 150.])
     """
     turned = np.where(end_for_end, 180.0 - beta_deg, beta_deg)
-    return np.where(looking_up, -turned, turned) % 360.0
+    return as_azimuth(np.where(looking_up, -turned, turned))
 
 
 def orient_core(
@@ -258,7 +259,7 @@ class _Oriented:
         dip, azimuth = _column(self.table, "dip_deg"), _column(self.table, "dip_direction_deg")
         rows = ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
         north = self.site.settings.bearing_of("fractures")
-        azimuth = (np.nan_to_num(azimuth) + north) % 360.0
+        azimuth = as_azimuth(np.nan_to_num(azimuth) + north)
         self.poles[rows] = poles_from_dip(dip[rows], azimuth[rows])
         self.source[rows] = "dip and dip direction"
         if self.errors.dip_deg is not None and self.errors.dip_direction_deg is not None:
@@ -284,7 +285,7 @@ class _Oriented:
         dip = _column(self.table, "image_dip_deg")
         azimuth = _column(self.table, "image_azimuth_deg")
         rows = self._open() & ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
-        azimuth = (np.nan_to_num(azimuth) + self.site.roll_of(self.table)) % 360.0
+        azimuth = as_azimuth(np.nan_to_num(azimuth) + self.site.roll_of(self.table))
         spread = (self.errors.image_dip_deg, self.errors.image_azimuth_deg)
         self._from_angles(rows, 90.0 - dip, azimuth, spread, "image dip and azimuth")
 
@@ -364,7 +365,7 @@ class _Oriented:
         ]
         slopes = np.array([fit.slope for fit in fits])
         alpha = np.degrees(np.arctan2(1.0, np.hypot(*slopes.T)))
-        beta = np.degrees(np.arctan2(slopes[:, 1], slopes[:, 0])) % 360.0
+        beta = as_azimuth(np.degrees(np.arctan2(slopes[:, 1], slopes[:, 0])))
         place = self._placing(at)
         self.poles[at] = poles_in_hole(alpha, beta, lines, place(lines))
         self.source[at] = "trace"

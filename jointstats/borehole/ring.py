@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
+from jointstats.sphere.angles import as_azimuth
 
 __all__ = ["ring_points"]
 
@@ -86,6 +87,6 @@ def ring_points(
             f"value {at} is {radii[at]:g}"
         )
     sense = 1.0 if counted == "clockwise" else -1.0
-    angle = (sense * np.asarray(angle_deg, dtype=np.float64) + np.asarray(roll_deg)) % 360.0
+    angle = as_azimuth(sense * np.asarray(angle_deg, dtype=np.float64) + np.asarray(roll_deg))
     depth = np.asarray(frame_depth_m, dtype=np.float64) + np.interp(radii, known, offset)
     return np.broadcast_to(angle, radii.shape) + 0.0, np.broadcast_to(depth, radii.shape) + 0.0

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from jointstats.sphere.angles import as_azimuth
+
 __all__ = ["ReadingErrors", "SiteSettings"]
 
 
@@ -105,4 +107,4 @@ class SiteSettings:
         if self.bedding is None:
             return None
         dip, direction = self.bedding
-        return dip, (direction + self.bearing_of("fractures")) % 360.0
+        return dip, float(as_azimuth(direction + self.bearing_of("fractures")))

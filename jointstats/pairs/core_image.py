@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import Fractures
-from jointstats.borehole.orient import orient_fractures, reference_lines
+from jointstats.borehole.orient import orient_fractures
 from jointstats.borehole.sampling import Sampling
 from jointstats.borehole.spans import Spans
 from jointstats.checks import check_confidence
@@ -23,6 +23,7 @@ from jointstats.pairs.match_tables import (
     detection_table,
     pair_tables,
 )
+from jointstats.pairs.reference_line import ReferenceLine, line_of
 
 if TYPE_CHECKING:
     from jointstats.borehole.hole import Hole
@@ -223,28 +224,6 @@ def match_core_to_image(
     )
 
 
-@dataclass(frozen=True)
-class ReferenceLine:
-    """Where β = 0 lies on the wall, for the turns of the runs."""
-
-    name: str
-
-    def along(self, hole: Hole, depth: Array) -> tuple[Array, Array]:
-        """Direction of the hole, and from its axis to the line, at depths."""
-        directions = hole.path.direction(np.maximum(depth, 0.0))
-        if self.name == "low side":
-            return directions, reference_lines(directions, "low side")
-        north = np.array([0.0, 1.0, 0.0])
-        square = north - (directions @ north)[:, np.newaxis] * directions
-        return directions, square / np.linalg.norm(square, axis=1, keepdims=True)
-
-
-def _line_of(hole: Hole) -> ReferenceLine:
-    directions = hole.path.direction(np.linspace(0.0, hole.length_m, 50))
-    tilt = np.degrees(np.arccos(np.clip(np.abs(directions[:, 2]), 0.0, 1.0)))
-    return ReferenceLine("low side" if tilt.min() > 2.0 else "north")
-
-
 def _seen_by_both(site: Site, hole: str) -> Spans:
     logged_by = Sampling.of(site).line(hole).logged_by
     spans = logged_by.get("core", Spans()).both(logged_by.get("image", Spans()))
@@ -277,7 +256,7 @@ def _logs(
     site: Site, hole: Hole, spans: Spans, run_beta: Array
 ) -> tuple[Log, Log, ReferenceLine]:
     table, oriented = site.fractures, orient_fractures(site)
-    line = _line_of(hole)
+    line = line_of(hole)
     logs = []
     for method in ("core", "image"):
         own = ((table["hole"] == hole.name) & (table["method"] == method)).to_numpy()

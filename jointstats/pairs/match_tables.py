@@ -12,14 +12,14 @@ from jointstats.borehole.fractures import pole_columns
 from jointstats.borehole.spans import Spans
 from jointstats.pairs.capture import detection_rates
 from jointstats.pairs.evidence import Log, axes_in_hole
-from jointstats.sphere.angles import dip_from_poles
+from jointstats.sphere.angles import as_azimuth, dip_from_poles
 from jointstats.sphere.axes import axis_angles_deg, lower_hemisphere
 
 if TYPE_CHECKING:
     from jointstats.borehole.hole import Hole
     from jointstats.borehole.site import Site
     from jointstats.pairs.alignment import Alignment
-    from jointstats.pairs.core_image import ReferenceLine
+    from jointstats.pairs.reference_line import ReferenceLine
     from jointstats.sets.result import SiteAnalysis
 
 __all__ = ["Matched", "agreement_of", "detection_table", "pair_tables"]
@@ -156,7 +156,7 @@ def _run_table(matched: Matched) -> pd.DataFrame:
                 "n_pairs": int((matched.runs[i] == r).sum()),
                 "shift_m": float(found.shift[r]),
                 "stretch": float(found.stretch[r]),
-                "rotation_deg": float(np.degrees(found.turn[r]) % 360.0),
+                "rotation_deg": float(as_azimuth(np.degrees(found.turn[r]))),
                 "rotation_error_deg": float(np.degrees(found.turn_error[r])) if told else np.nan,
             }
         )

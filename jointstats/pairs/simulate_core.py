@@ -6,14 +6,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.hole import Hole, LoggedInterval
-from jointstats.borehole.orient import poles_in_hole, reference_lines
 from jointstats.borehole.path import HolePath
 from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.simulate import SETS, simulate_fractures
 from jointstats.borehole.site import Site
 from jointstats.errors import InputError
-from jointstats.sphere.angles import dip_from_poles, poles_from_dip
+from jointstats.sphere.angles import as_azimuth, dip_from_poles, poles_from_dip
 from jointstats.sphere.axial_fisher import AxialFisher
 
 __all__ = ["simulate_core_and_image"]
@@ -176,7 +176,7 @@ def _core_rows(
             "depth_m": depth,
             "method": "core",
             "alpha_deg": alpha,
-            column: (beta - turn[runs]) % 360.0,
+            column: as_azimuth(beta - turn[runs]),
             "true_fracture": number,
             "run": runs.astype(str),
             "true_rotation_deg": turn[runs],
