@@ -14,13 +14,11 @@ from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.orient import hole_directions, orient_fractures
 from jointstats.sphere.angles import as_azimuth
 from jointstats.sphere.axes import axis_angles_deg
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
 
-__all__ = ["SenseCheck", "check_core_sense"]
-
-Array = NDArray[np.float64]
 
 #: How β may have been read, and the factor and addend that bring it right.
 SENSES = {

@@ -14,7 +14,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes, hemisphere_grid
@@ -23,33 +22,13 @@ from jointstats.sphere.zonal import (
     fisher_mean_of_cosine,
     uniform_mean_of_cosine,
 )
-
-__all__ = ["LineExposure", "terzaghi_weights"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 def sine_of_blind_angle(blind_angle_deg: float) -> float:
     """Sine of a checked blind angle: the smallest cosine |n · d| that counts as seen.
 
-    Parameters
-    ----------
-    blind_angle_deg : float
-        Smallest trusted angle between hole and plane, degrees, 0 up to 90.
-
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    InputError
-        If the angle is out of range.
-
-    Examples
-    --------
-    >>> round(sine_of_blind_angle(30), 6)
-    0.5
+    `blind_angle_deg`: smallest trusted angle between hole and plane, degrees, 0 up to 90.
     """
     if not 0 <= blind_angle_deg < 90:
         raise InputError(f"blind_angle_deg must lie between 0 and below 90; got {blind_angle_deg}")

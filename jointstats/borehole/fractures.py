@@ -12,8 +12,6 @@ from numpy.typing import NDArray
 
 from jointstats.types import Array, ArrayLike
 
-__all__ = ["POLE_COLUMNS", "UNASSIGNED", "Fractures", "Status", "pole_columns"]
-
 Mask = NDArray[np.bool_]
 
 #: Columns of the pole of a fracture, a unit vector; empty where it has no orientation.

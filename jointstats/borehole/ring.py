@@ -8,14 +8,10 @@ calibration; the angle round the picture is the angle round the wall.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
 from jointstats.sphere.angles import as_azimuth
-
-__all__ = ["ring_points"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 def ring_points(

@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from jointstats.borehole.hole import Hole
     from jointstats.borehole.site import Site
 
-__all__ = ["SampledLength", "SampledLine", "Sampling"]
-
 #: Where two methods saw the same length, the first of these is used: a photograph orients every
 #: fracture it shows, core loses some.
 PREFERENCE = ("image", "core")

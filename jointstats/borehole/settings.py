@@ -6,8 +6,6 @@ from dataclasses import dataclass, field
 
 from jointstats.sphere.angles import as_azimuth
 
-__all__ = ["ReadingErrors", "SiteSettings"]
-
 
 @dataclass(frozen=True)
 class ReadingErrors:

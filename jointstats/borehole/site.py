@@ -12,16 +12,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.frame import references_of
-from jointstats.borehole.hole import Hole, LoggedInterval
+from jointstats.borehole.hole import Hole
 from jointstats.borehole.roll import roll_at
 from jointstats.borehole.rows import grouped_rows
 from jointstats.borehole.settings import SiteSettings
 from jointstats.errors import InputError
 from jointstats.sphere.angles import as_azimuth
-
-__all__ = ["Hole", "LoggedInterval", "Site", "SiteSettings"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 from jointstats.checks import check_interval
 from jointstats.types import Array
 
-__all__ = ["Spans"]
-
 #: Depths are read to a millimetre at best: closer than this two ends are one, metres.
 _SAME_M = 1e-6
 

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 from scipy.special import cosdg, sindg
 
 from jointstats.errors import InputError
 from jointstats.sphere.angles import as_azimuth, check_degrees, lines_from_trend
 from jointstats.sphere.axes import as_axes, lower_hemisphere
-
-__all__ = ["tilt_correct"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 def _turned(rows: Array, axis: Array, angle_deg: Array) -> Array:

@@ -172,23 +172,7 @@ def orient_trace(
 def placed(fit: WallFit, direction: Array, radial: Array) -> TracePlane:
     """A fitted plane turned from the frame of the hole into that of the map.
 
-    Parameters
-    ----------
-    fit : WallFit
-    direction : ndarray, shape (3,)
-        Direction of the hole.
-    radial : ndarray, shape (3,)
-        From its axis to the reference line.
-
-    Returns
-    -------
-    TracePlane
-
-    Examples
-    --------
-    >>> fit = fit_wall(np.array([0.0, 90, 180]), np.array([1.0, 1.0, 1.0]), np.full(3, 50.0))
-    >>> placed(fit, np.array([0, 0, -1.0]), np.array([0, 1.0, 0])).alpha_deg
-    90.0
+    `direction` (3,): direction of the hole; `radial` (3,): from its axis to the reference line.
     """
     normal, error = normal_and_error(fit.slope, fit.covariance)
     frame = np.array([radial, np.cross(direction, radial), direction])

@@ -101,29 +101,8 @@ def fit_wall(
 ) -> WallFit:
     """Fit a plane to points on the wall, in the frame of the hole.
 
-    Parameters
-    ----------
-    angle_deg, depth_m, radius_mm : ndarray, shape (n,)
-        Angle round the wall, depth along the hole, and radius of the hole at each point; n ≥ 3.
-    pick_error_mm : float or None
-        Standard error of a depth; None takes it from the scatter of the points.
-    radius_error_mm : float
-        Standard error of the radius, common to all points.
-
-    Returns
-    -------
-    WallFit
-
-    Raises
-    ------
-    InputError
-        If the points lie on fewer than three lines of the wall.
-
-    Examples
-    --------
-    >>> fit = fit_wall(np.array([0.0, 90, 180]), np.array([1.05, 1.0, 0.95]), np.full(3, 50.0))
-    >>> (fit.slope.round(6) + 0.0).tolist(), round(fit.centre_m, 6)
-    ([1.0, 0.0], 1.0)
+    `angle_deg, depth_m, radius_mm` (n,); `pick_error_mm`: standard error of a depth;
+    `radius_error_mm`: standard error of the radius, common to all points.
     """
     radius = radius_mm / 1000.0
     design = np.column_stack(
@@ -189,22 +168,8 @@ def _flags(
 def normal_and_error(slope: Array, covariance: Array) -> tuple[Array, float]:
     """Normal in the frame of the hole, and its root mean square angular error.
 
-    Parameters
-    ----------
-    slope : ndarray, shape (2,)
-        A and B.
-    covariance : ndarray, shape (2, 2)
-
-    Returns
-    -------
-    normal : ndarray, shape (3,)
-        Along reference line, quarter turn on, and hole.
-    error_rad : float
-
-    Examples
-    --------
-    >>> round(normal_and_error(np.zeros(2), np.diag([0.01, 0.01]) ** 2)[1], 6)
-    0.014142
+    `slope` (2,): A and B; `covariance` (2, 2). Gives `normal` (3,): along reference line, quarter
+    turn on, and hole; `error_rad`.
     """
     raw = np.array([-slope[0], -slope[1], 1.0])
     length = np.linalg.norm(raw)

@@ -24,15 +24,13 @@ from jointstats.pairs.match_tables import (
     pair_tables,
 )
 from jointstats.pairs.reference_line import ReferenceLine, line_of
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     from jointstats.borehole.hole import Hole
     from jointstats.borehole.site import Site
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["CoreMatch", "match_core_to_image"]
-
-Array = NDArray[np.float64]
 
 _RUN_BETA = "run_beta_deg"
 _SURE_MIRRORED = 5.0  # log odds by which the mirrored reading must be better to be told of
@@ -270,7 +268,7 @@ def _logs(
             )
         logs.append(_log(oriented, rows, hole, line))
     core, image = logs
-    beta = np.radians(run_beta[core.index])
+    beta = np.radians(run_beta[core.row])
     return core._replace(beta=np.where(np.isnan(beta), core.beta, beta)), image, line
 
 
@@ -295,7 +293,7 @@ def _log(oriented: pd.DataFrame, rows: NDArray[np.intp], hole: Hole, line: Refer
 
 def _runs(site: Site, core: Log, run_column: str) -> tuple[NDArray[np.intp], list[str]]:
     if run_column in site.fractures:
-        names = site.fractures[run_column].astype(str).to_numpy(object)[core.index]
+        names = site.fractures[run_column].astype(str).to_numpy(object)[core.row]
     else:
         low = 3.0 * np.floor(core.depth / 3.0)
         names = np.array([f"{start:g}–{start + 3:g} m" for start in low], dtype=object)

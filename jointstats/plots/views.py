@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
 
-    from jointstats.borehole.site import Hole
+    from jointstats.borehole.hole import Hole
     from jointstats.borehole.spans import Spans
     from jointstats.sets.result import SiteAnalysis
 

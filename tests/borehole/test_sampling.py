@@ -7,8 +7,9 @@ import pandas as pd
 import pytest
 
 import jointstats as js
+from jointstats.borehole.hole import Hole, LoggedInterval
 from jointstats.borehole.sampling import SampledLine, Sampling
-from jointstats.borehole.site import Hole, LoggedInterval, Site
+from jointstats.borehole.site import Site
 from jointstats.borehole.spans import Spans
 from jointstats.errors import InputError
 
