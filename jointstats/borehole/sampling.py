@@ -189,7 +189,7 @@ class Sampling:
             if one.name == name:
                 return one
         known = ", ".join(one.name for one in self.lines)
-        raise InputError(f"there is no line {name!r}; the lines are {known}")
+        raise InputError(f"no hole or other line is called {name!r}; there are {known}")
 
     @cached_property
     def exposure(self) -> LineExposure:

@@ -45,7 +45,7 @@ def test_lines_that_nobody_logged_are_kept_but_count_for_nothing() -> None:
     np.testing.assert_allclose(sampling.line("B").middle, js.lines_from_trend(120, 30)[0])
     with pytest.raises(InputError, match="nothing was logged"):
         sampling.line("B").exposure
-    with pytest.raises(InputError, match="no line 'C'; the lines are A, B"):
+    with pytest.raises(InputError, match="called 'C'; there are A, B"):
         sampling.line("C")
 
 
