@@ -46,6 +46,18 @@ AGAINST = {
     ("pairs", "sets"),
     ("sphere", "fit"),
 }
+#: Circles of imports that are still to be undone.
+CIRCLES = {"jointstats.fit.elongation", "jointstats.fit.mixture", "jointstats.fit.shapes"}
+#: Modules that are still to be split.
+LONG = {
+    *("cli.py", "fit/mixture.py", "fit/uneven_rock.py", "plots/orientations.py", "plots/views.py"),
+    *("report/comparison.py", "report/sections.py", "report/tables.py"),
+}
+#: Rooms and modules whose inner documents are still to be shortened.
+WORDY = (
+    *("cli", "compare", "fit", "plots", "report", "sets", "tables"),
+    *("sphere/elliptical", "sphere/set_"),
+)
 _NO_CODE = {
     tokenize.COMMENT,
     tokenize.NL,
@@ -115,9 +127,10 @@ def _depth(node: ast.AST, level: int = 0) -> int:
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
 def test_modules_and_functions_stay_small(path: Path) -> None:
-    """A module has at most 500 lines; a function at most 40 lines of code and nesting of 3."""
+    """A module has at most 400 lines; a function at most 40 lines of code and nesting of 3."""
     text = path.read_text(encoding="utf-8")
-    assert len(text.splitlines()) <= 500
+    name = str(path.relative_to(PACKAGE))
+    assert len(text.splitlines()) <= (500 if name in LONG else 400)
     code = _code(text)
     for node in ast.walk(ast.parse(text)):
         if isinstance(node, ast.FunctionDef):
@@ -127,10 +140,10 @@ def test_modules_and_functions_stay_small(path: Path) -> None:
 
 
 def test_the_house_stays_small() -> None:
-    """The package grows by a decision alone; a folder has at most 30 modules."""
+    """The package grows by a decision alone; a folder has at most 25 modules."""
     assert sum(len(_code(path.read_text(encoding="utf-8"))) for path in MODULES) <= MOST_CODE
     for room in {path.parent for path in MODULES}:
-        assert len(list(room.glob("*.py"))) - 1 <= 30, f"{room.name} has too many modules"
+        assert len(list(room.glob("*.py"))) - 1 <= 25, f"{room.name} has too many modules"
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
@@ -188,6 +201,54 @@ def test_public_names_are_documented(room: ModuleType, name: str) -> None:
     text = thing.__doc__ or ""
     assert ">>>" in text, f"{name} has no example"
     assert "Parameters" in text or "Attributes" in text, f"{name} has no parameters"
+
+
+def _reachable(path: Path) -> set[str]:
+    """The names of a module that a room publishes, and its classes, which results hold."""
+    module = "jointstats." + ".".join(path.relative_to(PACKAGE).with_suffix("").parts)
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    classes = {node.name for node in tree.body if isinstance(node, ast.ClassDef)}
+    published = {name for room, name in PUBLIC if getattr(room, name).__module__ == module}
+    return published | {name for name in classes if not name.startswith("_")}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_inner_documents_are_short(path: Path) -> None:
+    """Inside a room a docstring says shapes and units, with no section for each argument."""
+    if str(path.relative_to(PACKAGE)).startswith(WORDY):
+        return
+    reachable = _reachable(path)
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.FunctionDef) and node.name not in reachable:
+            text = ast.get_docstring(node) or ""
+            assert "\n----" not in text, f"{node.name} repeats its signature"
+
+
+def _links(path: Path, modules: set[str]) -> set[str]:
+    """Modules that a module imports at any time, lazily or for its types."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names = {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+            found |= names & modules
+    return found
+
+
+def test_no_import_goes_in_a_circle() -> None:
+    """No module is reached again from what it imports, lazy and typed imports included."""
+    paths = {
+        "jointstats." + ".".join(path.relative_to(PACKAGE).with_suffix("").parts): path
+        for path in MODULES
+        if path.name != "__init__.py"
+    }
+    links = {name: _links(path, set(paths)) for name, path in paths.items()}
+    # What imports nothing that is left goes, until nothing more can: a circle stays.
+    while free := {name for name, taken in links.items() if not taken & set(links)}:
+        links = {name: taken for name, taken in links.items() if name not in free}
+    # What only leads into a circle is not part of it.
+    while idle := set(links) - set().union(*links.values()):
+        links = {name: taken for name, taken in links.items() if name not in idle}
+    assert set(links) <= CIRCLES
 
 
 def test_public_names_are_sorted() -> None:
