@@ -61,7 +61,11 @@ def _between(low: float, high: float, what: str) -> Callable[[str], float]:
 
 
 def _with_site(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("site", metavar="SITE", help="directory that holds the tables of the site")
+    parser.add_argument(
+        "site",
+        metavar="SITE",
+        help="directory, workbook (.xlsx) or AGS4 file that holds the tables of the site",
+    )
 
 
 def _with_fit(parser: argparse.ArgumentParser) -> None:
@@ -109,6 +113,13 @@ def _parser() -> argparse.ArgumentParser:
     check = commands.add_parser("check", help="list every fault in the tables of a site")
     _with_site(check)
     check.set_defaults(run=_check)
+    new = commands.add_parser("new", help="write an empty site to fill in, with worked rows")
+    new.add_argument("site", metavar="SITE", help="directory, or workbook (.xlsx), to be made")
+    new.add_argument("--units", choices=("m", "ft"), default="m", help="unit of depths")
+    new.set_defaults(run=_new)
+    columns = commands.add_parser("columns", help="print the tables and columns of a site")
+    columns.add_argument("table", metavar="TABLE", nargs="?", help="one table, or site")
+    columns.set_defaults(run=_columns)
     sets = commands.add_parser("sets", help="print the table of sets")
     _with_site(sets)
     form = sets.add_mutually_exclusive_group()
@@ -124,7 +135,7 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _add_comparisons(commands: argparse._SubParsersAction) -> None:
+def _add_comparisons(commands: argparse._SubParsersAction[_Parser]) -> None:
     compare = commands.add_parser(
         "compare", help="compare the holes of a site, or analyse many sites side by side"
     )
@@ -132,7 +143,8 @@ def _add_comparisons(commands: argparse._SubParsersAction) -> None:
         "site",
         metavar="SITE",
         nargs="+",
-        help="directory that holds the tables of a site; of several, each is analysed by itself",
+        help="directory, workbook (.xlsx) or AGS4 file with the tables of a site; of several, each "
+        "is analysed by itself",
     )
     compare.add_argument("--output", metavar="DIR", help="directory to write page and tables into")
     compare.add_argument(
@@ -225,6 +237,19 @@ def _check(arguments: argparse.Namespace) -> _Said:
     notes = [f"note: {note}" for note in site.notes]
     unread = [f"unread: {one}" for one in site.unread]
     return _Said("\n".join([f"no faults: {holes} holes, {fractures} fractures", *notes, *unread]))
+
+
+def _new(arguments: argparse.Namespace) -> _Said:
+    from jointstats.tables.template import write_template
+
+    path = write_template(arguments.site, arguments.units)
+    return _Said(f"tables to fill in: {path}; delete the worked rows, and what you do not need")
+
+
+def _columns(arguments: argparse.Namespace) -> _Said:
+    from jointstats.tables.template import columns_text
+
+    return _Said(columns_text(arguments.table))
 
 
 def _sets(arguments: argparse.Namespace) -> _Said:
@@ -320,10 +345,12 @@ def _match(arguments: argparse.Namespace) -> _Said:
     found = match_core_to_image(_read(arguments), arguments.hole, run_column=arguments.run_column)
     columns = ["part", "n_core", "n_image", "n_both", "core_rate", "image_rate", "total"]
     detection = found.detection[columns].round(2).to_string(index=False)
-    runs = "\n".join([
-        found.runs.round(2).to_string(index=False),
-        *(f"note: {note}" for note in found.notes),
-    ])
+    runs = "\n".join(
+        [
+            found.runs.round(2).to_string(index=False),
+            *(f"note: {note}" for note in found.notes),
+        ]
+    )
     said = [str(found), detection, runs]
     if arguments.output is not None:
         from jointstats.report.comparison import write_match

@@ -34,6 +34,11 @@ class Result:
                 view.flags.writeable = False
                 object.__setattr__(self, name, view)
 
+    def __setstate__(self, state: dict[str, object]) -> None:
+        # Copies and pickles bring arrays that can be written; they are closed again.
+        vars(self).update(state)
+        Result.__post_init__(self)
+
     def _row(self) -> dict[str, object]:
         """What one row of a table holds: an interval as its two ends, and no arrays."""
         row: dict[str, object] = {}

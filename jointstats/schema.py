@@ -13,6 +13,7 @@ __all__ = [
     "REFERENCES",
     "SETTINGS",
     "TABLES",
+    "WORKED_HOLES",
     "Column",
     "InputTable",
 ]
@@ -24,6 +25,8 @@ REFERENCES = ("low side", "high side", "north")
 #: The north that azimuths may refer to.
 NORTHS = ("true", "grid", "magnetic")
 DEPTH_UNITS = ("m", "ft")
+#: The holes of the worked rows in a template.
+WORKED_HOLES = ("worked example 1", "worked example 2")
 
 _ABOVE_0 = float(np.nextafter(0, 1))
 _UNITS = {"deg": "degrees", "m": "m", "mm": "mm", "percent": "%"}
@@ -331,6 +334,13 @@ SETTINGS = (
         "angle between hole and plane below which picks are not trusted",
         "10",
     ),
+    Column(
+        "ignore",
+        "text",
+        "names that are left unread on purpose",
+        'files, sheets and columns, as in ["lab.csv", "fractures.sample"]',
+        default="none",
+    ),
     _setting("bedding.dip_deg", "the dip of the bedding", 0, 90, "", "none"),
     _setting("bedding.dip_direction_deg", "the dip direction of the bedding", 0, 360, "", "none"),
     _error("alpha_deg", "of alpha"),
@@ -343,11 +353,4 @@ SETTINGS = (
     _error("diameter_mm", "of the diameter of a hole"),
     _error("survey_deg", "of the direction of a hole, about each of two axes square to it"),
     _error("roll_deg", "of the reference line round the wall"),
-    Column(
-        "ignore",
-        "text",
-        "names that are left unread on purpose",
-        'files, sheets and columns, as in ["lab.csv", "fractures.sample"]',
-        default="none",
-    ),
 )

@@ -46,6 +46,18 @@ AGAINST = {
     ("pairs", "sets"),
     ("sphere", "fit"),
 }
+#: Circles of imports that are still to be undone.
+CIRCLES = {"jointstats.fit.elongation", "jointstats.fit.mixture", "jointstats.fit.shapes"}
+#: Modules that are still to be split.
+LONG = {
+    *("cli.py", "fit/mixture.py", "fit/uneven_rock.py", "plots/orientations.py", "plots/views.py"),
+    *("report/comparison.py", "report/sections.py", "report/tables.py"),
+}
+#: Rooms and modules whose inner documents are still to be shortened.
+WORDY = (
+    *("cli", "compare", "fit", "plots", "report", "sets", "tables"),
+    *("sphere/elliptical", "sphere/set_"),
+)
 _NO_CODE = {
     tokenize.COMMENT,
     tokenize.NL,
@@ -55,7 +67,7 @@ _NO_CODE = {
     tokenize.ENDMARKER,
 }
 #: Lines of code that the package may have, without docstrings, comments and blank lines.
-MOST_CODE = 18_900
+MOST_CODE = 20_000
 
 
 def _room(path: Path) -> str:
@@ -115,9 +127,10 @@ def _depth(node: ast.AST, level: int = 0) -> int:
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
 def test_modules_and_functions_stay_small(path: Path) -> None:
-    """A module has at most 500 lines; a function at most 40 lines of code and nesting of 3."""
+    """A module has at most 400 lines; a function at most 40 lines of code and nesting of 3."""
     text = path.read_text(encoding="utf-8")
-    assert len(text.splitlines()) <= 500
+    name = str(path.relative_to(PACKAGE))
+    assert len(text.splitlines()) <= (500 if name in LONG else 400)
     code = _code(text)
     for node in ast.walk(ast.parse(text)):
         if isinstance(node, ast.FunctionDef):
@@ -127,10 +140,10 @@ def test_modules_and_functions_stay_small(path: Path) -> None:
 
 
 def test_the_house_stays_small() -> None:
-    """The package grows by a decision alone; a folder has at most 30 modules."""
+    """The package grows by a decision alone; a folder has at most 25 modules."""
     assert sum(len(_code(path.read_text(encoding="utf-8"))) for path in MODULES) <= MOST_CODE
     for room in {path.parent for path in MODULES}:
-        assert len(list(room.glob("*.py"))) - 1 <= 30, f"{room.name} has too many modules"
+        assert len(list(room.glob("*.py"))) - 1 <= 25, f"{room.name} has too many modules"
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
@@ -158,6 +171,20 @@ def test_words_of_the_fracture_table_have_one_owner(path: Path) -> None:
         assert not columns & named
 
 
+#: Modules that keep what was logged as it was given; everybody else asks `Sampling`.
+LOGS = ("borehole/sampling.py", "compare/ledger.py", "tables/write.py")
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_what_was_logged_is_asked_of_the_sampling(path: Path) -> None:
+    """No module but its owner reads the logged lengths of a hole, or cuts its path in pieces."""
+    if path.relative_to(PACKAGE).as_posix() in LOGS:
+        return
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Attribute) and node.attr in ("logged", "segments"):
+            assert ast.unparse(node).endswith("sampling.logged"), ast.unparse(node)
+
+
 _ROOMS = [name for name in jointstats.__all__ if isinstance(getattr(jointstats, name), ModuleType)]
 PUBLIC = [
     (room, name)
@@ -174,6 +201,54 @@ def test_public_names_are_documented(room: ModuleType, name: str) -> None:
     text = thing.__doc__ or ""
     assert ">>>" in text, f"{name} has no example"
     assert "Parameters" in text or "Attributes" in text, f"{name} has no parameters"
+
+
+def _reachable(path: Path) -> set[str]:
+    """The names of a module that a room publishes, and its classes, which results hold."""
+    module = "jointstats." + ".".join(path.relative_to(PACKAGE).with_suffix("").parts)
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    classes = {node.name for node in tree.body if isinstance(node, ast.ClassDef)}
+    published = {name for room, name in PUBLIC if getattr(room, name).__module__ == module}
+    return published | {name for name in classes if not name.startswith("_")}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_inner_documents_are_short(path: Path) -> None:
+    """Inside a room a docstring says shapes and units, with no section for each argument."""
+    if str(path.relative_to(PACKAGE)).startswith(WORDY):
+        return
+    reachable = _reachable(path)
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.FunctionDef) and node.name not in reachable:
+            text = ast.get_docstring(node) or ""
+            assert "\n----" not in text, f"{node.name} repeats its signature"
+
+
+def _links(path: Path, modules: set[str]) -> set[str]:
+    """Modules that a module imports at any time, lazily or for its types."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names = {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+            found |= names & modules
+    return found
+
+
+def test_no_import_goes_in_a_circle() -> None:
+    """No module is reached again from what it imports, lazy and typed imports included."""
+    paths = {
+        "jointstats." + ".".join(path.relative_to(PACKAGE).with_suffix("").parts): path
+        for path in MODULES
+        if path.name != "__init__.py"
+    }
+    links = {name: _links(path, set(paths)) for name, path in paths.items()}
+    # What imports nothing that is left goes, until nothing more can: a circle stays.
+    while free := {name for name, taken in links.items() if not taken & set(links)}:
+        links = {name: taken for name, taken in links.items() if name not in free}
+    # What only leads into a circle is not part of it.
+    while idle := set(links) - set().union(*links.values()):
+        links = {name: taken for name, taken in links.items() if name not in idle}
+    assert set(links) <= CIRCLES
 
 
 def test_public_names_are_sorted() -> None:
@@ -212,3 +287,21 @@ def test_conventions_name_tests_that_exist() -> None:
     assert len(named) > 10
     for path, name in named:
         assert f"def {name}(" in (root / path).read_text("utf-8"), f"{path}::{name}"
+
+
+#: Rooms and modules whose types do not all hold yet.
+LOOSE = (
+    *("compare", "design/draws", "fit", "plots", "report", "sets", "tables"),
+    *("sphere/elliptical", "sphere/set_"),
+)
+
+
+def test_types_hold() -> None:
+    """The strict settings of mypy find nothing wrong, and installed types say so."""
+    command = [sys.executable, "-m", "mypy", "jointstats"]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=PACKAGE.parent)
+    loose = tuple(f"jointstats/{place}" for place in LOOSE)
+    wrong = [line for line in done.stdout.splitlines() if ": error: " in line]
+    assert not done.stderr
+    assert not [line for line in wrong if not line.startswith(loose)]
+    assert (PACKAGE / "py.typed").exists()

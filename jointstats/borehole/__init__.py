@@ -17,9 +17,15 @@ if TYPE_CHECKING:
     from jointstats.borehole.core_sense import check_core_sense as check_core_sense
     from jointstats.borehole.depth import stretched_depth as stretched_depth
     from jointstats.borehole.depth import tied_depth as tied_depth
+    from jointstats.borehole.fractures import Fractures as Fractures
+    from jointstats.borehole.fractures import Status as Status
     from jointstats.borehole.ring import ring_points as ring_points
     from jointstats.borehole.roll import roll_at as roll_at
+    from jointstats.borehole.sampling import SampledLength as SampledLength
+    from jointstats.borehole.sampling import SampledLine as SampledLine
+    from jointstats.borehole.sampling import Sampling as Sampling
     from jointstats.borehole.settings import ReadingErrors as ReadingErrors
     from jointstats.borehole.simulate import simulate_fractures as simulate_fractures
+    from jointstats.borehole.spans import Spans as Spans
 
 __getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

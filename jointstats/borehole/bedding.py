@@ -10,8 +10,6 @@ from jointstats.errors import InputError
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.tensor import orientation_tensor
 
-__all__ = ["mean_bedding"]
-
 
 def mean_bedding(fractures: pd.DataFrame, *, word: str = "bedding") -> tuple[float, float]:
     """Dip and dip direction of the mean of the oriented structures of one type.

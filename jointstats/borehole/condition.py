@@ -6,12 +6,11 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy.special import betaincinv
 
 from jointstats.errors import InputError
-
-__all__ = ["CLASSES", "WORDS", "condition_summary", "condition_terms"]
+from jointstats.types import ArrayLike
 
 #: Word in a table (lower case) → term, by column. A user may pass a table of his own.
 #: Roughness: ISRM (1978), three steps of shape by three of surface; from memory.
@@ -141,19 +140,6 @@ def _classed(values: ArrayLike, column: str) -> NDArray[np.object_]:
 def share_interval(count: int, n: int, confidence: float) -> tuple[float, float]:
     """Exact interval for a share (Clopper & Pearson 1934, Biometrika 26:404-413; from memory).
 
-    Parameters
-    ----------
-    count, n : int
-    confidence : float
-
-    Returns
-    -------
-    low, high : float
-
-    Examples
-    --------
-    >>> [round(one, 4) for one in share_interval(0, 10, 0.95)]
-    [0.0, 0.3085]
     """
     tail = 0.5 * (1.0 - confidence)
     low = 0.0 if count == 0 else float(betaincinv(count, n - count + 1, tail))

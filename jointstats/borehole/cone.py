@@ -6,18 +6,15 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
 from jointstats.sphere.angles import check_degrees
 from jointstats.sphere.axes import as_axes, as_weights, frame_about
+from jointstats.types import Array, ArrayLike
 
 if TYPE_CHECKING:
     from jointstats.sphere.axial_fisher import AxialFisher
 
-__all__ = ["chances_on_cone", "poles_on_cone"]
-
-Array = NDArray[np.float64]
 
 
 def poles_on_cone(alpha_deg: float, hole_direction: ArrayLike, n: int = 360) -> Array:

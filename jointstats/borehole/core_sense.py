@@ -12,14 +12,13 @@ from numpy.typing import NDArray
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.orient import hole_directions, orient_fractures
+from jointstats.sphere.angles import as_azimuth
 from jointstats.sphere.axes import axis_angles_deg
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
 
-__all__ = ["SenseCheck", "check_core_sense"]
-
-Array = NDArray[np.float64]
 
 #: How β may have been read, and the factor and addend that bring it right.
 SENSES = {
@@ -128,7 +127,7 @@ def _readings(site: Site, rows: NDArray[np.intp]) -> dict[str, Array]:
         radial[own] = reference_lines(lines[own], reference, north_deg=north)
     alpha, beta = table["alpha_deg"].to_numpy(float), table["beta_deg"].to_numpy(float)
     return {
-        sense: poles_in_hole(alpha, (sign * beta + turn) % 360.0, lines, radial)
+        sense: poles_in_hole(alpha, as_azimuth(sign * beta + turn), lines, radial)
         for sense, (sign, turn) in SENSES.items()
     }
 

@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
-
-__all__ = ["stretched_depth", "tied_depth"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 def stretched_depth(

@@ -12,8 +12,6 @@ from numpy.typing import NDArray
 
 from jointstats.types import Array, ArrayLike
 
-__all__ = ["POLE_COLUMNS", "UNASSIGNED", "Fractures", "Status", "pole_columns"]
-
 Mask = NDArray[np.bool_]
 
 #: Columns of the pole of a fracture, a unit vector; empty where it has no orientation.
@@ -21,7 +19,18 @@ POLE_COLUMNS = ["pole_east", "pole_north", "pole_up"]
 
 
 class Status(StrEnum):
-    """What became of a fracture; the value is the word in the column status."""
+    """What became of a fracture; the value is the word in the column status.
+
+    Attributes
+    ----------
+    IN_THE_FIT, IN_A_SET, UNASSIGNED, BELOW_BLIND_ANGLE, NOT_ORIENTED, OTHER_METHOD : str
+        An analysis that is done has none in the fit: each of those is in a set, or unassigned.
+
+    Examples
+    --------
+    >>> Status("other method") is Status.OTHER_METHOD
+    True
+    """
 
     IN_THE_FIT = "in the fit"  # until the fit has been made
     IN_A_SET = "in a set"

@@ -16,16 +16,13 @@ looking down the hole, which is by the right-hand rule about d,
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy.special import cosdg, sindg
 
 from jointstats.errors import InputError
 from jointstats.schema import REFERENCES
 from jointstats.sphere.axes import as_axes, lower_hemisphere
-
-__all__ = ["poles_in_hole", "reference_fault", "reference_lines", "references_of"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 #: A hole this near to vertical has no low side that could be found on site, degrees.
 VERTICAL_WITHIN_DEG = 0.1
@@ -37,21 +34,7 @@ NORTH_WITHIN_DEG = 10.0
 def reference_fault(direction: ArrayLike, reference: str) -> str | None:
     """Why a reference line can't be used in a hole of this direction; None if it can.
 
-    Parameters
-    ----------
-    direction : array_like, shape (3,)
-        Direction of the hole.
-    reference : str
-        One of `REFERENCES`.
-
-    Returns
-    -------
-    str or None
-
-    Examples
-    --------
-    >>> reference_fault([0, 0, -1], "north") is None
-    True
+    `direction` (3,): direction of the hole; `reference`: one of `REFERENCES`.
     """
     if reference not in REFERENCES:
         known = ", ".join(f'"{name}"' for name in REFERENCES)
@@ -71,32 +54,9 @@ def reference_fault(direction: ArrayLike, reference: str) -> str | None:
 def reference_lines(directions: ArrayLike, reference: str, *, north_deg: float = 0.0) -> Array:
     """Directions from the axis of a hole to the reference line on its wall.
 
-    Parameters
-    ----------
-    directions : array_like, shape (n, 3)
-        Directions of the hole, the way it was drilled.
-    reference : str
-        "low side", "high side", or "north" (holes within 10° of vertical).
-    north_deg : float
-        Bearing of the north that the reference means, degrees from true north: the declination
-        where it is magnetic.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Unit vectors square to the hole.
-
-    Raises
-    ------
-    InputError
-        If the reference is unknown, or is not defined in a hole of that direction.
-
-    Examples
-    --------
-    The low side of a level hole is straight down:
-
-    >>> reference_lines([[0, 1, 0]], "low side") + 0.0
-    array([[ 0.,  0., -1.]])
+    `directions` (n, 3): directions of the hole, the way it was drilled; `reference`: "low side",
+    "high side", or "north" (holes within 10° of vertical). Gives (n, 3): unit vectors square to
+    the hole.
     """
     lines = as_axes(directions, "directions")
     tilt = np.hypot(lines[:, 0], lines[:, 1])
@@ -123,22 +83,7 @@ def references_of(
 ) -> NDArray[np.object_]:
     """Where the reference line of each row lies: its own, else its hole's, else the site's.
 
-    Parameters
-    ----------
-    table_references, holes : ndarray of str, shape (n,)
-    by_hole : dict of str to str or None
-    default : str or None
-
-    Returns
-    -------
-    ndarray of str
-        Empty where it is not known.
-
-    Examples
-    --------
-    >>> references_of(np.array(["", "north"], object), np.array(["B1", "B1"], object),
-    ...               {"B1": None}, "low side").tolist()
-    ['low side', 'north']
+    `table_references, holes` (n,). Empty where it is not known.
     """
     result = np.full(len(holes), default or "", dtype=object)
     for name, reference in by_hole.items():
@@ -152,23 +97,8 @@ def references_of(
 def poles_in_hole(alpha_deg: Array, beta_deg: Array, directions: Array, references: Array) -> Array:
     """Poles of planes read in the frame of a hole; see the head of this module.
 
-    Parameters
-    ----------
-    alpha_deg, beta_deg : ndarray, shape (n,)
-        Angle to the axis, and angle round it to the lowest point, degrees.
-    directions, references : ndarray, shape (n, 3)
-        Direction of the hole, and from its axis to the reference line.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Poles on the lower hemisphere.
-
-    Examples
-    --------
-    >>> level, north = np.array([[0, 0, -1.0]]), np.array([[0, 1.0, 0]])
-    >>> poles_in_hole(np.array([90.0]), np.array([0.0]), level, north) + 0.0
-    array([[ 0.,  0., -1.]])
+    `alpha_deg, beta_deg` (n,); `directions, references` (n, 3). Gives (n, 3): poles on the lower
+    hemisphere.
     """
     alpha, beta = alpha_deg[:, np.newaxis], beta_deg[:, np.newaxis]
     across = np.cross(directions, references)

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 
 from jointstats.borehole.path import HolePath
 
-__all__ = ["Hole", "LoggedInterval"]
-
 
 @dataclass(frozen=True)
 class LoggedInterval:

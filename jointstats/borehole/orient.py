@@ -6,21 +6,23 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import Fractures, Status, pole_columns
 from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.rows import rows_of_holes
 from jointstats.borehole.tilt import tilt_correct
-from jointstats.borehole.trace import fit_wall, normal_and_error
+from jointstats.borehole.wall import fit_wall, normal_and_error
 from jointstats.errors import InputError
 from jointstats.sphere.angles import (
+    as_azimuth,
     check_degrees,
     dip_from_poles,
     lines_from_trend,
     poles_from_dip,
 )
 from jointstats.sphere.axes import frame_about
+from jointstats.types import Array, ArrayLike
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,9 +30,6 @@ if TYPE_CHECKING:
     from jointstats.borehole.settings import ReadingErrors
     from jointstats.borehole.site import Site
 
-__all__ = ["orient_core", "orient_fractures"]
-
-Array = NDArray[np.float64]
 
 #: Step of the differences that carry errors through, degrees.
 STEP_DEG = 1e-3
@@ -46,28 +45,11 @@ def _as_long(values: ArrayLike, n: int, name: str) -> Array:
 def beta_as_drilled(beta_deg: Array, *, looking_up: ArrayLike, end_for_end: ArrayLike) -> Array:
     """β as it would have been read looking down the hole, the right end of the core first.
 
-    Parameters
-    ----------
-    beta_deg : ndarray, shape (n,)
-        As read.
-    looking_up : array_like of bool
-        The angle was counted clockwise looking up the hole; the lower end of the ellipse was
-        still taken for the lower end.
-    end_for_end : array_like of bool
-        The core lay the wrong way round: both the sense and the end of the ellipse are changed.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        0 up to 360.
-
-    Examples
-    --------
-    >>> beta_as_drilled(np.array([30.0, 30.0]), looking_up=[True, False], end_for_end=[False, True])
-    array([330., 150.])
+    `beta_deg` (n,): as read; `looking_up`: the angle was counted clockwise looking up the hole;
+    `end_for_end`: the core lay the wrong way round. Gives (n,): 0 up to 360.
     """
     turned = np.where(end_for_end, 180.0 - beta_deg, beta_deg)
-    return np.where(looking_up, -turned, turned) % 360.0
+    return as_azimuth(np.where(looking_up, -turned, turned))
 
 
 def orient_core(
@@ -156,21 +138,7 @@ def _says(table: pd.DataFrame, name: str, word: str) -> NDArray[np.bool_]:
 def hole_directions(site: Site, table: pd.DataFrame) -> Array:
     """Direction of the hole at each row of a table with columns hole and depth_m.
 
-    Parameters
-    ----------
-    site : Site
-    table : pandas.DataFrame
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> site = js.simulate_site(random_state=1)
-    >>> hole_directions(site, site.fractures.head(1)).round(3) + 0.0
-    array([[ 0.,  0., -1.]])
+    Gives (n, 3).
     """
     depth = table["depth_m"].to_numpy(dtype=np.float64)
     directions = np.full((len(table), 3), np.nan)
@@ -258,7 +226,7 @@ class _Oriented:
         dip, azimuth = _column(self.table, "dip_deg"), _column(self.table, "dip_direction_deg")
         rows = ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
         north = self.site.settings.bearing_of("fractures")
-        azimuth = (np.nan_to_num(azimuth) + north) % 360.0
+        azimuth = as_azimuth(np.nan_to_num(azimuth) + north)
         self.poles[rows] = poles_from_dip(dip[rows], azimuth[rows])
         self.source[rows] = "dip and dip direction"
         if self.errors.dip_deg is not None and self.errors.dip_direction_deg is not None:
@@ -284,7 +252,7 @@ class _Oriented:
         dip = _column(self.table, "image_dip_deg")
         azimuth = _column(self.table, "image_azimuth_deg")
         rows = self._open() & ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
-        azimuth = (np.nan_to_num(azimuth) + self.site.roll_of(self.table)) % 360.0
+        azimuth = as_azimuth(np.nan_to_num(azimuth) + self.site.roll_of(self.table))
         spread = (self.errors.image_dip_deg, self.errors.image_azimuth_deg)
         self._from_angles(rows, 90.0 - dip, azimuth, spread, "image dip and azimuth")
 
@@ -364,7 +332,7 @@ class _Oriented:
         ]
         slopes = np.array([fit.slope for fit in fits])
         alpha = np.degrees(np.arctan2(1.0, np.hypot(*slopes.T)))
-        beta = np.degrees(np.arctan2(slopes[:, 1], slopes[:, 0])) % 360.0
+        beta = as_azimuth(np.degrees(np.arctan2(slopes[:, 1], slopes[:, 0])))
         place = self._placing(at)
         self.poles[at] = poles_in_hole(alpha, beta, lines, place(lines))
         self.source[at] = "trace"

@@ -14,14 +14,11 @@ which is the ratio-factor form of the drilling literature, written so that θ ma
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from jointstats.errors import InputError
 from jointstats.sphere.angles import lines_from_trend
-
-__all__ = ["HolePath"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 def _as_depths(values: ArrayLike, name: str) -> Array:

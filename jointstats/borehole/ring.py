@@ -8,13 +8,10 @@ calibration; the angle round the picture is the angle round the wall.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
-
-__all__ = ["ring_points"]
-
-Array = NDArray[np.float64]
+from jointstats.sphere.angles import as_azimuth
+from jointstats.types import Array, ArrayLike
 
 
 def ring_points(
@@ -86,6 +83,6 @@ def ring_points(
             f"value {at} is {radii[at]:g}"
         )
     sense = 1.0 if counted == "clockwise" else -1.0
-    angle = (sense * np.asarray(angle_deg, dtype=np.float64) + np.asarray(roll_deg)) % 360.0
+    angle = as_azimuth(sense * np.asarray(angle_deg, dtype=np.float64) + np.asarray(roll_deg))
     depth = np.asarray(frame_depth_m, dtype=np.float64) + np.interp(radii, known, offset)
     return np.broadcast_to(angle, radii.shape) + 0.0, np.broadcast_to(depth, radii.shape) + 0.0

@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
-
-__all__ = ["roll_at"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 def roll_at(depth_m: ArrayLike, known_depth_m: ArrayLike, roll_deg: ArrayLike) -> Array:

@@ -4,33 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-__all__ = ["codes_of", "grouped_rows", "listed_rows", "rows_of_holes"]
+from jointstats.types import ArrayLike
 
 
 def codes_of(names: ArrayLike, among: Sequence[str]) -> NDArray[np.int64]:
     """Place of each name among some names.
 
-    Parameters
-    ----------
-    names : array_like of str, shape (n,)
-    among : sequence of str
-
-    Returns
-    -------
-    ndarray of int, shape (n,)
-        −1 where it is not among them.
-
-    Examples
-    --------
-    >>> codes_of(["B", "A", "C"], ["A", "B"]).tolist()
-    [1, 0, -1]
+    `names` (n,). Gives (n,): −1 where it is not among them.
     """
-    found = getattr(names, "array", names)
+    found: Any = getattr(names, "array", names)
     words = found if isinstance(found, pd.Categorical) else pd.Categorical(found)
     place = {name: at for at, name in enumerate(among)}
     each = np.array([place.get(word, -1) for word in words.categories] + [-1])
@@ -40,22 +28,8 @@ def codes_of(names: ArrayLike, among: Sequence[str]) -> NDArray[np.int64]:
 def rows_of_holes(names: ArrayLike, holes: Sequence[str]) -> list[NDArray[np.intp]]:
     """Rows that belong to each hole, found in one pass.
 
-    Parameters
-    ----------
-    names : array_like of str, shape (n,)
-        Hole of each row.
-    holes : sequence of str
-        Names of the holes.
-
-    Returns
-    -------
-    list of ndarray of int
-        For each hole its rows, rising.
-
-    Examples
-    --------
-    >>> [rows.tolist() for rows in rows_of_holes(["B", "A", "B"], ["A", "B", "C"])]
-    [[1], [0, 2], []]
+    `names` (n,): hole of each row; `holes`: names of the holes. Gives for each hole its rows,
+    rising.
     """
     codes = codes_of(names, holes).astype(np.int16 if len(holes) < 30_000 else np.int64)
     order = np.argsort(codes, kind="stable")
@@ -68,19 +42,7 @@ def grouped_rows(
 ) -> dict[tuple[str, str], NDArray[np.intp]]:
     """Rows of each pair of hole and fracture, in the order of the pairs' first rows.
 
-    Parameters
-    ----------
-    holes, fractures : ndarray of str, shape (n,)
-
-    Returns
-    -------
-    dict of (str, str) to ndarray of int
-
-    Examples
-    --------
-    >>> groups = grouped_rows(np.array(["B", "A", "B"], object), np.array(["1", "1", "1"], object))
-    >>> {key: rows.tolist() for key, rows in groups.items()}
-    {('B', '1'): [0, 2], ('A', '1'): [1]}
+    `holes, fractures` (n,).
     """
     rows: dict[tuple[str, str], list[int]] = {}
     for row, key in enumerate(zip(holes, fractures, strict=True)):
@@ -91,20 +53,7 @@ def grouped_rows(
 def listed_rows(lines: ArrayLike, most: int = 5) -> str:
     """Lines of a file as words, the first few by number.
 
-    Parameters
-    ----------
-    lines : array_like of int
-    most : int
-        How many are given by number.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> listed_rows([4]), listed_rows([4, 5, 9, 12], most=3)
-    ('row 4', '4 rows: 4, 5, 9, …')
+    `most`: how many are given by number.
     """
     numbers = [str(int(line)) for line in np.atleast_1d(np.asarray(lines))]
     if len(numbers) == 1:

@@ -1,29 +1,30 @@
-"""What each hole sampled: the logged lengths that count, and the exposure they give."""
+"""What was sampled: the lengths of each line that some method logged, and what could be seen there.
+
+Every question about logged length, or about what the lines could and could not see, is asked of
+`Sampling`; it is made once for a site and a blind angle.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from jointstats.borehole.exposure import LineExposure
+from jointstats.borehole.path import HolePath
+from jointstats.borehole.spans import Spans
+from jointstats.errors import InputError
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from jointstats.borehole.site import Hole, Site
-
-__all__ = [
-    "SampledLength",
-    "sampled_lengths",
-    "site_exposure",
-    "unlogged_lengths",
-    "was_sampled",
-]
-
-Array = NDArray[np.float64]
+    from jointstats.borehole.hole import Hole
+    from jointstats.borehole.site import Site
 
 #: Where two methods saw the same length, the first of these is used: a photograph orients every
 #: fracture it shows, core loses some.
@@ -32,7 +33,15 @@ PREFERENCE = ("image", "core")
 
 @dataclass(frozen=True)
 class SampledLength:
-    """A length of one hole that one method saw, and that no preferred method saw.
+    """A length of one line that one method saw, and that no preferred method saw.
+
+    Parameters
+    ----------
+    line : str
+        Name of the line.
+    from_m, to_m : float
+        Its ends, metres along the line.
+    method : str
 
     Examples
     --------
@@ -40,7 +49,7 @@ class SampledLength:
     9.5
     """
 
-    hole: str
+    line: str
     from_m: float
     to_m: float
     method: str
@@ -51,156 +60,186 @@ class SampledLength:
         return self.to_m - self.from_m
 
 
-def _less(
-    interval: tuple[float, float], taken: list[tuple[float, float]]
-) -> list[tuple[float, float]]:
-    """The parts of an interval that none of the others covers."""
-    parts = [interval]
-    for low, high in taken:
-        parts = [
-            piece
-            for start, end in parts
-            for piece in ((start, min(end, low)), (max(start, high), end))
-            if piece[1] > piece[0]
-        ]
-    return parts
-
-
-def _of_hole(hole: Hole) -> list[SampledLength]:
-    methods = list(PREFERENCE) + sorted({one.method for one in hole.logged} - set(PREFERENCE))
-    lengths: list[SampledLength] = []
-    taken: list[tuple[float, float]] = []
-    for method in methods:
-        own = [(one.from_m, one.to_m) for one in hole.logged if one.method == method]
-        for interval in own:
-            lengths += [SampledLength(hole.name, *part, method) for part in _less(interval, taken)]
-        taken += own
-    return sorted(lengths, key=lambda one: one.from_m)
-
-
-def sampled_lengths(site: Site) -> tuple[SampledLength, ...]:
-    """The logged lengths that count in the exposure, each metre of hole once.
+@dataclass(frozen=True, eq=False)
+class SampledLine:
+    """One line along which fractures were sampled, or a length of one.
 
     Parameters
     ----------
-    site : Site
-
-    Returns
-    -------
-    tuple of SampledLength
-        By hole and depth. Where image and core saw the same length, the image counts.
-
-    Examples
-    --------
-    >>> from types import SimpleNamespace as _
-    >>> hole = _(name="B1", logged=(_(from_m=0, to_m=30, method="core"),
-    ...                             _(from_m=10, to_m=20, method="image")))
-    >>> [(one.method, one.from_m, one.to_m) for one in sampled_lengths(_(holes=[hole]))]
-    [('core', 0, 10), ('image', 10, 20), ('core', 20, 30)]
-    """
-    return tuple(length for hole in site.holes for length in _of_hole(hole))
-
-
-def unlogged_lengths(site: Site, lengths: tuple[SampledLength, ...]) -> tuple[SampledLength, ...]:
-    """The drilled lengths that no method saw.
-
-    Parameters
-    ----------
-    site : Site
-    lengths : tuple of SampledLength
-        From `sampled_lengths`.
-
-    Returns
-    -------
-    tuple of SampledLength
-        By hole and depth, with the method "none".
-
-    Examples
-    --------
-    >>> from types import SimpleNamespace as _
-    >>> site = _(holes=[_(name="B1", length_m=30.0)])
-    >>> [(one.from_m, one.to_m)
-    ...  for one in unlogged_lengths(site, (SampledLength("B1", 2.0, 25.0, "image"),))]
-    [(0.0, 2.0), (25.0, 30.0)]
-    """
-    missed = []
-    for hole in site.holes:
-        seen = [(one.from_m, one.to_m) for one in lengths if one.hole == hole.name]
-        parts = _less((0.0, hole.length_m), seen)
-        missed += [SampledLength(hole.name, *part, "none") for part in parts]
-    return tuple(missed)
-
-
-def was_sampled(fractures: pd.DataFrame, lengths: tuple[SampledLength, ...]) -> NDArray[np.bool_]:
-    """Whether each fracture lies in a sampled length of its own hole and method.
-
-    Parameters
-    ----------
-    fractures : pandas.DataFrame
-        With columns hole, depth_m and method (empty: any method).
-    lengths : tuple of SampledLength
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> table = pd.DataFrame({"hole": ["B1", "B1"], "depth_m": [5.0, 15.0], "method": "core"})
-    >>> was_sampled(table, (SampledLength("B1", 0, 10, "core"),))
-    array([ True, False])
-    """
-    depth = fractures["depth_m"].to_numpy(float)
-    hole = fractures["hole"].to_numpy()
-    method = fractures["method"].fillna("").to_numpy() if "method" in fractures else None
-    sampled = np.zeros(len(fractures), bool)
-    for one in lengths:
-        inside = (hole == one.hole) & (depth >= one.from_m) & (depth <= one.to_m)
-        if method is not None:
-            inside &= (method == one.method) | (method == "")
-        sampled |= inside
-    return sampled
-
-
-def site_exposure(
-    site: Site, lengths: tuple[SampledLength, ...], *, blind_angle_deg: float
-) -> LineExposure:
-    """Exposure of the sampled lengths of all holes, along their curved paths.
-
-    Parameters
-    ----------
-    site : Site
-    lengths : tuple of SampledLength
-        At least one.
+    name : str
+    path : HolePath
+        Where it goes.
+    from_m, to_m : float
+        Its ends, metres along it.
+    logged_by : mapping of str to Spans
+        What each method logged of it.
     blind_angle_deg : float
-        Degrees.
-
-    Returns
-    -------
-    LineExposure
-        Pieces within half a degree of one another are gathered.
-
-    Raises
-    ------
-    InputError
-        If `blind_angle_deg` is out of range, or there is no length.
+        Angle to the line below which picks are not trusted, degrees.
 
     Examples
     --------
-    >>> from types import SimpleNamespace as _
     >>> import jointstats as js
-    >>> hole = _(name="B1", path=js.HolePath([0.0], [0.0], [90.0]))
-    >>> site_exposure(_(hole=lambda name: hole), (SampledLength("B1", 5, 15, "core"),),
-    ...               blind_angle_deg=10)
-    LineExposure(1 pieces, 10 m, blind angle 10°)
+    >>> line = Sampling.of(js.simulate_site(random_state=1)).line("H1").clip(30, 50)
+    >>> line.spans.pairs, line.gaps.pairs
+    (((30.0, 50.0),), ())
     """
-    directions, metres = [np.empty((0, 3))], [np.empty(0)]
-    for one in lengths:
-        pieces = site.hole(one.hole).path.segments(one.from_m, one.to_m)
-        directions.append(pieces[0])
-        metres.append(pieces[1])
-    whole = LineExposure(
-        np.vstack(directions), np.concatenate(metres), blind_angle_deg=blind_angle_deg
-    )
-    return whole.merged()
+
+    name: str
+    path: HolePath
+    from_m: float
+    to_m: float
+    logged_by: Mapping[str, Spans]
+    blind_angle_deg: float
+
+    @property
+    def length_m(self) -> float:
+        """Length in metres, logged or not."""
+        return self.to_m - self.from_m
+
+    @property
+    def methods(self) -> tuple[str, ...]:
+        """Methods that logged some of it, the preferred ones first."""
+        others = sorted(set(self.logged_by) - set(PREFERENCE))
+        return tuple(one for one in (*PREFERENCE, *others) if self.logged_by.get(one))
+
+    @cached_property
+    def lengths(self) -> tuple[SampledLength, ...]:
+        """The lengths that count, by depth, each metre once: of two methods the preferred."""
+        found: list[SampledLength] = []
+        taken = Spans()
+        for method in self.methods:
+            own = self.logged_by[method]
+            found += [SampledLength(self.name, *part, method) for part in own.minus(taken)]
+            taken = taken.union(own)
+        return tuple(sorted(found, key=lambda one: one.from_m))
+
+    @cached_property
+    def spans(self) -> Spans:
+        """What any method logged."""
+        return Spans([(one.from_m, one.to_m) for one in self.lengths])
+
+    @cached_property
+    def gaps(self) -> Spans:
+        """What no method logged."""
+        return Spans([(self.from_m, self.to_m)]).minus(self.spans)
+
+    @property
+    def middle(self) -> Array:
+        """Direction at the middle of what was logged, shape (3,); at the start if nothing was."""
+        pairs = self.spans.pairs
+        depth = 0.5 * (pairs[0][0] + pairs[-1][1]) if pairs else self.from_m
+        return np.asarray(self.path.direction(depth), dtype=np.float64).reshape(3)
+
+    @cached_property
+    def exposure(self) -> LineExposure:
+        """Exposure of what was logged; an InputError if nothing was."""
+        return _exposure([self], self.blind_angle_deg)
+
+    def clip(self, low_m: float, high_m: float) -> SampledLine:
+        """The part of it between two depths."""
+        low, high = max(self.from_m, low_m), min(self.to_m, high_m)
+        kept = {method: spans.clip(low, high) for method, spans in self.logged_by.items()}
+        return replace(self, from_m=low, to_m=high, logged_by=kept)
+
+
+@dataclass(frozen=True, eq=False)
+class Sampling:
+    """What was sampled at a site.
+
+    Parameters
+    ----------
+    lines : tuple of SampledLine
+        Every line of the site, those that nobody logged too.
+    blind_angle_deg : float
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> sampling = Sampling.of(js.simulate_site(random_state=1), blind_angle_deg=10)
+    >>> sampling.exposure.total_m, len(sampling.logged)
+    (220.0, 3)
+    """
+
+    lines: tuple[SampledLine, ...]
+    blind_angle_deg: float
+
+    @classmethod
+    def of(cls, site: Site, *, blind_angle_deg: float | None = None) -> Sampling:
+        """The sampling of a site; None takes the site's own blind angle, degrees."""
+        blind = site.settings.blind_angle_deg if blind_angle_deg is None else blind_angle_deg
+        lines = [
+            SampledLine(hole.name, hole.path, 0.0, hole.length_m, _logged_by(hole), blind)
+            for hole in site.holes
+        ]
+        return cls(tuple(lines), float(blind))
+
+    @property
+    def logged(self) -> tuple[SampledLine, ...]:
+        """The lines of which something was logged."""
+        return tuple(one for one in self.lines if one.lengths)
+
+    @property
+    def lengths(self) -> tuple[SampledLength, ...]:
+        """The lengths of all lines, by line and depth, each metre once."""
+        return tuple(length for one in self.lines for length in one.lengths)
+
+    def line(self, name: str) -> SampledLine:
+        """The line of this name; an InputError if there is none."""
+        for one in self.lines:
+            if one.name == name:
+                return one
+        known = ", ".join(one.name for one in self.lines)
+        raise InputError(f"no hole or other line is called {name!r}; there are {known}")
+
+    @cached_property
+    def exposure(self) -> LineExposure:
+        """Exposure of all that was logged; an InputError if nothing was."""
+        return _exposure(self.logged, self.blind_angle_deg)
+
+    @cached_property
+    def unlogged(self) -> LineExposure | None:
+        """Exposure that the lengths not logged would have given; None if all were logged.
+
+        Without a blind angle: it counts what is there, not what a log would trust.
+        """
+        missed = [replace(one, logged_by={"none": one.gaps}) for one in self.lines if one.gaps]
+        return _exposure(missed, 0.0) if missed else None
+
+    @cached_property
+    def blind_share(self) -> float:
+        """Share of all orientations that no logged length could see, 0 to 1."""
+        return self.exposure.blind_share()
+
+    def covers(self, fractures: pd.DataFrame) -> NDArray[np.bool_]:
+        """Whether each fracture lies in a length logged by its own method.
+
+        `fractures` has columns hole, depth_m and perhaps method (empty: any); shape (n,).
+        """
+        depth = fractures["depth_m"].to_numpy(dtype=np.float64)
+        name = fractures["hole"].to_numpy()
+        method = fractures["method"].fillna("").to_numpy() if "method" in fractures else None
+        covered = np.zeros(len(fractures), dtype=bool)
+        for one in self.lengths:
+            inside = (name == one.line) & (depth >= one.from_m) & (depth <= one.to_m)
+            if method is not None:
+                inside &= (method == one.method) | (method == "")
+            covered |= inside
+        return covered
+
+
+def _logged_by(hole: Hole) -> dict[str, Spans]:
+    """What each method logged of a hole."""
+    methods = {one.method for one in hole.logged}
+    return {
+        method: Spans([(one.from_m, one.to_m) for one in hole.logged if one.method == method])
+        for method in methods
+    }
+
+
+def _exposure(lines: Sequence[SampledLine], blind_angle_deg: float) -> LineExposure:
+    """Exposure of the logged lengths of some lines; pieces within half a degree are gathered."""
+    pieces = [one.path.segments(a.from_m, a.to_m) for one in lines for a in one.lengths]
+    if not pieces:
+        raise InputError("nothing was logged, so nothing was sampled")
+    directions, metres = (np.concatenate(part) for part in zip(*pieces, strict=True))
+    return LineExposure(directions, metres, blind_angle_deg=blind_angle_deg).merged()

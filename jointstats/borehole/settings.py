@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-__all__ = ["ReadingErrors", "SiteSettings"]
+from jointstats.sphere.angles import as_azimuth
 
 
 @dataclass(frozen=True)
@@ -105,4 +105,4 @@ class SiteSettings:
         if self.bedding is None:
             return None
         dip, direction = self.bedding
-        return dip, (direction + self.bearing_of("fractures")) % 360.0
+        return dip, float(as_azimuth(direction + self.bearing_of("fractures")))

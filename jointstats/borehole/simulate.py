@@ -11,17 +11,16 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from jointstats.borehole.hole import Hole, LoggedInterval
 from jointstats.borehole.path import HolePath
-from jointstats.borehole.site import Hole, LoggedInterval, Site, SiteSettings
+from jointstats.borehole.settings import SiteSettings
+from jointstats.borehole.site import Site
+from jointstats.checks import as_generator
 from jointstats.errors import InputError
 from jointstats.sphere.angles import dip_from_poles, poles_from_dip
 from jointstats.sphere.axial_fisher import AxialFisher
-
-__all__ = ["simulate_fractures", "simulate_site"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, RandomState
 
 #: Dip, dip direction, κ and P32 (1/m) of three invented sets.
 SETS = ((62.0, 135.0, 40.0, 1.2), (78.0, 20.0, 30.0, 0.8), (12.0, 300.0, 50.0, 0.6))
@@ -35,7 +34,7 @@ def simulate_fractures(
     sets: Sequence[tuple[AxialFisher, float]],
     *,
     background_per_m: float = 0.0,
-    random_state: int | np.random.Generator | None = None,
+    random_state: RandomState = 0,
 ) -> pd.DataFrame:
     """Fractures that a hole meets in rock of known sets.
 
@@ -70,7 +69,7 @@ def simulate_fractures(
     >>> 10 < len(simulate_fractures(hole, [(0, 10)], beds, random_state=1)) < 30
     True
     """
-    rng = np.random.default_rng(random_state)
+    rng = as_generator(random_state)
     intensities = [background_per_m, *(p32 for _, p32 in sets)]
     if min(intensities) < 0:
         raise InputError(f"an intensity must not be negative; got {min(intensities)}")
@@ -111,7 +110,7 @@ def simulate_site(
     *,
     background_per_m: float = 0.2,
     blind_angle_deg: float = 10.0,
-    random_state: int | np.random.Generator | None = None,
+    random_state: RandomState = 0,
 ) -> Site:
     """A site of straight holes through rock of known sets.
 
@@ -142,7 +141,7 @@ def simulate_site(
     >>> js.simulate_site(random_state=1).fractures["true_set"].nunique()
     4
     """
-    rng = np.random.default_rng(random_state)
+    rng = as_generator(random_state)
     rock = [
         (AxialFisher(poles_from_dip(dip, direction)[0], kappa), p32)
         for dip, direction, kappa, p32 in sets

@@ -12,15 +12,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.frame import references_of
-from jointstats.borehole.hole import Hole, LoggedInterval
+from jointstats.borehole.hole import Hole
 from jointstats.borehole.roll import roll_at
 from jointstats.borehole.rows import grouped_rows
 from jointstats.borehole.settings import SiteSettings
 from jointstats.errors import InputError
-
-__all__ = ["Hole", "LoggedInterval", "Site", "SiteSettings"]
-
-Array = NDArray[np.float64]
+from jointstats.sphere.angles import as_azimuth
+from jointstats.types import Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -168,7 +166,7 @@ class Site:
         if traces is None:
             return [None] * len(table)
         rows = grouped_rows(traces["hole"].to_numpy(object), traces["fracture"].to_numpy(object))
-        angle = (traces["angle_deg"].to_numpy(float) + self.roll_of(traces)) % 360.0
+        angle = as_azimuth(traces["angle_deg"].to_numpy(float) + self.roll_of(traces))
         depth = traces["depth_m"].to_numpy(float)
         by_hole = {hole.name: hole.diameter_mm or np.nan for hole in self.holes}
         diameter = traces["hole"].map(by_hole).to_numpy(float)

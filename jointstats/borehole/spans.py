@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 from jointstats.checks import check_interval
 from jointstats.types import Array
 
-__all__ = ["Spans"]
-
 #: Depths are read to a millimetre at best: closer than this two ends are one, metres.
 _SAME_M = 1e-6
 
@@ -78,6 +76,10 @@ class Spans:
             parts = [part for a, b in left for part in ((a, min(b, low)), (max(a, high), b))]
             left = [(a, b) for a, b in parts if b - a > _SAME_M]
         return Spans(left)
+
+    def both(self, other: Spans) -> Spans:
+        """What this and the other cover."""
+        return self.minus(self.minus(other))
 
     def clip(self, low_m: float, high_m: float) -> Spans:
         """What lies between two depths."""

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 from scipy.special import cosdg, sindg
 
 from jointstats.errors import InputError
-from jointstats.sphere.angles import check_degrees, lines_from_trend
+from jointstats.sphere.angles import as_azimuth, check_degrees, lines_from_trend
 from jointstats.sphere.axes import as_axes, lower_hemisphere
-
-__all__ = ["tilt_correct"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, ArrayLike
 
 
 def _turned(rows: Array, axis: Array, angle_deg: Array) -> Array:
@@ -24,7 +20,7 @@ def _turned(rows: Array, axis: Array, angle_deg: Array) -> Array:
 
 def _levelling(dip_deg: Array, dip_direction_deg: Array) -> tuple[Array, Array]:
     """Axis and angle of the turn that lifts the down-dip side of a bed back to level."""
-    strike = lines_from_trend((dip_direction_deg + 90.0) % 360.0, np.zeros(len(dip_deg)))
+    strike = lines_from_trend(as_azimuth(dip_direction_deg + 90.0), np.zeros(len(dip_deg)))
     return strike, dip_deg
 
 
@@ -103,7 +99,7 @@ def _unplunged(
     """Fractures and beds after the axis of their fold is brought to level."""
     trend = check_degrees(trend_deg, "fold_trend_deg", 0, 360)
     plunge = check_degrees(plunge_deg, "fold_plunge_deg", -90, 90)
-    square = lines_from_trend((trend + 90.0) % 360.0, [0.0])
+    square = lines_from_trend(as_azimuth(trend + 90.0), [0.0])
     axis = np.broadcast_to(square, rows.shape)
     angle = np.broadcast_to(plunge, dip.shape)
     # The upward normal of a bed; past 90° of dip it points down: the bed is overturned.
@@ -111,5 +107,5 @@ def _unplunged(
     up = _turned(up, axis, angle)
     level = np.hypot(up[:, 0], up[:, 1])
     new_dip = np.degrees(np.arctan2(level, up[:, 2]))
-    new_direction = np.degrees(np.arctan2(up[:, 0], up[:, 1])) % 360.0
+    new_direction = as_azimuth(np.degrees(np.arctan2(up[:, 0], up[:, 1])))
     return _turned(rows, axis, angle), new_dip, np.where(level > 0, new_direction, 0.0)

@@ -9,8 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from jointstats.borehole.fractures import UNASSIGNED
-from jointstats.borehole.spans import Spans
+from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.compare.condition import permutation_test
 from jointstats.compare.counts import counts_by_set, expected_counts, poisson_ratio_test
 from jointstats.compare.groups import SampledGroup
@@ -187,8 +186,7 @@ def _row(
 
 
 def _rows_of(result: SiteAnalysis, group: SampledGroup, k: int) -> pd.DataFrame:
-    own = result.fractures.iloc[group.index]
-    return own[own["set"] == set_name(k)]
+    return Fractures(result.fractures.iloc[group.index]).of_set(set_name(k)).table
 
 
 def _of_spacing(
@@ -198,9 +196,8 @@ def _of_spacing(
     samples, names, sizes = [], [], []
     for one in groups:
         depth = _rows_of(result, one, k)["depth_m"].to_numpy(float)
-        lengths = Spans([(piece.from_m, piece.to_m) for piece in one.lengths])
         scale = one.exposure.of_set(mean, kappa) / one.exposure.total_m
-        gaps = gaps_between(depth, lengths, scale)
+        gaps = gaps_between(depth, one.line.spans, scale)
         if len(gaps[0]):
             samples.append(gaps)
             names.append(one.name)

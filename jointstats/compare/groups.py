@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 
 from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.fractures import Fractures
-from jointstats.borehole.sampling import SampledLength, sampled_lengths, site_exposure
+from jointstats.borehole.sampling import SampledLine
 from jointstats.errors import InputError
 
 if TYPE_CHECKING:
@@ -34,11 +35,10 @@ class SampledGroup:
     ----------
     name : str
         That of the hole, with its depths where it is a length of one.
-    hole : str
-    lengths : tuple of SampledLength
-        What was seen of it.
+    line : SampledLine
+        It, or its length that counts.
     exposure : LineExposure
-        Of those lengths.
+        Of what was logged of it.
     index : ndarray of int, shape (n,)
         Rows of its fractures in the table of the analysis: those in the fit.
     poles : ndarray, shape (n, 3)
@@ -53,8 +53,7 @@ class SampledGroup:
     """
 
     name: str
-    hole: str
-    lengths: tuple[SampledLength, ...] = field(repr=False)
+    line: SampledLine = field(repr=False)
     exposure: LineExposure
     index: NDArray[np.intp] = field(repr=False)
     poles: Array = field(repr=False)
@@ -96,15 +95,14 @@ def groups_of(
     """
     site = result.site
     cuts = _checked_cuts(site, cuts_m or {})
-    whole = sampled_lengths(site)
     groups = []
-    for hole in site.holes:
-        edges = [0.0, *cuts.get(hole.name, []), hole.length_m]
-        for low, high in zip(edges[:-1], edges[1:], strict=True):
-            name = hole.name if len(edges) == 2 else f"{hole.name} {low:g}–{high:g} m"
-            pieces = _within([one for one in whole if one.hole == hole.name], low, high)
-            if pieces:
-                groups.append(_group(result, name, pieces, (low, high)))
+    for line in result.sampling.logged:
+        edges = [line.from_m, *cuts.get(line.name, []), line.to_m]
+        for low, high in pairwise(edges):
+            name = line.name if len(edges) == 2 else f"{line.name} {low:g}–{high:g} m"
+            part = line.clip(low, high)
+            if part.lengths:
+                groups.append(_group(result, name, part, last=high >= line.to_m))
     return tuple(groups)
 
 
@@ -122,35 +120,16 @@ def _checked_cuts(site: Site, cuts_m: Mapping[str, Sequence[float]]) -> dict[str
     return cuts
 
 
-def _within(lengths: list[SampledLength], low: float, high: float) -> tuple[SampledLength, ...]:
-    pieces = []
-    for one in lengths:
-        start, end = max(one.from_m, low), min(one.to_m, high)
-        if end > start:
-            pieces.append(SampledLength(one.hole, start, end, one.method))
-    return tuple(pieces)
-
-
-def _group(
-    result: SiteAnalysis,
-    name: str,
-    pieces: tuple[SampledLength, ...],
-    between: tuple[float, float],
-) -> SampledGroup:
+def _group(result: SiteAnalysis, name: str, line: SampledLine, *, last: bool) -> SampledGroup:
     table = result.fractures
-    depth, hole = table["depth_m"].to_numpy(float), table["hole"].to_numpy()
-    low, high = between
-    last = high >= result.site.hole(pieces[0].hole).length_m
+    depth, hole = Fractures(table).depth_m, table["hole"].to_numpy()
     # A fracture on a cut belongs to the length below it.
-    own = (hole == pieces[0].hole) & (depth >= low) & ((depth < high) | last)
+    own = (hole == line.name) & (depth >= line.from_m) & ((depth < line.to_m) | last)
     own = own & Fractures(table).is_fitted
-    blind = float(result.settings["blind_angle_deg"])
-    exposure = site_exposure(result.site, pieces, blind_angle_deg=blind)
     return SampledGroup(
         name=name,
-        hole=pieces[0].hole,
-        lengths=pieces,
-        exposure=exposure.merged(_GATHERED_DEG),
+        line=line,
+        exposure=line.exposure.merged(_GATHERED_DEG),
         index=np.flatnonzero(own),
         poles=Fractures(table[own]).poles,
     )

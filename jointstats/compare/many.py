@@ -177,12 +177,13 @@ def _waiting(
 
 
 def _named(sites_or_holes: Site | Iterable[Item]) -> Iterator[tuple[str, Item]]:
+    from jointstats.borehole.fractures import Fractures
     from jointstats.borehole.site import Site
 
     if isinstance(sites_or_holes, Site):
         site = sites_or_holes
         for hole in site.holes:
-            own = site.fractures[site.fractures["hole"] == hole.name].reset_index(drop=True)
+            own = Fractures(site.fractures).in_hole(hole.name).table.reset_index(drop=True)
             name = f"{site.name}: {hole.name}"
             yield name, replace(site, name=name, holes=(hole,), fractures=own)
         return

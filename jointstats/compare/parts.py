@@ -7,7 +7,6 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.fit.likelihood import RoundSets
 from jointstats.compare.groups import SampledGroup
 from jointstats.compare.ratio import RatioTest, share_beyond
 from jointstats.fit.batch import (

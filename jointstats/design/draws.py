@@ -89,8 +89,8 @@ def _drawn_sets(
         between = joint_set.concentration_interval
         c = _drawn_between(joint_set, "concentration", between, size, generator)
         intensities = _drawn_between(joint_set, "P32", joint_set.p32_interval, size, generator)
-        e = c * density.ellipticity / density.concentration
-        return _turned(frames, cone, joint_set.confidence, generator), c, e, intensities
+        share = density.ellipticity / density.concentration if density.ellipticity else 0.0
+        return _turned(frames, cone, joint_set.confidence, generator), c, share * c, intensities
     one = generator.choice(len(posterior.weights), size, p=posterior.weights)
     # The cone is that of the draws, widened by the errors that a hole's fractures share.
     drawn = posterior.cone_deg(density.frame[0], joint_set.confidence)

@@ -249,11 +249,11 @@ def next_hole(
     chosen = int(np.argmax(errors)) if set_index is None else set_index
     if not 0 <= chosen < len(rock.sets):
         raise InputError(f"set_index must lie between 0 and {len(rock.sets) - 1}; got {set_index}")
-    smallest = np.sin(np.radians(exposure.blind_angle_deg))
+    blind = exposure.blind_angle_deg
     widths = np.empty(len(offered))
     for i, line in enumerate(offered):
-        cosine = np.abs(sphere.poles @ line)
-        more = sphere.information(np.where(cosine >= smallest, length * cosine, 0.0))
+        further = LineExposure([line], [length], blind_angle_deg=blind)
+        more = sphere.information(further.at(sphere.poles))
         widths[i] = z * _errors(now + more, len(rock.sets))[chosen]
     best = int(np.argmin(widths))
     return NextHole(

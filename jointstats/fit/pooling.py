@@ -6,14 +6,19 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
-__all__ = ["Pooled", "pooled", "spread_kernel"]
+__all__ = ["Pooled", "log_sum", "pooled", "spread_kernel"]
 
 Array = NDArray[np.float64]
 
 _AT_ZERO = 0.8  # share of the sets that are even in rock whose sets are mostly even
 _STRAY = 0.1  # share of the sets that are even in rock whose sets are mostly not
+
+
+def log_sum(values: Array) -> Array:
+    """Log of the sum of exp(values) along the last axis."""
+    top = values.max(axis=-1, keepdims=True)
+    return np.log(np.exp(values - top).sum(axis=-1)) + top[..., 0]
 
 
 class Pooled(NamedTuple):
@@ -49,7 +54,7 @@ def pooled(log_evidence: Array, prior: Array, kernel: Array) -> Pooled:
     with np.errstate(divide="ignore"):
         each = np.log(of_common)
         weight = np.log(prior) + each.sum(axis=0)
-    total = logsumexp(weight)
+    total = log_sum(weight)
     common = np.exp(weight - total)
     share = np.where(of_common > 0, common / np.maximum(of_common, 1e-300), 0.0)
     weights = likelihood * (share @ kernel)

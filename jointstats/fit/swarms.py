@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import gammaln, logsumexp
+from scipy.special import gammaln
 
-from jointstats.fit.pooling import pooled, spread_kernel
+from jointstats.fit.pooling import log_sum, pooled, spread_kernel
 
 __all__ = ["COMPANIONS", "LENGTHS_M", "Swarms", "along_lines", "pairs_within"]
 
@@ -162,7 +162,7 @@ def _posterior(value: Array, metres: Array) -> Swarms:
     kernel = spread_kernel(COMPANIONS, prior, _SPREAD)
     found = [pooled(value[:, :, j], prior, kernel) for j in range(len(LENGTHS_M))]
     log_length = np.array([one.log_evidence for one in found]) - np.log1p(LENGTHS_M / _LONG_M)
-    of_length = np.exp(log_length - logsumexp(log_length))
+    of_length = np.exp(log_length - log_sum(log_length))
     weights = sum(share * one.weights for share, one in zip(of_length, found, strict=True))
     reach = pairs_within(metres[:, np.newaxis] / LENGTHS_M) @ of_length
     return Swarms(np.asarray(weights), of_length, reach)

@@ -140,8 +140,8 @@ class SpacingStatistics(Result):
     @property
     def term(self) -> str | None:
         """ISRM term of `mean_m`; None without a fracture."""
-        known = self.n_fractures > 0 and self.mean_m is not None
-        return spacing_term(self.mean_m) if known else None
+        mean = self.mean_m
+        return None if mean is None or self.n_fractures <= 0 else spacing_term(mean)
 
 
 def _gamma_limits(n: int, confidence: float) -> tuple[float, float]:
@@ -217,7 +217,7 @@ def statistics_of_pieces(
     """
     if lengths is None:
         return SpacingStatistics(pieces(ordered), confidence=confidence)
-    complete, cut, empty, whole = [], [], [], []
+    complete, cut, empty, whole = (list[float]() for _ in range(4))
     for low, high in lengths:
         own = ordered[(ordered >= low) & (ordered <= high)]
         parts = pieces(np.array([low, *own, high]))

@@ -146,8 +146,8 @@ def log_likelihood(
     coarse = data.spacings_m < resolution_m
     value = law.log_density(data.spacings_m[~coarse], p).sum()
     if coarse.any():
-        below = -np.expm1(law.log_survival(resolution_m, p))
-        value += coarse.sum() * np.log(max(below, _TINY))
+        below = -np.expm1(law.log_survival(np.array(resolution_m), p))
+        value += coarse.sum() * np.log(np.maximum(below, _TINY))
     if data.n_cut:
         mean = law.mean(p)
         value += law.log_survival(data.cut_m, p).sum() - len(data.cut_m) // 2 * np.log(mean)
@@ -272,7 +272,7 @@ def _bootstrap(
     rng: np.random.Generator,
 ) -> tuple[Array, Array]:
     """Distances and means of samples drawn from the fitted law and fitted anew."""
-    distances, means = [], []
+    distances, means = list[float](), list[float]()
     while len(means) < n_bootstrap:
         again = _simulate_like(law, p, data, rng)
         if again.n < 2:
@@ -365,7 +365,7 @@ def _with_test(
     mean = law.mean(p)
     distance = _distance(law, p, data, resolution_m)
     statistic = pvalue = interval = None
-    means = np.empty(0)
+    means: Array = np.empty(0)
     if n_bootstrap > 0:
         distances, means = _bootstrap(law, p, data, resolution_m, n_bootstrap, rng)
         statistic = distance

@@ -157,8 +157,8 @@ class MembershipSpacing(Result):
     @property
     def term(self) -> str | None:
         """ISRM term of `mean_m`; None without a fracture."""
-        known = self.n_fractures > 0 and self.mean_m is not None
-        return spacing_term(self.mean_m) if known else None
+        mean = self.mean_m
+        return None if mean is None or self.n_fractures <= 0 else spacing_term(mean)
 
 
 def membership_spacing(
@@ -213,7 +213,9 @@ def membership_spacing(
         return MembershipSpacing(np.empty(0), np.empty(0), 0.0, None)
     at = hole_direction(depth, directions)
     order = np.argsort(depth, kind="stable")
-    spacings, chances, total = [np.empty(0)], [np.empty(0)], 0.0
+    spacings: list[Array] = [np.empty(0)]
+    chances: list[Array] = [np.empty(0)]
+    total = 0.0
     for low, high in lengths or [(-np.inf, np.inf)]:
         own = order[(depth[order] >= low) & (depth[order] <= high)]
         found = _pairs(along_normal(depth[own], at, normal), chance[own])

@@ -55,7 +55,7 @@ class SpacingLaw(Protocol):
         """Parameters of about this mean and standard deviation over mean."""
 
 
-class Exponential:
+class Exponential(SpacingLaw):
     """f = exp(−x/μ) / μ: fractures at random along the line."""
 
     name = "exponential"
@@ -90,7 +90,7 @@ class Exponential:
         return np.array([mean])
 
 
-class Lognormal:
+class Lognormal(SpacingLaw):
     """log x normal with mean log m and standard deviation s."""
 
     name = "lognormal"
@@ -130,7 +130,7 @@ class Lognormal:
         return np.array([mean * np.exp(-0.5 * s * s), s])
 
 
-class Weibull:
+class Weibull(SpacingLaw):
     """S = exp(−(x/b)^k)."""
 
     name = "Weibull"
@@ -170,7 +170,7 @@ class Weibull:
         return np.array([mean / gamma(1.0 + 1.0 / shape), shape])
 
 
-class Gamma:
+class Gamma(SpacingLaw):
     """f ∝ x^(k−1) exp(−x/b)."""
 
     name = "gamma"

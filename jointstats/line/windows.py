@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 from scipy.special import chdtrc, gammaincinv
 from scipy.stats import t as student
 
@@ -77,13 +78,13 @@ def _cut(lengths: Spans, window_m: float) -> list[tuple[float, float]]:
     return windows
 
 
-def _counts(ordered: Array, windows: list[tuple[float, float]], ends: set[float]) -> Array:
+def _counts(
+    ordered: Array, windows: list[tuple[float, float]], ends: set[float]
+) -> NDArray[np.intp]:
     """Fractures in each window; one at its lower end belongs to the next, but at the log's end."""
-    numbers = []
-    for low, high in windows:
-        side = "right" if high in ends else "left"
-        numbers.append(np.searchsorted(ordered, high, side) - np.searchsorted(ordered, low, "left"))
-    return np.array(numbers)
+    above = [high if high not in ends else np.nextafter(high, np.inf) for _, high in windows]
+    below = [low for low, _ in windows]
+    return np.diff(np.searchsorted(ordered, [below, above]), axis=0)[0]
 
 
 def _checked(depth_m: ArrayLike, logged: Sequence[tuple[float, float]]) -> tuple[Array, Spans]:

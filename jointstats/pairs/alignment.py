@@ -22,10 +22,7 @@ from jointstats.pairs.evidence import (
     orientation_odds,
 )
 from jointstats.pairs.pairing import log_sum_of_pairings, pair_chances
-
-__all__ = ["Alignment", "align"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array
 
 _START = {"depth_spread": 0.07, "kappa": 30.0}
 _SHARE = 0.65  # of the fractures of each log that are taken to be in both, to start
@@ -78,24 +75,8 @@ def align(
 ) -> Alignment:
     """Find the depths and turns that make the two logs one.
 
-    Parameters
-    ----------
-    core, image : Log
-        In order of depth, one fracture or more each.
-    runs : ndarray of int, shape (I,)
-        Run of each core fracture, 0, 1, …, rising.
-    length_m : float
-        Length that both methods logged.
-    find_turns : bool
-        Whether each run is turned about the hole by an angle of its own.
-
-    Returns
-    -------
-    Alignment
-
-    Examples
-    --------
-    See `match_core_to_image`.
+    `core, image`: in order of depth, one fracture or more each; `runs` (I,): run of each core
+    fracture, 0, 1, …, rising; `length_m`: length that both methods logged.
     """
     both = _SHARE * min(len(core.depth), len(image.depth))
     rates = (both, max(len(core.depth) - both, 1.0), max(len(image.depth) - both, 1.0))

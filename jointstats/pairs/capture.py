@@ -9,10 +9,7 @@ from scipy.special import betaincinv, betaln, gammaln, ndtri
 
 from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
-
-__all__ = ["Detection", "detection_rates"]
-
-Interval = tuple[float, float]
+from jointstats.types import Interval
 
 _REACH = 50  # times what was seen: the most that is looked for
 
@@ -61,41 +58,15 @@ def detection_rates(
     holds where a fracture that one method sees is no likelier to be seen by the other. Where both
     miss the same kind (closed ones, say), rates come out too high and the total too low.
 
-    Parameters
-    ----------
-    n_first, n_second : float
-        Number seen by each method.
-    n_both : float
-        Number seen by both; a sum of chances need not be whole.
-    doubt : float
-        Variance of `n_both` from pairs that are in doubt.
-    confidence : float
-
-    Returns
-    -------
-    Detection
-        Rates with Jeffreys' intervals for a binomial share; None where there was nothing to see.
-        Total by Chapman (1951); its interval is that of the posterior with Jeffreys' prior on the
-        rates and 1/N on the number. Where nothing was seen by both, nothing bounds the total, and
-        its upper limit is the end of what is looked for, 50 times what was seen.
-
-    Raises
-    ------
-    InputError
-        If a number is negative, or both saw more than one of them.
-
-    Notes
-    -----
     Seber (1982), The Estimation of Animal Abundance, section 3.1; Brown, Cai & DasGupta (2001),
     Statistical Science 16:101-133 for the intervals (from memory).
 
-    Examples
-    --------
-    Of 100 on the image and 70 on the core, 63 are the same:
-
-    >>> found = detection_rates(70, 100, 63)
-    >>> round(found.first_rate, 2), round(found.second_rate, 2), round(found.total)
-    (0.63, 0.9, 111)
+    `n_first, n_second`: number seen by each method; `n_both`: number seen by both; `doubt`:
+    variance of `n_both` from pairs that are in doubt. Gives rates with Jeffreys' intervals for a
+    binomial share; None where there was nothing to see. Total by Chapman (1951); its interval is
+    that of the posterior with Jeffreys' prior on the rates and 1/N on the number. Where nothing
+    was seen by both, nothing bounds the total, and its upper limit is the end of what is looked
+    for, 50 times what was seen.
     """
     first = check_number(n_first, "n_first", low=0)
     second = check_number(n_second, "n_second", low=0)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -11,7 +10,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import Fractures
-from jointstats.borehole.orient import orient_fractures, reference_lines
+from jointstats.borehole.orient import orient_fractures
+from jointstats.borehole.sampling import Sampling
+from jointstats.borehole.spans import Spans
 from jointstats.checks import check_confidence
 from jointstats.errors import InputError
 from jointstats.pairs.alignment import Alignment, align
@@ -22,15 +23,14 @@ from jointstats.pairs.match_tables import (
     detection_table,
     pair_tables,
 )
+from jointstats.pairs.reference_line import ReferenceLine, line_of
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     from jointstats.borehole.hole import Hole
     from jointstats.borehole.site import Site
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["CoreMatch", "match_core_to_image"]
-
-Array = NDArray[np.float64]
 
 _RUN_BETA = "run_beta_deg"
 _SURE_MIRRORED = 5.0  # log odds by which the mirrored reading must be better to be told of
@@ -186,14 +186,14 @@ def match_core_to_image(
     if not zone_m > 0:
         raise InputError(f"zone_m must be more than 0; got {zone_m!r}")
     drilled = site.hole(hole)
-    spans = _seen_by_both(drilled)
+    spans = _seen_by_both(site, hole)
     run_beta = _run_beta(site, hole)
     turned = bool(np.isfinite(run_beta).any()) if find_rotation is None else find_rotation
     core, image, line = _logs(site, drilled, spans, run_beta)
     runs, names = _runs(site, core, run_column)
     if turned and run_column not in site.fractures:
         runs, names = np.zeros(len(core.depth), dtype=np.intp), ["whole core"]
-    length = sum(high - low for low, high in spans)
+    length = spans.total_m
     found = align(core, image, runs, length, find_turns=turned)
     mirrored = align(core._replace(beta=-core.beta), image, runs, length, find_turns=turned)
     matched = Matched(site, drilled, core, image, runs, names, found, line, turned)
@@ -222,40 +222,14 @@ def match_core_to_image(
     )
 
 
-@dataclass(frozen=True)
-class ReferenceLine:
-    """Where β = 0 lies on the wall, for the turns of the runs."""
-
-    name: str
-
-    def along(self, hole: Hole, depth: Array) -> tuple[Array, Array]:
-        """Direction of the hole, and from its axis to the line, at depths."""
-        directions = hole.path.direction(np.maximum(depth, 0.0))
-        if self.name == "low side":
-            return directions, reference_lines(directions, "low side")
-        north = np.array([0.0, 1.0, 0.0])
-        square = north - (directions @ north)[:, np.newaxis] * directions
-        return directions, square / np.linalg.norm(square, axis=1, keepdims=True)
-
-
-def _line_of(hole: Hole) -> ReferenceLine:
-    directions = hole.path.direction(np.linspace(0.0, hole.length_m, 50))
-    tilt = np.degrees(np.arccos(np.clip(np.abs(directions[:, 2]), 0.0, 1.0)))
-    return ReferenceLine("low side" if tilt.min() > 2.0 else "north")
-
-
-def _seen_by_both(hole: Hole) -> list[tuple[float, float]]:
-    spans = []
-    for one in hole.logged:
-        for other in hole.logged:
-            low, high = max(one.from_m, other.from_m), min(one.to_m, other.to_m)
-            if (one.method, other.method) == ("core", "image") and high > low:
-                spans.append((low, high))
+def _seen_by_both(site: Site, hole: str) -> Spans:
+    logged_by = Sampling.of(site).line(hole).logged_by
+    spans = logged_by.get("core", Spans()).both(logged_by.get("image", Spans()))
     if not spans:
         raise InputError(
-            f"hole {hole.name} has no length that both core and image logged; see logged.csv"
+            f"hole {hole} has no length that both core and image logged; see logged.csv"
         )
-    return sorted(spans)
+    return spans
 
 
 def _run_beta(site: Site, hole: str) -> Array:
@@ -277,15 +251,15 @@ def _run_beta(site: Site, hole: str) -> Array:
 
 
 def _logs(
-    site: Site, hole: Hole, spans: Sequence[tuple[float, float]], run_beta: Array
+    site: Site, hole: Hole, spans: Spans, run_beta: Array
 ) -> tuple[Log, Log, ReferenceLine]:
     table, oriented = site.fractures, orient_fractures(site)
-    line = _line_of(hole)
+    line = line_of(hole)
     logs = []
     for method in ("core", "image"):
         own = ((table["hole"] == hole.name) & (table["method"] == method)).to_numpy()
         depth = table["depth_m"].to_numpy(float)
-        inside = np.any([(depth >= low) & (depth <= high) for low, high in spans], axis=0)
+        inside = spans.holds(depth)
         rows = np.flatnonzero(own & inside)
         rows = rows[np.argsort(depth[rows], kind="stable")]
         if not len(rows):
@@ -294,7 +268,7 @@ def _logs(
             )
         logs.append(_log(oriented, rows, hole, line))
     core, image = logs
-    beta = np.radians(run_beta[core.index])
+    beta = np.radians(run_beta[core.row])
     return core._replace(beta=np.where(np.isnan(beta), core.beta, beta)), image, line
 
 
@@ -319,7 +293,7 @@ def _log(oriented: pd.DataFrame, rows: NDArray[np.intp], hole: Hole, line: Refer
 
 def _runs(site: Site, core: Log, run_column: str) -> tuple[NDArray[np.intp], list[str]]:
     if run_column in site.fractures:
-        names = site.fractures[run_column].astype(str).to_numpy(object)[core.index]
+        names = site.fractures[run_column].astype(str).to_numpy(object)[core.row]
     else:
         low = 3.0 * np.floor(core.depth / 3.0)
         names = np.array([f"{start:g}–{start + 3:g} m" for start in low], dtype=object)

@@ -17,9 +17,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Log", "Reading", "alpha_odds", "condition_odds", "depth_odds", "orientation_odds"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array
 
 _SMOOTHING = 25.0  # κ of the kernel of the density of orientations at large
 _ANY = 0.1  # share of it that is uniform
@@ -31,7 +29,7 @@ _SMALLEST_MM = 0.1
 class Log(NamedTuple):
     """Fractures of one method in one hole, in order of depth."""
 
-    index: NDArray[np.intp]  # rows of the table
+    row: NDArray[np.intp]  # rows of the table
     depth: Array
     alpha: Array  # radians, NaN where not known
     beta: Array  # radians round the hole from the reference line, NaN where not known
@@ -40,7 +38,7 @@ class Log(NamedTuple):
 
     def take(self, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Log:
         """The fractures named."""
-        return Log(*(values[rows] for values in self))
+        return Log._make(values[rows] for values in self)
 
 
 class Reading(NamedTuple):
@@ -61,19 +59,7 @@ class Reading(NamedTuple):
 def axes_in_hole(alpha: Array, beta: Array) -> Array:
     """Poles in the frame of the hole: reference line, across it, down the hole.
 
-    Parameters
-    ----------
-    alpha, beta : ndarray, shape (n,)
-        Radians.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-
-    Examples
-    --------
-    >>> axes_in_hole(np.array([np.pi / 2]), np.array([0.0])).round(6) + 0.0
-    array([[0., 0., 1.]])
+    `alpha, beta` (n,): radians. Gives (n, 3).
     """
     across = np.cos(alpha)
     return np.stack([-across * np.cos(beta), -across * np.sin(beta), np.sin(alpha)], axis=-1)
@@ -82,21 +68,7 @@ def axes_in_hole(alpha: Array, beta: Array) -> Array:
 def depth_odds(difference: Array, reading: Reading) -> Array:
     """Log density of a depth difference, with the prior odds of a pair.
 
-    Parameters
-    ----------
-    difference : ndarray
-        Metres.
-    reading : Reading
-
-    Returns
-    -------
-    ndarray
-
-    Examples
-    --------
-    >>> reading = Reading(0.05, 30.0, 2.0, 1.0, 1.0)
-    >>> depth_odds(np.array([0.0, 0.5]), reading).round(1)
-    array([  2.8, -47.2])
+    `difference`: metres.
     """
     spread = reading.depth_spread
     near = np.exp(-0.5 * (difference / spread) ** 2) / (spread * np.sqrt(2 * np.pi))
@@ -112,28 +84,10 @@ def _log_fisher(cosine: Array, kappa: float) -> Array:
 def orientation_odds(core: Log, image: Log, turns: Array, kappa: float) -> tuple[Array, Array]:
     """Odds of the orientation of each pair, for core turned by each of several angles.
 
-    Parameters
-    ----------
-    core, image : Log
-        The image's own fractures give the density of orientations at large.
-    turns : ndarray, shape (m,)
-        Angles by which the core is turned about the hole, radians.
-    kappa : float
-
-    Returns
-    -------
-    odds : ndarray, shape (m, I, J)
-        Zero where an orientation is not known.
-    at_large : ndarray, shape (m,)
-        Log density of the core's orientations at large, summed: which turns suit the sets.
-
-    Examples
-    --------
-    >>> one = Log(np.arange(1), np.zeros(1), np.array([0.5]), np.array([1.0]), np.array([""]),
-    ...           np.array([np.nan]))
-    >>> odds, _ = orientation_odds(one, one, np.array([0.0, 1.0]), 50.0)
-    >>> bool(odds[0, 0, 0] > odds[1, 0, 0])
-    True
+    `core, image`: the image's own fractures give the density of orientations at large; `turns`
+    (m,): angles by which the core is turned about the hole, radians. Gives `odds` (m, I, J): zero
+    where an orientation is not known; `at_large` (m,): log density of the core's orientations at
+    large, summed: which turns suit the sets.
     """
     known = ~np.isnan(core.alpha + core.beta)
     seen = ~np.isnan(image.alpha + image.beta)
@@ -154,23 +108,7 @@ def orientation_odds(core: Log, image: Log, turns: Array, kappa: float) -> tuple
 def alpha_odds(core: Log, image: Log, kappa: float) -> Array:
     """Odds of α alone, where the core has no β.
 
-    Parameters
-    ----------
-    core, image : Log
-    kappa : float
-        Spread of α is 1/√κ.
-
-    Returns
-    -------
-    ndarray, shape (I, J)
-
-    Examples
-    --------
-    >>> core = Log(np.arange(1), np.zeros(1), np.array([0.5]), np.array([np.nan]), np.array([""]),
-    ...            np.array([np.nan]))
-    >>> image = core._replace(alpha=np.array([1.5]))
-    >>> bool(alpha_odds(core, image, 50.0)[0, 0] < alpha_odds(core, core, 50.0)[0, 0])
-    True
+    `kappa`: spread of α is 1/√κ. Gives (I, J).
     """
     odds = np.zeros((len(core.depth), len(image.depth)))
     known = ~np.isnan(core.alpha)
@@ -189,20 +127,7 @@ def alpha_odds(core: Log, image: Log, kappa: float) -> Array:
 def condition_odds(core: Log, image: Log) -> Array:
     """Odds of type and aperture of each pair; zero where one of them is not known.
 
-    Parameters
-    ----------
-    core, image : Log
-
-    Returns
-    -------
-    ndarray, shape (I, J)
-
-    Examples
-    --------
-    >>> log = Log(np.arange(2), np.zeros(2), np.zeros(2), np.zeros(2),
-    ...           np.array(["joint", "vein"], dtype=object), np.array([np.nan, np.nan]))
-    >>> (condition_odds(log, log) > 0).tolist()
-    [[True, False], [False, True]]
+    Gives (I, J).
     """
     odds = np.zeros((len(core.depth), len(image.depth)))
     known, seen = core.words != "", image.words != ""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -10,21 +9,20 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import pole_columns
+from jointstats.borehole.spans import Spans
 from jointstats.pairs.capture import detection_rates
 from jointstats.pairs.evidence import Log, axes_in_hole
-from jointstats.sphere.angles import dip_from_poles
+from jointstats.sphere.angles import as_azimuth, dip_from_poles
 from jointstats.sphere.axes import axis_angles_deg, lower_hemisphere
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     from jointstats.borehole.hole import Hole
     from jointstats.borehole.site import Site
     from jointstats.pairs.alignment import Alignment
-    from jointstats.pairs.core_image import ReferenceLine
+    from jointstats.pairs.reference_line import ReferenceLine
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["Matched", "agreement_of", "detection_table", "pair_tables"]
-
-Array = NDArray[np.float64]
 
 _TAKEN, _SURE = 0.5, 0.9
 
@@ -45,7 +43,8 @@ class Matched(NamedTuple):
     @property
     def taken(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Core and image fractures of the pairs, by number in their logs."""
-        return np.nonzero(self.found.chances > _TAKEN)
+        core, image = np.nonzero(self.found.chances > _TAKEN)
+        return core, image
 
     def core_poles(self) -> Array:
         """Poles of the core's fractures with their runs turned; NaN where not oriented."""
@@ -68,26 +67,15 @@ def pair_tables(
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     """Pairs, core alone, image alone, runs, and the core oriented.
 
-    Parameters
-    ----------
-    matched : Matched
-
-    Returns
-    -------
-    tuple of five pandas.DataFrame
-        As described at `CoreMatch`.
-
-    Examples
-    --------
-    See `CoreMatch`.
+    The columns are described at `CoreMatch`.
     """
     core, image, found = matched.core, matched.image, matched.found
     i, j = matched.taken
     here, there = matched.core_poles(), matched.image_poles()
     pairs = pd.DataFrame(
         {
-            "core_row": core.index[i],
-            "image_row": image.index[j],
+            "core_row": core.row[i],
+            "image_row": image.row[j],
             "run": np.array(matched.names, dtype=object)[matched.runs[i]],
             "core_depth_m": core.depth[i],
             "image_depth_m": image.depth[j],
@@ -132,7 +120,7 @@ def _alone(
     left = np.setdiff1d(np.arange(len(log.depth)), taken)
     return pd.DataFrame(
         {
-            "row": log.index[left],
+            "row": log.row[left],
             "depth_m": log.depth[left],
             "image_depth_m": on_image[left],
             "chance_alone": np.clip(1.0 - paired[left], 0.0, 1.0),
@@ -156,7 +144,7 @@ def _run_table(matched: Matched) -> pd.DataFrame:
                 "n_pairs": int((matched.runs[i] == r).sum()),
                 "shift_m": float(found.shift[r]),
                 "stretch": float(found.stretch[r]),
-                "rotation_deg": float(np.degrees(found.turn[r]) % 360.0),
+                "rotation_deg": float(as_azimuth(np.degrees(found.turn[r]))),
                 "rotation_error_deg": float(np.degrees(found.turn_error[r])) if told else np.nan,
             }
         )
@@ -173,7 +161,7 @@ def _oriented(matched: Matched, poles: Array) -> pd.DataFrame:
         dip[known], direction[known] = dip_from_poles(poles[known])
     return pd.DataFrame(
         {
-            "row": core.index,
+            "row": core.row,
             "run": np.array(matched.names, dtype=object)[matched.runs],
             "depth_m": core.depth,
             "image_depth_m": matched.found.depth,
@@ -187,20 +175,9 @@ def _oriented(matched: Matched, poles: Array) -> pd.DataFrame:
 def agreement_of(matched: Matched) -> dict[str, object]:
     """How well the two readings of the pairs agree.
 
-    Parameters
-    ----------
-    matched : Matched
-
-    Returns
-    -------
-    dict
-        n; depth_bias_m and depth_scatter_m after alignment; angle_mean_deg between the planes;
-        kappa of the core's about the image's; alpha_bias_deg (core less image);
-        rotation_bias_deg (image less core round the hole, where the turn was not fitted).
-
-    Examples
-    --------
-    See `CoreMatch`.
+    Keys: n; depth_bias_m and depth_scatter_m after alignment; angle_mean_deg between the planes;
+    kappa of the core's about the image's; alpha_bias_deg (core less image); rotation_bias_deg
+    (image less core round the hole, where the turn was not fitted).
     """
     i, j = matched.taken
     core, image, found = matched.core, matched.image, matched.found
@@ -229,7 +206,7 @@ def _mean(values: Array) -> float | None:
 def detection_table(
     matched: Matched,
     analysis: SiteAnalysis | None,
-    spans: Sequence[tuple[float, float]],
+    spans: Spans,
     zone_m: float,
     confidence: float,
 ) -> pd.DataFrame:
@@ -237,33 +214,17 @@ def detection_table(
 
     Numbers of pairs are sums of chances, so that a doubtful pair counts in part.
 
-    Parameters
-    ----------
-    matched : Matched
-    analysis : SiteAnalysis or None
-    spans : sequence of (from_m, to_m)
-        Lengths that both logged.
-    zone_m : float
-    confidence : float
-
-    Returns
-    -------
-    pandas.DataFrame
-        part ("whole", "J1", "0–20 m", …), n_core, n_image, n_both, core_rate, core_low,
-        core_high, image_rate, image_low, image_high, total, total_low, total_high.
-
-    Examples
-    --------
-    See `CoreMatch`.
+    `spans`: lengths that both logged. Gives part ("whole", "J1", "0–20 m", …), n_core, n_image,
+    n_both, core_rate, core_low, core_high, image_rate, image_low, image_high, total, total_low,
+    total_high.
     """
     found = matched.found
-    reach = [(low - 0.02, high + 0.02) for low, high in spans]
-    inside = np.any([(found.depth >= a) & (found.depth <= b) for a, b in reach], axis=0)
+    inside = Spans([(low - 0.02, high + 0.02) for low, high in spans]).holds(found.depth)
     # Beyond the core's last fracture on the image's depths, the image has nothing to be paired.
     parts = [("whole", inside, np.ones(len(matched.image.depth), bool))]
     if analysis is not None:
         parts += _by_set(matched, analysis, inside)
-    start, end = spans[0][0], spans[-1][1]
+    start, end = spans.pairs[0][0], spans.pairs[-1][1]
     number = max(int(np.ceil((end - start) / zone_m - 1e-9)), 1)
     for k in range(number if number > 1 else 0):
         low, high = start + k * zone_m, min(start + (k + 1) * zone_m, end)

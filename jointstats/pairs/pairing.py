@@ -11,11 +11,8 @@ the first j fractures, each pairing is counted once by its last pair:
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-__all__ = ["log_sum_of_pairings", "pair_chances"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array
 
 
 def _forward(weights: Array) -> Array:
@@ -35,21 +32,7 @@ def _forward(weights: Array) -> Array:
 def log_sum_of_pairings(weights: Array) -> Array:
     """Log of the sum over all pairings of the product of odds.
 
-    Parameters
-    ----------
-    weights : ndarray, shape (..., I, J)
-        Log odds of each pair.
-
-    Returns
-    -------
-    ndarray, shape (...)
-
-    Examples
-    --------
-    Odds of one for all pairs of two with two: nothing (1), one pair (4), two in order, two swapped:
-
-    >>> round(float(np.exp(log_sum_of_pairings(np.zeros((2, 2))))), 6)
-    7.0
+    `weights` (..., I, J): log odds of each pair. Gives (...).
     """
     if 0 in weights.shape[-2:]:
         return np.zeros(weights.shape[:-2])
@@ -59,20 +42,8 @@ def log_sum_of_pairings(weights: Array) -> Array:
 def pair_chances(weights: Array) -> Array:
     """Posterior chance of each pair.
 
-    Parameters
-    ----------
-    weights : ndarray, shape (..., I, J)
-        Log odds of each pair.
-
-    Returns
-    -------
-    ndarray, shape (..., I, J)
-        Rows and columns sum to at most one; the rest is the chance to be unpaired.
-
-    Examples
-    --------
-    >>> pair_chances(np.array([[np.log(3.0)]])).round(6)
-    array([[0.75]])
+    `weights` (..., I, J): log odds of each pair. Gives (..., I, J): rows and columns sum to at
+    most one; the rest is the chance to be unpaired.
     """
     if 0 in weights.shape[-2:]:
         return np.zeros(weights.shape)

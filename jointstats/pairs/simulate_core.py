@@ -6,19 +6,17 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.hole import Hole, LoggedInterval
-from jointstats.borehole.orient import poles_in_hole, reference_lines
 from jointstats.borehole.path import HolePath
 from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.simulate import SETS, simulate_fractures
 from jointstats.borehole.site import Site
+from jointstats.checks import as_generator
 from jointstats.errors import InputError
-from jointstats.sphere.angles import dip_from_poles, poles_from_dip
+from jointstats.sphere.angles import as_azimuth, dip_from_poles, poles_from_dip
 from jointstats.sphere.axial_fisher import AxialFisher
-
-__all__ = ["simulate_core_and_image"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array, RandomState
 
 
 def simulate_core_and_image(
@@ -36,7 +34,7 @@ def simulate_core_and_image(
     image_error_deg: float = 2.0,
     induced_share: float = 0.0,
     spun: bool = True,
-    random_state: int | np.random.Generator | None = None,
+    random_state: RandomState = 0,
 ) -> Site:
     """Simulate core and image logs of one inclined hole.
 
@@ -87,7 +85,7 @@ def simulate_core_and_image(
         raise InputError(
             f"the hole must not be vertical, so that it has a low side; got plunge {plunge_deg!r}"
         )
-    rng = np.random.default_rng(random_state)
+    rng = as_generator(random_state)
     path = HolePath([0.0], [trend_deg], [plunge_deg])
     rock = [
         (AxialFisher(poles_from_dip(dip, way)[0], kappa), p32_factor * p32)
@@ -176,7 +174,7 @@ def _core_rows(
             "depth_m": depth,
             "method": "core",
             "alpha_deg": alpha,
-            column: (beta - turn[runs]) % 360.0,
+            column: as_azimuth(beta - turn[runs]),
             "true_fracture": number,
             "run": runs.astype(str),
             "true_rotation_deg": turn[runs],

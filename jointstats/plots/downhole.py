@@ -8,19 +8,17 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from jointstats.borehole.drilled import gaps_of, logged_spans
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
-from jointstats.errors import InputError
 from jointstats.line.zones import frequency_zones
 from jointstats.plots.palette import INK, set_style, style_settings
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from jointstats.borehole.site import Hole
+    from jointstats.borehole.sampling import SampledLine
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["has_oxidation", "hole_log", "hole_named"]
+__all__ = ["has_oxidation", "hole_log"]
 
 Array = NDArray[np.float64]
 
@@ -68,51 +66,21 @@ def hole_log(result: SiteAnalysis, hole: str, ax: Axes | None = None, *, key: bo
     """
     import matplotlib
 
-    drilled = hole_named(result, hole)
+    line = result.sampling.line(hole)
     with matplotlib.rc_context(style_settings()):
         if ax is None:
             from matplotlib import pyplot
 
             ax = pyplot.figure(figsize=(3.6, 6.6)).add_subplot()
-        fractures = result.fractures[result.fractures["hole"] == hole]
-        _draw_frame(ax, drilled)
-        _draw_fractures(ax, fractures, [one.name for one in result.sets], drilled)
-        _draw_frequency(ax, fractures, drilled)
+        fractures = Fractures(result.fractures).in_hole(hole).table
+        _draw_frame(ax, line)
+        _draw_fractures(ax, fractures, [one.name for one in result.sets], line)
+        _draw_frequency(ax, fractures, line)
         if has_oxidation(fractures):
             _draw_oxidation(ax, fractures)
         if key:
             _draw_key(ax, result)
     return ax
-
-
-def hole_named(result: SiteAnalysis, name: str) -> Hole:
-    """The hole of a name.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-    name : str
-
-    Returns
-    -------
-    Hole
-
-    Raises
-    ------
-    InputError
-        If the site has no such hole.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> hole_named(js.analyse(js.simulate_site(random_state=1), n_sets=3), "H2").name
-    'H2'
-    """
-    for hole in result.site.holes:
-        if hole.name == name:
-            return hole
-    known = ", ".join(hole.name for hole in result.site.holes)
-    raise InputError(f"hole must be one of {known}; got {name!r}")
 
 
 def has_oxidation(fractures: pd.DataFrame) -> bool:
@@ -136,16 +104,16 @@ def has_oxidation(fractures: pd.DataFrame) -> bool:
     )
 
 
-def _draw_frame(ax: Axes, hole: Hole) -> None:
-    ax.set(xlim=(-25.0, 96.0), ylim=(hole.length_m, 0.0), ylabel="depth along the hole, m")
+def _draw_frame(ax: Axes, line: SampledLine) -> None:
+    ax.set(xlim=(-25.0, 96.0), ylim=(line.length_m, 0.0), ylabel="depth along the hole, m")
     ax.set_xticks([_NO_DIP, 0, 30, 60, 90], ["no\ndip", "0°", "30°", "60°", "90°"])
     ax.set_xlabel("dip")
     ax.grid(axis="x", color=INK.faint)
     ax.axvline(0.0, color=INK.quiet, linewidth=0.7)
     ax.margins(0)
-    for start, end in gaps_of(hole):
+    for start, end in line.gaps:
         _shade(ax, start, end)
-        if end - start > 0.035 * hole.length_m:
+        if end - start > 0.035 * line.length_m:
             ax.text(
                 45.0,
                 0.5 * (start + end),
@@ -170,7 +138,7 @@ def _shade(ax: Axes, start: float, end: float) -> None:
     )
 
 
-def _draw_fractures(ax: Axes, fractures: pd.DataFrame, names: list[str], hole: Hole) -> None:
+def _draw_fractures(ax: Axes, fractures: pd.DataFrame, names: list[str], line: SampledLine) -> None:
     raster = len(fractures) > RASTERISE_ABOVE
     depth = fractures["depth_m"].to_numpy(float)
     dip = fractures["true_dip_deg"].to_numpy(float)
@@ -182,7 +150,7 @@ def _draw_fractures(ax: Axes, fractures: pd.DataFrame, names: list[str], hole: H
         mine = (fractures["set"] == name).to_numpy() & oriented
         if not mine.any():
             continue
-        _draw_ticks(ax, fractures[mine], colour, hole.length_m, raster=raster)
+        _draw_ticks(ax, fractures[mine], colour, line.length_m, raster=raster)
         for which, fill in ((mine & full, colour), (mine & ~full, INK.paper)):
             ax.scatter(
                 dip[which],
@@ -233,33 +201,33 @@ def _draw_ticks(
     )
 
 
-def _draw_frequency(ax: Axes, fractures: pd.DataFrame, hole: Hole) -> None:
+def _draw_frequency(ax: Axes, fractures: pd.DataFrame, line: SampledLine) -> None:
     """Fractures a metre over equal steps, counting logged metres only."""
     from matplotlib.ticker import MaxNLocator
 
     strip = ax.inset_axes([1.04, 0.0, 0.30, 1.0], sharey=ax)
-    edges, rate = step_frequency(fractures["depth_m"].to_numpy(float), hole)
+    edges, rate = step_frequency(fractures["depth_m"].to_numpy(float), line)
     strip.stairs(
         rate, edges, orientation="horizontal", fill=True, color=INK.density[-1], baseline=0.0
     )
     strip.stairs(
         rate, edges, orientation="horizontal", color=INK.quiet, linewidth=0.8, baseline=None
     )
-    for start, end in gaps_of(hole):
+    for start, end in line.gaps:
         _shade(strip, start, end)
     top = max(1.0, float(np.nanmax(rate, initial=0.0)))
     strip.set(xlim=(0, 1.08 * top))
-    strip.set_xlabel(f"per metre,\n{_step_of(hole):g} m steps", fontsize=8.5)
+    strip.set_xlabel(f"per metre,\n{_step_of(line):g} m steps", fontsize=8.5)
     strip.yaxis.set_visible(False)
     marks = MaxNLocator(nbins=3, steps=[1, 2, 5, 10]).tick_values(0.0, top)
     strip.set_xticks(marks[(marks > 0) & (marks <= top)])
     strip.grid(axis="x", color=INK.faint)
-    _draw_zones(strip, fractures["depth_m"].to_numpy(float), hole)
+    _draw_zones(strip, fractures["depth_m"].to_numpy(float), line)
 
 
-def _draw_zones(strip: Axes, depth: Array, hole: Hole) -> None:
+def _draw_zones(strip: Axes, depth: Array, line: SampledLine) -> None:
     """Mean frequency of each zone that the counts tell apart, as one line."""
-    spans = logged_spans(hole)
+    spans = line.spans
     inside = np.zeros(len(depth), dtype=bool)
     for start, end in spans:
         inside |= (depth >= start) & (depth <= end)
@@ -302,14 +270,14 @@ def _draw_oxidation(ax: Axes, fractures: pd.DataFrame) -> None:
     strip.grid(axis="x", color=INK.faint)
 
 
-def step_frequency(depth_m: Array, hole: Hole) -> tuple[Array, Array]:
+def step_frequency(depth_m: Array, line: SampledLine) -> tuple[Array, Array]:
     """Fractures per logged metre over equal steps down a hole, cut to what was logged.
 
     Parameters
     ----------
     depth_m : ndarray, shape (n,)
         Depths of the fractures.
-    hole : Hole
+    line : SampledLine
 
     Returns
     -------
@@ -322,37 +290,32 @@ def step_frequency(depth_m: Array, hole: Hole) -> tuple[Array, Array]:
     Examples
     --------
     >>> from types import SimpleNamespace as Plain
-    >>> hole = Plain(length_m=4.0, logged=[Plain(from_m=0.0, to_m=2.0)])
-    >>> step_frequency(np.array([0.5, 0.7]), hole)[1]
+    >>> from jointstats.borehole.spans import Spans
+    >>> line = Plain(length_m=4.0, spans=Spans([(0.0, 2.0)]))
+    >>> step_frequency(np.array([0.5, 0.7]), line)[1]
     array([ 2.,  0., nan, nan])
     """
-    edges = np.append(np.arange(0.0, hole.length_m - 1e-9, _step_of(hole)), hole.length_m)
-    logged = np.zeros(len(edges) - 1)
-    inside = np.zeros(len(depth_m), dtype=bool)
-    for start, end in logged_spans(hole):
-        logged += np.clip(np.minimum(edges[1:], end) - np.maximum(edges[:-1], start), 0.0, None)
-        inside |= (depth_m >= start) & (depth_m <= end)
-    number = np.histogram(depth_m[inside], edges)[0]
+    edges = np.append(np.arange(0.0, line.length_m - 1e-9, _step_of(line)), line.length_m)
+    logged = np.diff(line.spans.metres_to(edges))
+    number = np.histogram(depth_m[line.spans.holds(depth_m)], edges)[0]
     enough = logged > 0.1 * np.diff(edges)
     rate = np.where(enough, number / np.where(enough, logged, 1.0), np.nan)
-    return _cut_to_logged(edges, rate, hole)
+    return _cut_to_logged(edges, rate, line)
 
 
-def _cut_to_logged(edges: Array, rate: Array, hole: Hole) -> tuple[Array, Array]:
+def _cut_to_logged(edges: Array, rate: Array, line: SampledLine) -> tuple[Array, Array]:
     """Steps parted where logged lengths begin and end, without a rate between them."""
-    spans = np.array(logged_spans(hole)).reshape(-1, 2)
-    parted = np.union1d(edges, np.clip(spans.ravel(), 0.0, hole.length_m))
+    parted = np.union1d(edges, np.clip(np.ravel(line.spans.pairs), 0.0, line.length_m))
     middle = 0.5 * (parted[1:] + parted[:-1])
     of_step = rate[np.clip(np.searchsorted(edges, middle) - 1, 0, len(rate) - 1)]
-    inside = ((middle[:, np.newaxis] > spans[:, 0]) & (middle[:, np.newaxis] < spans[:, 1])).any(axis=1)
-    return parted, np.where(inside, of_step, np.nan)
+    return parted, np.where(line.spans.holds(middle), of_step, np.nan)
 
 
-def _step_of(hole: Hole) -> float:
+def _step_of(line: SampledLine) -> float:
     """Length of a step, metres: the smallest of a few round ones that makes at most 60 of them."""
     sizes = (1.0, 2.0, 5.0, 10.0, 50.0, 500.0)
-    fits = [size for size in sizes if hole.length_m / size <= 60]
-    return min([*fits, float(hole.length_m)])
+    fits = [size for size in sizes if line.length_m / size <= 60]
+    return min([*fits, float(line.length_m)])
 
 
 def _draw_key(ax: Axes, result: SiteAnalysis) -> None:

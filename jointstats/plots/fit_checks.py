@@ -13,7 +13,6 @@ from jointstats.intervals import poisson_interval
 from jointstats.plots.palette import INK, set_style, style_settings
 from jointstats.plots.spread import find_set, thinned
 from jointstats.sphere.axes import align_axes, axis_angles_deg, frame_about, hemisphere_grid
-from jointstats.sphere.axial_fisher import log_density
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.borehole.drilled import blind_share, hole_lines
 from jointstats.borehole.fractures import UNASSIGNED, Fractures, Status
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.errors import InputError
@@ -193,13 +192,13 @@ def _covered(spots: Array, names: Array, poles: Array) -> NDArray[np.intp]:
 
 
 def _draw_blind(net: Net, result: SiteAnalysis) -> None:
-    smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
+    smallest = result.exposure.smallest_cosine
     if smallest <= 0:
         return
-    lines = hole_lines(result.site)
+    lines = result.sampling.logged
     for line in lines:
         net.field(
-            lambda axes, line=line: line.largest_cosine(axes),
+            line.exposure.largest_cosine,
             [-1.0, smallest],
             colors=[INK.blind],
             alpha=0.13 if len(lines) < 5 else 0.07,
@@ -209,12 +208,11 @@ def _draw_blind(net: Net, result: SiteAnalysis) -> None:
 
 
 def draw_blind_to_all(net: Net, result: SiteAnalysis) -> None:
-    smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
+    smallest = result.exposure.smallest_cosine
     if smallest <= 0:
         return
-    lines = hole_lines(result.site)
     hatched = net.field(
-        lambda axes: np.max([line.largest_cosine(axes) for line in lines], axis=0),
+        result.exposure.largest_cosine,
         [-1.0, smallest],
         colors="none",
         hatches=["////"],
@@ -287,7 +285,7 @@ def _draw_bedding(net: Net, result: SiteAnalysis) -> None:
 
 def _write_names(net: Net, result: SiteAnalysis) -> None:
     """Names beside the mean poles and the holes, then at the ends of the planes, then the dips."""
-    lines = hole_lines(result.site)
+    lines = result.sampling.logged
     named = lines if len(lines) <= MOST_HOLE_NAMES else []
     marks = [one.mean for one in result.sets] + [line.middle for line in named]
     looks = [_name_look(place, 12.0) for place in range(len(result.sets))]
@@ -356,7 +354,7 @@ def draw_holes(net: Net, result: SiteAnalysis) -> None:
     result : SiteAnalysis
     """
     look = {"zorder": 3.6, "linewidths": 1.1}
-    for line in hole_lines(result.site):
+    for line in result.sampling.logged:
         net.points(line.middle, marker="o", s=70, c=INK.paper, edgecolors=INK.ink, **look)
         net.points(line.middle, marker="x", s=22, c=INK.ink, **look)
 
@@ -382,7 +380,7 @@ def _draw_key(net: Net, result: SiteAnalysis, oriented: Fractures) -> None:
     ring = Line2D([], [], color=INK.ink, marker="o", markerfacecolor=INK.paper, **plain)
     entries.append((ring, Line2D([], [], color=INK.ink, marker="x", **(plain | {"markersize": 4}))))
     entries.append(Patch(facecolor=INK.blind, alpha=0.18, label="blind zone of a hole"))
-    if blind_share(result.exposure) > 0:
+    if result.sampling.blind_share > 0:
         entries.append(
             Patch(facecolor="none", edgecolor=INK.blind, hatch="////", label="blind to all holes")
         )
@@ -426,9 +424,9 @@ def exposure_net(
 
     with matplotlib.rc_context(style_settings()):
         net = Net(net_axes() if ax is None else ax, hemisphere)
-        merged = result.exposure.merged()
+        exposure = result.exposure
         net.field(
-            lambda axes: merged.at(axes) / merged.total_m,
+            lambda axes: exposure.at(axes) / exposure.total_m,
             [0.2, 0.35, 0.5, 0.65, 0.8, 1.01],
             colors=list(INK.density),
             zorder=0.5,
@@ -452,7 +450,7 @@ def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
         net.points(one.mean, c=style.colour, marker=style.marker, s=42, zorder=3.0,
                    edgecolors=INK.paper, linewidths=0.6)
     draw_holes(net, result)
-    lines = hole_lines(result.site)
+    lines = result.sampling.logged
     named = lines if len(lines) <= MOST_HOLE_NAMES else []
     marks = [one.mean for one in result.sets] + [line.middle for line in named]
     looks = [_name_look(place, 10.5) for place in range(len(result.sets))]

@@ -8,10 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.borehole.drilled import gaps_of
 from jointstats.borehole.fractures import Fractures
 from jointstats.errors import InputError
-from jointstats.plots.downhole import hole_named
 from jointstats.plots.palette import INK, set_style, style_settings
 from jointstats.plots.spread import thinned
 from jointstats.sphere.angles import lines_from_trend, trend_from_lines
@@ -22,7 +20,8 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
 
-    from jointstats.borehole.site import Hole
+    from jointstats.borehole.hole import Hole
+    from jointstats.borehole.spans import Spans
     from jointstats.sets.result import SiteAnalysis
 
 __all__ = ["hole_view", "screen_axes", "site_view"]
@@ -89,7 +88,7 @@ def hole_view(
     """
     import matplotlib
 
-    drilled = hole_named(result, hole)
+    drilled = result.site.hole(hole)
     if not -90.0 <= elevation_deg <= 90.0:
         raise InputError(f"elevation_deg must lie between -90 and 90; got {elevation_deg}")
     if from_azimuth_deg is None:
@@ -102,7 +101,7 @@ def hole_view(
             from matplotlib import pyplot
 
             ax = pyplot.figure(figsize=(4.4, 5.6)).add_subplot()
-        _draw_path(ax, drilled, screen, np.zeros(3))
+        _draw_path(ax, drilled, result.sampling.line(hole).gaps, screen, np.zeros(3))
         _write_depths(ax, drilled, screen, 1.6 * radius)
         fractures, part = _drawn(result, [drilled])
         centres = _position(drilled, fractures["depth_m"].to_numpy(float))
@@ -167,7 +166,7 @@ def site_view(
             ax = pyplot.figure(figsize=(6.4, 4.4)).add_subplot()
         radius = max(hole.length_m for hole in holes) / DISC_PART
         for hole, place in zip(holes, places, strict=True):
-            _draw_path(ax, hole, screen, place)
+            _draw_path(ax, hole, result.sampling.line(hole.name).gaps, screen, place)
         _write_names(ax, holes, places, screen)
         fractures, part = _drawn(result, holes)
         centres = np.empty((len(fractures), 3))
@@ -301,7 +300,7 @@ def _position(hole: Hole, depth_m: Array) -> Array:
     return np.asarray(hole.path.position(depth_m), dtype=float).reshape(-1, 3)
 
 
-def _draw_path(ax: Axes, hole: Hole, screen: Array, place: Array) -> None:
+def _draw_path(ax: Axes, hole: Hole, gaps: Spans, screen: Array, place: Array) -> None:
     """The path, its collar, and the lengths not logged as a broad band."""
 
     def seen(depth: Array) -> tuple[Array, Array]:
@@ -310,7 +309,7 @@ def _draw_path(ax: Axes, hole: Hole, screen: Array, place: Array) -> None:
 
     ax.plot(*seen(np.linspace(0.0, hole.length_m, 60)), color=INK.ink, linewidth=1.0, zorder=2)
     ax.plot(*seen(np.zeros(1)), color=INK.ink, marker="s", markersize=4.5, zorder=2)
-    for start, end in gaps_of(hole):
+    for start, end in gaps:
         path = seen(np.linspace(start, end, 12))
         ax.plot(*path, color=INK.lost, linewidth=7.0, zorder=1.5, solid_capstyle="butt")
 

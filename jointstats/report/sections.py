@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats import plots
-from jointstats.borehole.drilled import gaps_of
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.plots.directions import (
@@ -387,8 +386,8 @@ def log_pictures(result: SiteAnalysis) -> list[tuple[str, Picture]]:
     made = []
     wide = 0.5 if has_oxidation(result.fractures) else 0.6
     for place, hole in enumerate(result.site.holes, start=1):
-        own = result.fractures[result.fractures["hole"] == hole.name]
-        gaps = listed([f"{number(a)} to {number(b)} m" for a, b in gaps_of(hole)])
+        own = Fractures(result.fractures).in_hole(hole.name)
+        gaps = listed([f"{number(a)} to {number(b)} m" for a, b in result.sampling.line(hole.name).gaps])
         finding = f"Log of hole {hole.name}: {len(own)} fractures over {number(hole.length_m)} m"
         finding += f"; not logged: {gaps}." if gaps else "; logged whole."
         made.append(

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.stats import binom
 
-from jointstats.borehole.drilled import gaps_of
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.plots.palette import set_style
 from jointstats.sets.reliability import Use, how_sure, uses_of
@@ -248,16 +247,15 @@ def hole_table(result: SiteAnalysis) -> Table:
     'Hole'
     """
     rows = []
-    for hole, row in zip(result.site.holes, result.holes.to_dict("records"), strict=True):
-        lost = sum(end - start for start, end in gaps_of(hole))
+    for line, row in zip(result.sampling.lines, result.holes.to_dict("records"), strict=True):
         rows.append(
             (
                 str(row["hole"]),
                 f"{round(row['trend_deg']) % 360:03d}° / {round(row['plunge_deg'])}°".replace("-", "−"),
-                number(hole.length_m),
+                number(line.length_m),
                 number(row["logged_m"]),
-                number(lost) if lost > 0 else "none",
-                listed(sorted({one.method for one in hole.logged})) or "–",
+                number(line.gaps.total_m) if line.gaps else "none",
+                listed(sorted(line.methods)) or "–",
                 str(row["n"]),
                 str(row["n_oriented"]),
                 number(row["p10_per_m"]),

@@ -5,7 +5,6 @@ from __future__ import annotations
 from math import ceil
 from typing import TYPE_CHECKING
 
-from jointstats.borehole.drilled import gaps_of
 from jointstats.sets.unseen import KAPPA_MISSED, blind_spot, most_p32_unmet
 from jointstats.words import listed, number, plane
 
@@ -36,8 +35,9 @@ def unseen_lines(result: SiteAnalysis) -> list[str]:
     """
     lines = [_missed_line(result)]
     lines += [_set_line(result, one) for one in result.sets]
-    lost = [(hole.name, sum(b - a for a, b in gaps_of(hole))) for hole in result.site.holes]
-    unlogged = [f"{number(metres)} m of {name}" for name, metres in lost if metres > 0]
+    unlogged = [
+        f"{number(one.gaps.total_m)} m of {one.name}" for one in result.sampling.lines if one.gaps
+    ]
     lines.append(
         f"Not logged: {listed(unlogged)}." if unlogged else "Every metre of every hole was logged."
     )

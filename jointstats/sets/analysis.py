@@ -12,15 +12,10 @@ from numpy.typing import NDArray
 from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.fractures import UNASSIGNED, Fractures, Status
 from jointstats.borehole.orient import orient_fractures
-from jointstats.borehole.sampling import (
-    SampledLength,
-    sampled_lengths,
-    site_exposure,
-    was_sampled,
-)
+from jointstats.borehole.sampling import Sampling
 from jointstats.errors import InputError
 from jointstats.fit.mixture import JointSetMixture
-from jointstats.sets.figures import Basis, hole_table, joint_set
+from jointstats.sets.figures import Basis, joint_set, line_table
 from jointstats.sets.given_set import GivenSet, allowed_rows
 from jointstats.sets.reading_error import common_error_deg
 from jointstats.sets.result import FractureCounts, SiteAnalysis
@@ -89,12 +84,10 @@ def analyse(
     >>> len(result.sets)
     3
     """
-    blind = site.settings.blind_angle_deg if blind_angle_deg is None else blind_angle_deg
-    lengths = sampled_lengths(site)
-    if not lengths:
+    sampling = Sampling.of(site, blind_angle_deg=blind_angle_deg)
+    if not sampling.logged:
         raise InputError(f"site {site.name} has no logged length, so nothing was sampled")
-    exposure = site_exposure(site, lengths, blind_angle_deg=blind)
-    fractures = _with_status(orient_fractures(site), lengths, blind)
+    fractures = _with_status(orient_fractures(site), sampling)
     allowed = allowed_rows(given, fractures)
     model = JointSetMixture(
         n_sets,
@@ -106,7 +99,7 @@ def analyse(
         confidence=confidence,
         random_state=random_state,
     )
-    _fit(model, fractures, exposure, allowed)
+    _fit(model, fractures, sampling.exposure, allowed)
     names = _names(model, given)
     settings = {
         "n_sets": n_sets,
@@ -114,12 +107,12 @@ def analyse(
         "given": tuple(given),
         "criterion": criterion,
         "max_sets": max_sets,
-        "blind_angle_deg": float(blind),
+        "blind_angle_deg": sampling.blind_angle_deg,
         "confidence": confidence,
         "random_state": random_state,
     }
     fractures = _with_sets(fractures, model, names, allowed)
-    return _result(site, fractures, model, exposure, lengths, names, settings)
+    return _result(site, fractures, model, sampling, names, settings)
 
 
 def _fit(
@@ -141,23 +134,22 @@ def _result(
     site: Site,
     fractures: pd.DataFrame,
     model: JointSetMixture,
-    exposure: LineExposure,
-    lengths: tuple[SampledLength, ...],
+    sampling: Sampling,
     names: list[str],
     settings: dict[str, object],
 ) -> SiteAnalysis:
     """Gather what the fit says of each set, hole and fracture."""
     common = common_error_deg(site, fractures)
-    basis = Basis(site, fractures, model, exposure, lengths, common)
+    basis = Basis(site, fractures, model, sampling, common)
     return SiteAnalysis(
         site=site,
         sets=tuple(joint_set(basis, k, name) for k, name in enumerate(names)),
         background_per_m=float(model.background_),
         background_interval=model.certainty_.intensity_interval(model.n_sets_),
         fractures=fractures,
-        holes=hole_table(basis),
+        holes=line_table(basis),
         counts=_counts(fractures),
-        exposure=exposure,
+        sampling=sampling,
         mixture=model,
         settings=settings,
         notes=tuple(site.notes) + _fit_notes(model),
@@ -210,15 +202,13 @@ def _names(model: JointSetMixture, given: Sequence[GivenSet]) -> list[str]:
     return [name or f"J{k + 1}" for k, name in enumerate(chosen)]
 
 
-def _with_status(
-    fractures: pd.DataFrame, lengths: tuple[SampledLength, ...], blind_angle_deg: float
-) -> pd.DataFrame:
+def _with_status(fractures: pd.DataFrame, sampling: Sampling) -> pd.DataFrame:
     """Say of each fracture whether it enters the fit, and if not, why."""
     oriented = Fractures(fractures).is_oriented
     angle = fractures["hole_angle_deg"].to_numpy(float)
     status = np.where(oriented, Status.IN_THE_FIT, Status.NOT_ORIENTED).astype(object)
-    status[oriented & (angle < blind_angle_deg)] = Status.BELOW_BLIND_ANGLE.value
-    status[~was_sampled(fractures, lengths)] = Status.OTHER_METHOD.value
+    status[oriented & (angle < sampling.blind_angle_deg)] = Status.BELOW_BLIND_ANGLE.value
+    status[~sampling.covers(fractures)] = Status.OTHER_METHOD.value
     return fractures.assign(status=status)
 
 

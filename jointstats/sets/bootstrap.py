@@ -12,7 +12,7 @@ from joblib import Parallel, delayed
 from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
-from jointstats.borehole.sampling import SampledLength, sampled_lengths
+from jointstats.borehole.sampling import SampledLength
 from jointstats.errors import InputError
 from jointstats.fit.data import FitData
 from jointstats.fit.mixture import JointSetMixture
@@ -157,17 +157,17 @@ def simulated_poles(result: SiteAnalysis, rng: np.random.Generator) -> Array:
 
 def _depth_blocks(result: SiteAnalysis, block_m: float) -> list[list[Array]]:
     """For each sampled length, the poles of each of its blocks."""
-    fitted = Fractures(result.fractures).fitted.table
-    return [_blocks_of(one, fitted, block_m) for one in sampled_lengths(result.site)]
+    fitted = Fractures(result.fractures).fitted
+    return [_blocks_of(one, fitted, block_m) for one in result.sampling.lengths]
 
 
-def _blocks_of(length: SampledLength, fitted: pd.DataFrame, block_m: float) -> list[Array]:
-    inside = fitted["depth_m"].between(length.from_m, length.to_m)
-    own = fitted[(fitted["hole"] == length.hole) & inside]
+def _blocks_of(length: SampledLength, fitted: Fractures, block_m: float) -> list[Array]:
+    own = fitted.in_hole(length.line)
+    own = own.where((own.depth_m >= length.from_m) & (own.depth_m <= length.to_m))
     count = max(1, round(length.length_m / block_m))
     edges = np.linspace(length.from_m, length.to_m, count + 1)
-    place = np.clip(np.searchsorted(edges, own["depth_m"], side="right") - 1, 0, count - 1)
-    poles = Fractures(own).poles
+    place = np.clip(np.searchsorted(edges, own.depth_m, side="right") - 1, 0, count - 1)
+    poles = own.poles
     return [poles[place == block] for block in range(count)]
 
 

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.borehole.drilled import gaps_of, hole_lines
 from jointstats.borehole.fractures import Fractures
 from jointstats.sets.evenness import evenness_of
 from jointstats.sets.reliability import GOOD_ANGLE_DEG, SMALL_P, chance_of_clusters
@@ -210,7 +209,7 @@ def _of_clusters(one: JointSet) -> Iterator[Caution]:
 
 
 def _of_sampling(result: SiteAnalysis) -> Iterator[Caution]:
-    lines = hole_lines(result.site)
+    lines = result.sampling.logged
     if len(lines) == 1:
         yield Caution(
             "the site",
@@ -229,12 +228,11 @@ def _of_sampling(result: SiteAnalysis) -> Iterator[Caution]:
 
 def _of_gaps(result: SiteAnalysis) -> Iterator[Caution]:
     parts = []
-    for hole in result.site.holes:
-        gaps = gaps_of(hole)
-        if gaps:
-            total = sum(end - start for start, end in gaps)
-            where = listed([f"{number(a)} to {number(b)}" for a, b in gaps])
-            parts.append(f"{hole.name} {number(total)} of {number(hole.length_m)} m ({where})")
+    for line in result.sampling.lines:
+        if line.gaps:
+            where = listed([f"{number(a)} to {number(b)}" for a, b in line.gaps])
+            of = f"{number(line.gaps.total_m)} of {number(line.length_m)} m"
+            parts.append(f"{line.name} {of} ({where})")
     if parts:
         yield Caution(
             "the holes",

@@ -1,4 +1,4 @@
-"""The figures of each set and each hole, once the fit is made."""
+"""The figures of each set and each line, once the fit is made."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.exposure import LineExposure, terzaghi_weights
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.orient import hole_directions
-from jointstats.borehole.sampling import SampledLength, site_exposure, unlogged_lengths
+from jointstats.borehole.sampling import Sampling
 from jointstats.borehole.site import Site
 from jointstats.fit.roundness import roundness_of
 from jointstats.fit.mixture import JointSetMixture
@@ -24,7 +24,7 @@ from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.fisher import fisher_statistics
 from jointstats.sphere.set_density import SetDensity
 
-__all__ = ["Basis", "hole_table", "joint_set"]
+__all__ = ["Basis", "joint_set", "line_table"]
 
 Array = NDArray[np.float64]
 
@@ -35,13 +35,12 @@ class Basis(NamedTuple):
     site: Site
     fractures: pd.DataFrame
     model: JointSetMixture
-    exposure: LineExposure
-    lengths: tuple[SampledLength, ...]
+    sampling: Sampling
     common_error_deg: Array
 
 
-def hole_table(basis: Basis) -> pd.DataFrame:
-    """Frequency and theoretical RQD along each hole; all fractures count, oriented or not.
+def line_table(basis: Basis) -> pd.DataFrame:
+    """Frequency and theoretical RQD along each line; all fractures count, oriented or not.
 
     Parameters
     ----------
@@ -50,21 +49,19 @@ def hole_table(basis: Basis) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        One row a hole, with the columns that `SiteAnalysis.holes` lists.
+        One row a line, with the columns that `SiteAnalysis.holes` lists.
     """
     counted = Fractures(basis.fractures).counted
     confidence, rows = basis.model.confidence, []
-    for hole in basis.site.holes:
-        own = [one for one in basis.lengths if one.hole == hole.name]
-        logged = sum(one.length_m for one in own)
-        found = counted.in_hole(hole.name)
+    for line in basis.sampling.lines:
+        logged = line.spans.total_m
+        found = counted.in_hole(line.name)
         low, high = poisson_interval(len(found), confidence)
         frequency = len(found) / logged if logged else 0.0
-        middle = 0.5 * (own[0].from_m + own[-1].to_m) if own else 0.0
-        trend, plunge = trend_from_lines(hole.path.direction(middle))
+        trend, plunge = trend_from_lines(line.middle)
         rows.append(
             {
-                "hole": hole.name,
+                "hole": line.name,
                 "trend_deg": float(trend[0]),
                 "plunge_deg": float(plunge[0]),
                 "logged_m": logged,
@@ -93,12 +90,12 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     -------
     JointSet
     """
-    site, fractures, model, exposure, lengths, common = basis
-    density = model.rock_.densities[k]
+    site, fractures, model, sampling, common = basis
+    exposure, density = sampling.exposure, model.rock_.densities[k]
     every = Fractures(fractures.assign(common_error_deg=common)).of_set(name)
     own, fitted = every.counted, every.fitted
     reading = reading_error(fitted.table, fitted.table["common_error_deg"].to_numpy())
-    spacing, holes = _along_holes(basis, own, k)
+    spacing, holes = _along_lines(basis, own, k)
     certainty, met = model.certainty_, density.mean_exposure(exposure)
     between = certainty.kappa_interval(k)
     rock, low, high = (None,) * 3
@@ -118,10 +115,10 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
         n=len(fitted),
         n_blind=len(own) - len(fitted),
         n_expected=float(model.intensities_[k] * met),
-        n_unlogged=float(model.intensities_[k]) * _unlogged_exposure(site, lengths, density),
+        n_unlogged=float(model.intensities_[k]) * _unlogged_m(sampling, density),
         exposure_m=met,
         seen_share=seen_share(exposure, density),
-        best_angle_deg=best_angle_deg(exposure.directions, density),
+        best_angle_deg=best_angle_deg(exposure, density),
         p32_weighted_per_m=_weighted_p32(site, fitted, blind) / exposure.total_m,
         statistics=fisher_statistics(
             own.poles if len(own) else density.frame[0], confidence=model.confidence
@@ -134,9 +131,9 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     )
 
 
-def best_angle_deg(directions: Array, density: SetDensity) -> float:
-    """Largest angle between any of the lines and the set's mean plane (a girdle: any of its planes)."""
-    along = np.abs(directions @ density.frame[0])
+def best_angle_deg(exposure: LineExposure, density: SetDensity) -> float:
+    """Largest angle between the mean plane (any plane of a girdle) and a piece of line, degrees."""
+    along = np.abs(exposure.directions @ density.frame[0])
     if density.mean is None:
         along = np.sqrt(np.maximum(1.0 - along**2, 0.0))
     return float(np.degrees(np.arcsin(np.clip(along, 0.0, 1.0))).max())
@@ -148,14 +145,9 @@ def seen_share(exposure: LineExposure, density: SetDensity) -> float:
     return density.mean_exposure(exposure) / density.mean_exposure(everything)
 
 
-def _unlogged_exposure(
-    site: Site, lengths: tuple[SampledLength, ...], density: SetDensity
-) -> float:
-    """Metres of square-on sampling that the drilled but unlogged lengths would have given."""
-    pieces = unlogged_lengths(site, lengths)
-    if not pieces:
-        return 0.0
-    return density.mean_exposure(site_exposure(site, pieces, blind_angle_deg=0.0))
+def _unlogged_m(sampling: Sampling, density: SetDensity) -> float:
+    """Metres of square-on sampling that the lengths not logged would have given."""
+    return density.mean_exposure(sampling.unlogged) if sampling.unlogged else 0.0
 
 
 def _weighted_p32(site: Site, fitted: Fractures, blind_angle_deg: float) -> float:
@@ -170,37 +162,34 @@ def _weighted_p32(site: Site, fitted: Fractures, blind_angle_deg: float) -> floa
     return float(weights.sum())
 
 
-def _along_holes(basis: Basis, own: Fractures, k: int) -> tuple[SpacingStatistics, pd.DataFrame]:
-    """Spacing pooled over the holes, and a row of figures for each hole."""
-    site, _, model, exposure, lengths, *_ = basis
+def _along_lines(basis: Basis, own: Fractures, k: int) -> tuple[SpacingStatistics, pd.DataFrame]:
+    """Spacing pooled over the lines, and a row of figures for each line."""
+    model = basis.model
     density = model.rock_.densities[k]
     spacings, rows = [], []
-    for hole in site.holes:
-        pieces = tuple(one for one in lengths if one.hole == hole.name)
-        if not pieces:
-            continue
-        depth = own.in_hole(hole.name).depth_m
+    for line in basis.sampling.logged:
+        depth = own.in_hole(line.name).depth_m
         spacing = set_spacing(
             # A girdle has no mean normal to measure along.
             depth if density.mean is not None else depth[:0],
-            hole.path.direction,
+            line.path.direction,
             density.frame[0],
-            logged=[(one.from_m, one.to_m) for one in pieces],
+            logged=line.spans,
             confidence=model.confidence,
         )
         spacings.append(spacing)
-        alone = site_exposure(site, pieces, blind_angle_deg=exposure.blind_angle_deg)
+        alone = line.exposure
         low, high = poisson_interval(len(depth), model.confidence)
         rows.append(
             {
-                "hole": hole.name,
+                "hole": line.name,
                 "n": len(depth),
                 "n_expected": float(model.intensities_[k]) * density.mean_exposure(alone),
                 "logged_m": alone.total_m,
                 "p10_per_m": len(depth) / alone.total_m,
                 "p10_low_per_m": low / alone.total_m,
                 "p10_high_per_m": high / alone.total_m,
-                "angle_deg": best_angle_deg(alone.directions, density),
+                "angle_deg": best_angle_deg(alone, density),
                 "spacing_mean_m": spacing.mean_m if spacing.n_fractures else None,
             }
         )

@@ -9,7 +9,6 @@ from dataclasses import asdict, fields, is_dataclass
 from numbers import Integral
 from typing import TYPE_CHECKING
 
-from jointstats.borehole.drilled import blind_share
 from jointstats.borehole.fractures import POLE_COLUMNS
 from jointstats.sets.reliability import how_sure, uses_of
 
@@ -99,7 +98,7 @@ def sets_json(result: SiteAnalysis) -> str:
         "settings": dict(result.settings),
         "counts": asdict(result.counts),
         "logged_m": result.exposure.total_m,
-        "blind_share": blind_share(result.exposure),
+        "blind_share": result.sampling.blind_share,
         "background_p32_per_m": result.background_per_m,
         "background_p32_interval_per_m": list(result.background_interval),
         "sets": [_set_entry(one) for one in result.sets],

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from jointstats.borehole.exposure import LineExposure
+    from jointstats.borehole.sampling import Sampling
     from jointstats.borehole.site import Site
     from jointstats.fit.mixture import JointSetMixture
 
@@ -75,8 +76,8 @@ class SiteAnalysis:
         One row a hole: hole, trend_deg, plunge_deg (at the middle of the logged length), logged_m,
         n, n_oriented, p10_per_m, p10_low_per_m, p10_high_per_m, rqd_theoretical.
     counts : FractureCounts
-    exposure : LineExposure
-        Of all the lengths in the fit.
+    sampling : Sampling
+        What was logged of each line, and what could be seen there.
     mixture : JointSetMixture
         The fitted estimator.
     settings : dict
@@ -99,7 +100,7 @@ class SiteAnalysis:
     fractures: pd.DataFrame = field(repr=False)
     holes: pd.DataFrame = field(repr=False)
     counts: FractureCounts
-    exposure: LineExposure
+    sampling: Sampling
     mixture: JointSetMixture
     settings: dict[str, object]
     notes: tuple[str, ...]
@@ -108,6 +109,11 @@ class SiteAnalysis:
     def rock(self) -> Rock:
         """The fitted rock: sets with their densities and P32, and the background."""
         return self.mixture.rock_
+
+    @property
+    def exposure(self) -> LineExposure:
+        """Exposure of all the lengths in the fit."""
+        return self.sampling.exposure
 
     @property
     def condition(self) -> pd.DataFrame:

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import gammaincinv
 
-from jointstats.borehole.drilled import blind_share, hole_lines
 from jointstats.sphere.angles import dip_from_poles, poles_from_dip, trend_from_lines
 from jointstats.sphere.axes import axis_angles_deg, hemisphere_grid
 from jointstats.words import number, plane
@@ -102,11 +101,8 @@ def blind_spot(result: SiteAnalysis) -> BlindSpot:
     True
     """
     grid = hemisphere_grid(20_000)
-    exposure = result.exposure.merged()
-    seen = exposure.at(grid)
-    lines = hole_lines(result.site)
-    cosine = np.max([line.largest_cosine(grid) for line in lines], axis=0)
-    share = blind_share(result.exposure)
+    exposure, share = result.exposure, result.sampling.blind_share
+    seen, cosine = exposure.at(grid), exposure.largest_cosine(grid)
     worst = grid[int(np.argmin(cosine if share > 0 else seen))]
     dip, direction = dip_from_poles(worst)
     return BlindSpot(
@@ -122,9 +118,9 @@ def blind_spot(result: SiteAnalysis) -> BlindSpot:
 
 def _common_direction(result: SiteAnalysis) -> str:
     """Words for the direction that all logged lengths share within 5°, or nothing."""
-    lines = hole_lines(result.site)
+    lines = result.sampling.logged
     first = lines[0].middle
-    if any(axis_angles_deg(line.directions, first).max() > 5.0 for line in lines):
+    if any(axis_angles_deg(line.exposure.directions, first).max() > 5.0 for line in lines):
         return ""
     trend, plunge = trend_from_lines(first)
     holes = f"the hole {lines[0].name}" if len(lines) == 1 else "the holes, which are parallel"
@@ -191,10 +187,9 @@ def share_by_metres(result: SiteAnalysis, one: JointSet) -> float:
     grid = hemisphere_grid(20_000)
     height = one.density.log_density(grid)
     density = np.exp(height - height.max())
-    smallest = np.sin(np.radians(result.exposure.blind_angle_deg))
-    merged = result.exposure.merged()
+    lines = result.exposure
     above = sum(
-        length * float(density @ (np.abs(grid @ line) >= smallest))
-        for line, length in zip(merged.directions, merged.lengths_m, strict=True)
+        length * float(density @ (np.abs(grid @ line) >= lines.smallest_cosine))
+        for line, length in zip(lines.directions, lines.lengths_m, strict=True)
     )
-    return above / (merged.total_m * float(density.sum()))
+    return above / (lines.total_m * float(density.sum()))

@@ -168,20 +168,8 @@ def frames_about(axes: Array) -> Array:
 def hemisphere_grid(n: int) -> Array:
     """Directions spread evenly over the lower hemisphere.
 
-    Parameters
-    ----------
-    n : int
-        Number of directions, at least 1.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Points of a Fibonacci spiral, each for the same solid angle.
-
-    Examples
-    --------
-    >>> round(float(hemisphere_grid(1000)[:, 2].mean()), 3)
-    -0.5
+    `n`: number of directions, at least 1. Gives (n, 3): points of a Fibonacci spiral, each for
+    the same solid angle.
     """
     k = np.arange(n) + 0.5
     z = -k / n

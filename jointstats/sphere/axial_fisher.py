@@ -99,7 +99,7 @@ def sample(
     return AxialFisher(mean, kappa).rvs(size, random_state)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, init=False)
 class AxialFisher:
     """Axial Fisher distribution with a given mean axis and concentration.
 
@@ -126,17 +126,17 @@ class AxialFisher:
     mean: Array
     kappa: float
 
-    def __post_init__(self) -> None:
-        rows = as_axes(self.mean, "mean")
+    def __init__(self, mean: ArrayLike, kappa: ArrayLike) -> None:
+        rows = as_axes(mean, "mean")
         if len(rows) != 1:
             raise InputError(f"mean must be one axis (x, y, z); got {len(rows)} rows")
-        kappa = check_kappa(self.kappa)
-        if kappa.size != 1:
-            raise InputError(f"kappa must be one number; got {kappa.size}")
+        values = check_kappa(kappa)
+        if values.size != 1:
+            raise InputError(f"kappa must be one number; got {values.size}")
         axis = lower_hemisphere(rows)[0]
         axis.flags.writeable = False
         object.__setattr__(self, "mean", axis)
-        object.__setattr__(self, "kappa", float(kappa.ravel()[0]))
+        object.__setattr__(self, "kappa", float(values.ravel()[0]))
 
     def logpdf(self, poles: ArrayLike) -> Array:
         """Log density per steradian over the hemisphere.

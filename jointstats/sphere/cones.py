@@ -295,13 +295,13 @@ def mean_cone(
     MeanCone(known kappa, n=16, 5.62 deg at 95%)
     """
     check_choice(method, "method", _ASSUMED)
-    if (kappa is not None) != (method == "known kappa"):
+    if (kappa is None) == (method == "known kappa"):
         raise InputError("kappa goes with method 'known kappa', and only with it")
     check_count(draws, "draws", 99)
     confidence = check_confidence(confidence)
     rows, values = sorted_out(poles, weights)
     found = resultant_of(rows, values, axial=axial)
-    if method == "known kappa":
+    if kappa is not None:
         drop = known_kappa_drop(found, float(check_kappa(kappa)), confidence)
     elif method == "bootstrap" and len(rows) > 1 and found.length > 0:
         drop = _bootstrap_drop(found, confidence, draws, as_generator(random_state))

@@ -186,23 +186,11 @@ def fisher_fit_test(
         # By the smallest of the three; equal ones, of which there are many, by the next.
         score = np.array([1.0, 1e-4, 1e-8]) @ np.sort(pooled, axis=0)
         overall = float((score <= score[0] * (1 + 1e-12)).mean())
-    common = {
-        "dof": (),
-        "n": (n,),
-        "reference": f"{draws} draws of the fitted distribution",
-        "assumptions": "independent poles, equally weighted",
-    }
+    by, assumed = f"{draws} draws of the fitted distribution", "independent poles, equally weighted"
     parts = [
-        Verdict(test=name, hypothesis=what, statistic=float(value), pvalue=float(tail), **common)
+        Verdict(name, what, float(value), float(tail), (), (n,), by, assumed)
         for (name, what), value, tail in zip(_QUESTIONS, observed, tails, strict=True)
     ]
-    return FisherFitVerdict(
-        "fit to Fisher",
-        "the set follows a Fisher distribution",
-        float(tails.min()),
-        overall,
-        **common,
-        colatitude=parts[0],
-        longitude=parts[1],
-        two_variable=parts[2],
-    )
+    name, what = "fit to Fisher", "the set follows a Fisher distribution"
+    least = float(tails.min())
+    return FisherFitVerdict(name, what, least, overall, (), (n,), by, assumed, *parts)

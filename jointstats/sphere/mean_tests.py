@@ -91,7 +91,7 @@ def _turned(found: Resultant, onto: Array) -> Array:
     sine = float(np.linalg.norm(axis))
     if sine < 1e-15:
         return found.rows
-    return found.rows @ rotation_about(axis, np.arctan2(sine, found.mean @ onto)).T
+    return found.rows @ rotation_about(axis, float(np.arctan2(sine, found.mean @ onto))).T
 
 
 def _bootstrap(found: Sequence[Resultant], draws: int, generator: np.random.Generator) -> Verdict:

@@ -138,7 +138,7 @@ class CosineMeanTable:
     def __init__(self, blind_angle_deg: float) -> None:
         # A few steps below zero, where the function is even, keep its slope at zero right.
         t = np.linspace(-8 / 320, 1.0, 329)
-        log_kappa = np.linspace(*np.log(self.KAPPAS), 84)
+        log_kappa = np.linspace(np.log(self.KAPPAS[0]), np.log(self.KAPPAS[1]), 84)
         values = [
             fisher_mean_of_cosine(t, kappa, blind_angle_deg=blind_angle_deg)
             for kappa in np.exp(log_kappa)

@@ -26,13 +26,15 @@ from jointstats.tables.raw_table import RawTable
 from jointstats.tables.readings import pair_faults, reference_faults, round_rows
 from jointstats.tables.settings import SettingsFile
 from jointstats.tables.traces import trace_faults
+from jointstats.tables.units import FOOT_M, as_ours, in_ours
 from jointstats.tables.unread import unread_columns, unread_files
 
-__all__ = ["DEPTH_COLUMNS", "FOOT_M", "assemble"]
+__all__ = ["assemble"]
 
-FOOT_M = 0.3048
-#: Columns of depths and lengths along holes, which `depth_unit` is about.
-DEPTH_COLUMNS = ("depth_m", "from_m", "to_m", "length_m")
+_FEET = (
+    "Depths and lengths along the holes were given in feet and are in metres here: "
+    f"1 ft = {FOOT_M} m."
+)
 
 
 def assemble(source: Found) -> Site:
@@ -51,7 +53,11 @@ def assemble(source: Found) -> Site:
     settings = settings_file.settings()
     found, unread = _unread(source, settings, faults)
     faults += found
-    notes = _in_metres(tables, settings)
+    notes = []
+    if in_ours(tables):
+        notes.append(_FEET)
+        if "depth_unit" not in settings_file.values and settings_file.given is None:
+            settings = replace(settings, depth_unit="ft")
     drilled, names = Drilled(), HoleNames({}, frozenset())
     holes, fractures = tables.get("holes"), tables.get("fractures")
     if holes is not None and holes.has("hole"):
@@ -83,7 +89,8 @@ def _cell_faults(source: Found) -> tuple[list[Fault], set[str]]:
     """Faults of the tables one by one, and the tables that can't be used."""
     faults, broken = list(source.faults), set(source.missing)
     for key, table in source.tables.items():
-        found = _directions(table) if key in ("holes", "surveys") else []
+        found = as_ours(key, table, source.settings.settings().depth_unit)
+        found += _directions(table) if key in ("holes", "surveys") else []
         columns = columns_of(key, table)
         found += missing_columns(table, columns) + check_cells(table, columns)
         if any(fault.row == table.header_line for fault in found):
@@ -99,8 +106,14 @@ def _unread(
     source: Found, settings: SiteSettings, told: list[Fault]
 ) -> tuple[list[Fault], list[str]]:
     """What is not read: faults where it could change an orientation or a depth, else sentences."""
-    here = {*source.tables, *source.missing, *(["site"] if source.settings.there else [])}
+    here = {
+        *source.tables,
+        *source.missing,
+        *(name.split(".")[0] for name in source.empty),
+        *(["site"] if source.settings.there else []),
+    }
     faults, listed = unread_files(source.others, here, settings.ignore)
+    listed += [f"{file} has no rows, and counts as not there" for file in source.empty]
     for key, table in source.tables.items():
         found, more = unread_columns(key, table, settings.ignore, told)
         faults, listed = faults + found, listed + more
@@ -148,19 +161,6 @@ def _fracture_faults(
             fractures, tables["holes"], names, drilled, settings_file.settings()
         )
     return faults
-
-
-def _in_metres(tables: dict[str, RawTable], settings: SiteSettings) -> list[str]:
-    if settings.depth_unit == "m":
-        return []
-    for table in tables.values():
-        scaled = {name: table.numbers(name) * FOOT_M for name in DEPTH_COLUMNS if table.has(name)}
-        table.replace(scaled)
-    note = (
-        "Depths and lengths along the holes were given in feet (site.toml) and are in metres "
-        f"here: 1 ft = {FOOT_M} m."
-    )
-    return [note]
 
 
 def _sorted(faults: list[Fault]) -> list[Fault]:

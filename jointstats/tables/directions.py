@@ -105,9 +105,11 @@ def _surveyed(
     for step in np.flatnonzero((np.diff(depth) <= 0) & ~(depth[:-1] > length + SAME_DEPTH_M)):
         rule = (
             "depths of a hole rise from station to station; the one before, in row "
-            f"{surveys.lines[own[step]]}, stands at {depth[step]:g}"
+            f"{surveys.lines[own[step]]}, stands at {surveys.told('depth_m', depth[step])}"
         )
-        drilled.faults.append(surveys.fault(int(own[step + 1]), "depth_m", depth[step + 1], rule))
+        drilled.faults.append(
+            surveys.fault(int(own[step + 1]), "depth_m", float(depth[step + 1]), rule)
+        )
     if (np.diff(depth) <= 0).any():
         return []
     trend, plunge = surveys.numbers("trend_deg")[own], surveys.numbers("plunge_deg")[own]

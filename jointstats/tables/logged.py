@@ -37,8 +37,9 @@ def set_logged(
             drilled.unsure.add(name)
         for row in own[~wrong[own]]:
             if start[row] >= end[row]:
-                rule = f"a logged length ends below its start, and from_m is {start[row]:g}"
-                drilled.faults.append(logged.fault(int(row), "to_m", end[row], rule))
+                begins = logged.told("from_m", start[row])
+                rule = f"a logged length ends below its start, and from_m is {begins}"
+                drilled.faults.append(logged.fault(int(row), "to_m", float(end[row]), rule))
                 drilled.unsure.add(name)
         fine = own[~wrong[own] & (start[own] < end[own])]
         for row in _overlapping(drilled, logged, fine, drilled.lengths[name]):
@@ -68,9 +69,10 @@ def _overlapping(
             elif start[row] < end[before] - SAME_DEPTH_M:
                 rule = (
                     f"the length overlaps that of row {logged.lines[before]} "
-                    f"({start[before]:g} to {end[before]:g}, {one})"
+                    f"({logged.told('from_m', start[before])} to "
+                    f"{logged.told('to_m', end[before])}, {one})"
                 )
-                drilled.faults.append(logged.fault(int(row), "from_m", start[row], rule))
+                drilled.faults.append(logged.fault(int(row), "from_m", float(start[row]), rule))
                 found.append(int(row))
             elif end[row] > end[before]:
                 deepest = np.array([row])
@@ -179,13 +181,13 @@ def _deeper_faults(
         listed = ", ".join(f"{t.file} {listed_rows(t.lines[rows])}" for t, _, rows in found)
         deepest = max(table.numbers(column)[rows].max() for table, column, rows in found)
         rule = (
-            f"hole {hole!r} is given as {length:g} long, and rows lie deeper, down to "
-            f"{deepest:g}: {listed}; correct the length or the depths"
+            f"hole {hole!r} is given as {holes.told('length_m', length)} long, and rows lie "
+            f"deeper, down to {holes.told('length_m', deepest)}: {listed}; correct the length or the depths"
         )
         return [holes.fault(names.row[hole], "length_m", float(length), rule)]
-    rule = f"hole {hole!r} is {length:g} long, so this lies beyond its end"
+    rule = f"hole {hole!r} is {holes.told('length_m', length)} long, so this lies beyond its end"
     return [
-        table.fault(int(row), column, table.numbers(column)[row], rule)
+        table.fault(int(row), column, float(table.numbers(column)[row]), rule)
         for table, column, rows in found
         for row in rows
     ]

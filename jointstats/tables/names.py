@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from jointstats.errors import Fault
+from jointstats.schema import WORKED_HOLES
 from jointstats.tables.likeness import nearest
 from jointstats.tables.raw_table import RawTable
 
@@ -104,6 +105,7 @@ def check_names(tables: dict[str, RawTable]) -> tuple[HoleNames, list[Fault]]:
             faults.append(holes.fault(at, "hole", name, rule))
         elif name:
             row[name] = at
+    faults += _worked_faults(holes, row)
     others = {name: table for name, table in tables.items() if name != "holes"}
     uses = _uses(others)
     unknown = {name: where for name, where in uses.items() if name not in row}
@@ -111,6 +113,15 @@ def check_names(tables: dict[str, RawTable]) -> tuple[HoleNames, list[Fault]]:
     faults += _unknown_faults(holes, row, unknown, set(uses), lost)
     unknown_in = {use.table for where in unknown.values() for use in where}
     return HoleNames(row, frozenset(unknown_in)), faults
+
+
+def _worked_faults(holes: RawTable, row: dict[str, int]) -> list[Fault]:
+    """Worked rows of the template that stand among the user's own."""
+    left = [name for name in WORKED_HOLES if name in row]
+    if not left or len(left) == len(row):
+        return []
+    rule = "is a worked row of the template; delete it here and in the other tables"
+    return [holes.fault(row[left[0]], "hole", left[0], rule)]
 
 
 def _unknown_faults(

@@ -64,9 +64,7 @@ def output_folder(
         raise InputError(f"output must be a directory; {target} is a file")
     given = [Path(one) for one in inputs]
     if any(_same(target, one) for one in given):
-        raise InputError(
-            f"output must not be the input itself: {target}; choose another directory"
-        )
+        raise InputError(f"output must not be the input itself: {target}; choose another directory")
     if not over_site and _is_site(target):
         raise InputError(
             f"output must not be among the tables of a site; {target} holds {_HOLES}: choose "

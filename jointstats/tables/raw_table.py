@@ -14,7 +14,16 @@ from numpy.typing import NDArray
 from jointstats.borehole.rows import codes_of, rows_of_holes
 from jointstats.errors import Fault
 
-__all__ = ["RawTable", "header_faults", "table_of_frame"]
+__all__ = ["NO_ROWS", "RawTable", "header_faults", "table_of_frame"]
+
+#: What is said of a table without rows: a fault where a site can't do without it.
+NO_ROWS = (
+    "the file is empty; it needs a header row",
+    "the table has a header and no rows",
+    "the sheet is empty",
+    "the sheet has a header and no rows",
+    "the table has no rows",
+)
 
 
 @dataclass
@@ -35,6 +44,10 @@ class RawTable:
         Mark before the decimals, "." or ",".
     bad : dict of str to ndarray of bool
         Cells already found wrong, by column.
+    named : dict of str to str
+        What the file calls a column that it has in another unit.
+    factor : dict of str to float
+        What its numbers are multiplied by.
 
     Examples
     --------
@@ -49,6 +62,8 @@ class RawTable:
     header_line: int | None = 1
     decimal: str = "."
     bad: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
+    named: dict[str, str] = field(default_factory=dict)
+    factor: dict[str, float] = field(default_factory=dict)
     _kept: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     def __len__(self) -> int:
@@ -62,6 +77,18 @@ class RawTable:
         """Put other cells in place of some columns."""
         self.cells = self.cells.assign(**columns)
         self._kept.clear()
+
+    def rename(self, name: str, ours: str, factor: float) -> None:
+        """Give a column in another unit the name that it has here."""
+        self.cells = self.cells.rename(columns={name: ours})
+        self.named[ours], self.factor[ours] = name, factor
+        self._kept.clear()
+
+    def told(self, name: str, value: float) -> str:
+        """A number of a column in the unit of the file; the unit too where it is not ours."""
+        if name not in self.factor:
+            return f"{value:g}"
+        return f"{value / self.factor[name]:.6g} {self.named[name].rsplit('_', 1)[-1]}"
 
     def numbers(self, name: str) -> NDArray[np.float64]:
         """A checked column as numbers; NaN where it is empty, wrong or absent. Not to be changed."""
@@ -111,9 +138,9 @@ class RawTable:
         self.bad[name] = self.wrong(name) | rows
 
     def fault(self, row: int, column: str, value: object, rule: str) -> Fault:
-        """A fault in one cell."""
-        shown = f"{value:g}" if isinstance(value, float) else str(value)
-        return Fault(self.file, int(self.lines[row]), column, shown, rule)
+        """A fault in one cell, named and told as the file has it."""
+        shown = self.told(column, value).split()[0] if isinstance(value, float) else str(value)
+        return Fault(self.file, int(self.lines[row]), self.named.get(column, column), shown, rule)
 
 
 def header_faults(file: str, line: int | None, header: list[str]) -> list[Fault]:

@@ -17,6 +17,7 @@ from jointstats.tables.found import Found
 from jointstats.tables.parse import parse_table, split_header
 from jointstats.tables.raw_table import table_of_frame
 from jointstats.tables.settings import SettingsFile, parse_settings
+from jointstats.tables.units import number_names
 from jointstats.tables.unread import Other
 from jointstats.tables.workbook import found_in_workbook
 
@@ -94,7 +95,7 @@ def _found_in_folder(folder: Path) -> Found:
                 found.lacks(key, f"{key}.csv", "the table is missing; every site has one")
             continue
         table, faults = parse_table(
-            file.name, file.read_bytes(), form.of_kind("number"), form.of_kind("word")
+            file.name, file.read_bytes(), number_names(key), form.of_kind("word")
         )
         found.add(key, file.name, table, faults)
     found.others = [_other(file) for file in sorted(folder.iterdir()) if file not in read]

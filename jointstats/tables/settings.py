@@ -143,6 +143,8 @@ def _errors(value: object) -> dict[str, Any]:
 
 
 def _ignore(value: object) -> tuple[str, ...]:
+    if isinstance(value, str):  # in a sheet
+        value = [one.strip() for one in value.split(",") if one.strip()]
     if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
         raise _WrongValueError('it is a list of names, as in ["lab.csv", "fractures.sample"]')
     return tuple(value)

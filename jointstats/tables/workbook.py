@@ -17,9 +17,10 @@ from jointstats.schema import TABLES
 from jointstats.tables.found import Found
 from jointstats.tables.raw_table import RawTable, table_of_frame
 from jointstats.tables.settings import SettingsFile, check_settings
+from jointstats.tables.units import number_names, ours_of
 from jointstats.tables.unread import Other
 
-__all__ = ["found_in_workbook", "workbook_bytes"]
+__all__ = ["Notes", "found_in_workbook", "workbook_bytes"]
 
 
 def _openpyxl() -> ModuleType:
@@ -92,7 +93,7 @@ def _table_of(key: str, sheet: Any) -> tuple[RawTable | None, list[Fault]]:
         if any(cell is not None for cell in row[len(header) :]):
             rule = f"the row has more cells than the {len(header)} of the header"
             faults.append(Fault(key, line, None, "", rule))
-    numbers = TABLES[key].of_kind("number")
+    numbers = number_names(key)
     columns = [
         [_cell(row[k], number=name in numbers) for row in rows[1:]] for k, name in enumerate(header)
     ]
@@ -105,7 +106,7 @@ def _table_of(key: str, sheet: Any) -> tuple[RawTable | None, list[Fault]]:
     table.lines = np.array(lines[1:])
     table.header_line = lines[0]
     # Columns that are not known are text, as they are in a CSV file.
-    known = TABLES[key].of_kind("number", "word")
+    known = numbers | TABLES[key].of_kind("word")
     table.cells = table.cells.astype({name: "str" for name in header if name not in known})
     return table, faults
 
@@ -121,7 +122,7 @@ def _settings(file: str, sheet: Any) -> SettingsFile:
     read: dict[str, Any] = {}
     for row in _full_rows(sheet)[0]:
         key, value = str(row[0]).strip(), (row[1] if len(row) > 1 else None)
-        if (key, value) == ("key", "value"):
+        if (key, value) == ("key", "value") or value is None or value == "":
             continue
         place = read
         *above, last = key.split(".")
@@ -131,7 +132,13 @@ def _settings(file: str, sheet: Any) -> SettingsFile:
     return check_settings(file, read)
 
 
-def workbook_bytes(tables: Mapping[str, pd.DataFrame], settings: Mapping[str, Any]) -> bytes:
+#: For each table and column the note that its heading carries, and the words a cell may hold.
+Notes = Mapping[str, Mapping[str, tuple[str, tuple[str, ...]]]]
+
+
+def workbook_bytes(
+    tables: Mapping[str, pd.DataFrame], settings: Mapping[str, Any], notes: Notes | None = None
+) -> bytes:
     """A workbook with a sheet for each table, and one for the settings."""
     book = _openpyxl().Workbook()
     book.remove(book.active)
@@ -142,16 +149,42 @@ def workbook_bytes(tables: Mapping[str, pd.DataFrame], settings: Mapping[str, An
         for row in zip(*columns, strict=True):
             sheet.append(row)
         _keep_text(sheet)
+        for place, name in enumerate(table.columns, start=1):
+            if notes is not None:
+                _add_note(sheet, place, *notes[key].get(ours_of(str(name)), ("", ())))
     sheet = book.create_sheet("site")
     sheet.append(["key", "value"])
     for key, value in settings.items():
         pairs = value.items() if isinstance(value, dict) else [("", value)]
         for part, one in pairs:
-            sheet.append([f"{key}.{part}" if part else key, one])
+            shown = ", ".join(one) if isinstance(one, list) else one
+            name = f"{key}.{part}" if part else key
+            sheet.append([name, shown or None, *_note_of(name, notes)])
     _keep_text(sheet)
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
+
+
+def _note_of(name: str, notes: Notes | None) -> list[str]:
+    """What a setting means, for the third column of its sheet."""
+    return [] if notes is None else [notes["site"][name][0]]
+
+
+def _add_note(sheet: Any, place: int, note: str, words: tuple[str, ...]) -> None:
+    """What a column means, shown at its heading, and a list to choose from in its cells."""
+    from openpyxl.comments import Comment
+    from openpyxl.utils import get_column_letter
+    from openpyxl.worksheet.datavalidation import DataValidation
+
+    letter = get_column_letter(place)
+    sheet.column_dimensions[letter].width = 18
+    if note:
+        sheet.cell(1, place).comment = Comment(note, "jointstats")
+    if words:
+        choice = DataValidation("list", formula1=f'"{",".join(words)}"', allow_blank=True)
+        choice.add(f"{letter}2:{letter}10000")
+        sheet.add_data_validation(choice)
 
 
 def _plain_cells(column: pd.Series) -> list[Any]:

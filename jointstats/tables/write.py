@@ -15,8 +15,13 @@ from jointstats.borehole.site import Site
 from jointstats.errors import InputError
 from jointstats.schema import TABLES
 from jointstats.sphere.angles import trend_from_lines
-from jointstats.tables.assemble import DEPTH_COLUMNS, FOOT_M
-from jointstats.tables.output import output_file, output_folder, write_file, write_folder
+from jointstats.tables.output import (
+    output_file,
+    output_folder,
+    write_file,
+    write_folder,
+)
+from jointstats.tables.units import in_feet
 from jointstats.tables.workbook import workbook_bytes
 
 __all__ = ["write_site"]
@@ -46,30 +51,8 @@ def tables_of(site: Site) -> dict[str, pd.DataFrame]:
     tables = dict(site.tables) or _made_by_hand(site)
     tables["fractures"] = site.fractures
     if site.settings.depth_unit == "ft":
-        tables = {key: _in_feet(table) for key, table in tables.items()}
+        tables = {key: in_feet(key, table) for key, table in tables.items()}
     return {key: tables[key] for key in TABLES if key in tables}
-
-
-def _in_feet(table: pd.DataFrame) -> pd.DataFrame:
-    scaled = {
-        name: _feet(table[name].to_numpy(dtype=np.float64))
-        for name in DEPTH_COLUMNS
-        if name in table
-    }
-    return table.assign(**scaled)
-
-
-def _feet(metres: Array) -> Array:
-    """The shortest number of feet that comes back as exactly these metres."""
-    exact = metres / FOOT_M
-    result = exact.copy()
-    for candidate in (np.nextafter(exact, -np.inf), np.nextafter(exact, np.inf)):
-        wrong = result * FOOT_M != metres
-        result = np.where(wrong & (candidate * FOOT_M == metres), candidate, result)
-    for digits in range(12, -1, -1):
-        short = np.round(exact, digits)
-        result = np.where(short * FOOT_M == metres, short, result)
-    return result
 
 
 def _made_by_hand(site: Site) -> dict[str, pd.DataFrame]:

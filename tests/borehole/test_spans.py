@@ -27,6 +27,7 @@ def test_spans_are_sets_of_depths(seed: int) -> None:
     held, other = a.holds(CELLS), b.holds(CELLS)
     np.testing.assert_array_equal(a.union(b).holds(CELLS), held | other)
     np.testing.assert_array_equal(a.minus(b).holds(CELLS), held & ~other)
+    np.testing.assert_array_equal(a.both(b).holds(CELLS), held & other)
     np.testing.assert_array_equal(a.clip(3, 11).holds(CELLS), held & (CELLS > 3) & (CELLS < 11))
     assert a.total_m == pytest.approx(0.01 * held.sum())
     np.testing.assert_allclose(a.metres_to(CELLS), 0.01 * (np.cumsum(held) - 0.5 * held), atol=1e-9)

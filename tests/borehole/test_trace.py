@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 import jointstats as js
-from jointstats.borehole.trace import fit_wall, normal_and_error
+from jointstats.borehole.wall import fit_wall, normal_and_error
 from jointstats.errors import InputError
 from tests.references import WALL_TRACE_DIP
 

@@ -17,7 +17,6 @@ from scipy.stats import CensoredData, ecdf, weibull_min
 
 import jointstats as js
 from jointstats import plots
-from jointstats.borehole.drilled import blind_share
 from jointstats.plots.directions import rate_along, rate_interval
 from jointstats.plots.downhole import step_frequency
 from jointstats.plots.fit_checks import expected_in_rings
@@ -89,7 +88,7 @@ def test_pictures_of_a_hole_return_their_axes(
     ax = _axes("plain")
     assert HOLE_PICTURES[name](found, "H2", ax) is ax
     assert _drawn(ax)
-    with pytest.raises(js.InputError, match="hole must be one of"):
+    with pytest.raises(js.InputError, match="'nowhere'; .* are "):
         HOLE_PICTURES[name](found, "nowhere", ax)
 
 
@@ -181,7 +180,7 @@ def test_holes_without_collars_stand_side_by_side() -> None:
 
 def test_step_frequency_counts_logged_metres_only(result: SiteAnalysis) -> None:
     """Rate times logged length of each step adds up to the fractures in the logged lengths."""
-    hole = result.site.holes[0]
+    hole = result.sampling.lines[0]
     depth = np.sort(np.random.default_rng(1).uniform(0, hole.length_m, 300))
     edges, rate = step_frequency(depth, hole)
     inside = ((depth >= 3) & (depth <= 40)) | (depth >= 45)
@@ -339,7 +338,7 @@ def test_oxidation_and_zones_are_drawn(result: SiteAnalysis) -> None:
 
 def test_no_rate_is_drawn_where_nothing_was_logged(result: SiteAnalysis) -> None:
     """A bar of frequency ends where the logged length ends, though its step goes on."""
-    hole = result.site.holes[0]
+    hole = result.sampling.lines[0]
     edges, rate = step_frequency(np.array([4.5, 39.9, 46.0]), hole)
     middle = 0.5 * (edges[1:] + edges[:-1])
     gap = (middle < 3.0) | ((middle > 40.0) & (middle < 45.0))
@@ -395,4 +394,4 @@ def test_planes_are_named_apart_from_mean_poles(result: SiteAnalysis) -> None:
     for one in result.sets:
         assert words.count(one.name) == words.count(f"plane {one.name}") == 1
     key = [text.get_text() for text in ax.get_legend().get_texts()]
-    assert ("blind to all holes" in key) == (blind_share(result.exposure) > 0)
+    assert ("blind to all holes" in key) == (result.sampling.blind_share > 0)

@@ -10,7 +10,8 @@ import pytest
 
 import jointstats as js
 from jointstats import plots
-from jointstats.borehole.site import LoggedInterval, Site
+from jointstats.borehole.hole import LoggedInterval
+from jointstats.borehole.site import Site
 from jointstats.report.figures import Picture, picture
 from jointstats.report.page import page_html
 from jointstats.sets.result import SiteAnalysis

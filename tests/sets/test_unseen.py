@@ -9,6 +9,7 @@ import pytest
 from scipy.stats import poisson
 
 import jointstats as js
+from jointstats.borehole.sampling import Sampling
 from jointstats.report.unseen import unseen_lines
 from jointstats.sets.result import SiteAnalysis
 from jointstats.sets.unseen import (
@@ -38,8 +39,8 @@ def test_bound_is_told(result: SiteAnalysis, empty: SiteAnalysis) -> None:
 
 def test_no_bound_where_nothing_was_seen(result: SiteAnalysis) -> None:
     """A hole blind to all but planes square to it bounds no set along it."""
-    blind = js.LineExposure([[0, 0, -1.0]], [50.0], blind_angle_deg=60.0)
-    other = replace(result, exposure=blind)
+    down = js.simulate_site(holes=[(0.0, 90.0, 50.0)], random_state=1)
+    other = replace(result, sampling=Sampling.of(down, blind_angle_deg=60.0))
     spot = replace(blind_spot(result), dip_deg=90.0, dip_direction_deg=0.0)
     assert most_p32_unmet(other, spot) is None
 

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 import jointstats as js
 from jointstats.errors import InputError
+from jointstats.sphere.angles import as_azimuth
 
 dips = st.floats(0, 90)
 azimuths = st.floats(0, 360)
@@ -91,3 +92,13 @@ def test_refusals(call: object, rule: str) -> None:
     """Angles out of range, words, and lengths that differ are refused by name."""
     with pytest.raises(InputError, match=rule):
         call()  # type: ignore[operator]
+
+
+def test_azimuths_stay_below_a_full_turn() -> None:
+    """Whatever is turned, even by less than a rounding, lies from 0 up to 360."""
+    tiny = np.array([-1e-14, -1e-300, -0.0, 360.0, 720.0, -90.0, 359.999])
+    found = as_azimuth(tiny)
+    assert ((found >= 0.0) & (found < 360.0)).all()
+    np.testing.assert_allclose(found, [0, 0, 0, 0, 0, 270, 359.999])
+    # The plain remainder does not: this is what the helper is for.
+    assert (tiny % 360.0)[0] == 360.0

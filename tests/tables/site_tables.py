@@ -44,6 +44,14 @@ blind_angle_deg = 12
 }
 
 
+def in_feet(text: str) -> str:
+    """A table whose depths and lengths along the hole are called feet."""
+    header, body = text.split("\n", 1)
+    for name in ("depth_m", "from_m", "to_m", "length_m"):
+        header = header.replace(name, name.replace("_m", "_ft"))
+    return f"{header}\n{body}"
+
+
 def write_tables(folder: Path, **changed: str | None) -> Path:
     """Write the tables; a keyword such as ``holes_csv`` replaces one (None leaves it out)."""
     for name, text in TABLES.items():

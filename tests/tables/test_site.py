@@ -13,7 +13,7 @@ import pytest
 
 import jointstats as js
 from jointstats.errors import InputError, SiteError
-from tests.tables.site_tables import TABLES, write_tables
+from tests.tables.site_tables import TABLES, in_feet, write_tables
 
 FREE_TEXT = {("fractures.csv", "type"), ("fractures.csv", "remark")}
 
@@ -510,14 +510,58 @@ def test_a_hole_without_a_row_in_the_log_was_not_logged(tmp_path: Path) -> None:
 
 
 def test_feet_become_metres_everywhere(tmp_path: Path) -> None:
-    """With depth_unit ft every depth and length of every table is converted, and it is said."""
-    toml = TABLES["site.toml"] + 'depth_unit = "ft"\n'
-    site = js.read_site(write_tables(tmp_path, site_toml=toml))
+    """Columns that end in ft are converted in every table, and it is said."""
+    tables = {name: in_feet(text) for name, text in TABLES.items() if name.endswith(".csv")}
+    feet = {name.replace(".", "_"): text for name, text in tables.items()}
+    site = js.read_site(write_tables(tmp_path, **feet))
     assert site.hole("B1").length_m == pytest.approx(60 * 0.3048)
     assert site.hole("B1").path.depth_m[1] == pytest.approx(30 * 0.3048)
     assert site.hole("B1").logged[0].to_m == pytest.approx(40 * 0.3048)
     assert site.fractures["depth_m"][0] == pytest.approx(3.5 * 0.3048)
     assert any("given in feet" in note for note in site.notes)
+    assert site.settings.depth_unit == "ft"
+    some = (
+        "hole,from_m,to_ft,method\nB1,0,60,core\nB1,0,60,image\nB2,0,40,core\n"
+        "B3,0,50,image\nB3,0,50,core\n"
+    )
+    mixed = js.read_site(write_tables(tmp_path, **(feet | {"logged_csv": some})))
+    assert mixed.hole("B1").logged[0].to_m == pytest.approx(60 * 0.3048)
+
+
+def test_a_unit_is_what_the_heading_says(tmp_path: Path) -> None:
+    """Feet under a heading in metres, or both headings at once, stop the reading."""
+    toml = TABLES["site.toml"] + 'depth_unit = "ft"\n'
+    told = faults_of(write_tables(tmp_path, site_toml=toml))
+    assert len(told) == 5  # each depth and length of each table
+    assert all(
+        "depth_unit is ft, and the name of this column says metres; call it" in one for one in told
+    )
+    twice = "hole,from_m,from_ft,to_m,method\nB1,0,0,60,core\n"
+    told = faults_of(write_tables(tmp_path, logged_csv=twice))
+    assert (
+        "logged.csv, row 1, column from_ft: 'from_ft': stands beside from_m; give one of the two"
+        in told
+    )
+    inches = changed("holes.csv", "diameter_mm", "diameter_in").replace(",96", ",4")
+    site = js.read_site(write_tables(tmp_path, logged_csv=TABLES["logged.csv"], holes_csv=inches))
+    assert site.hole("B1").diameter_mm == pytest.approx(101.6)
+    assert site.settings.depth_unit == "m"
+
+
+def test_faults_in_feet_are_told_in_feet(tmp_path: Path) -> None:
+    """Headings, values and numbers within the rule stand as in the file."""
+    logged = in_feet(changed("logged.csv", "B1,2,25", "B1,25,2"))
+    fractures = in_feet(changed("fractures.csv", "B3,44,", "B3,54.5,"))
+    holes, surveys = in_feet(TABLES["holes.csv"]), in_feet(TABLES["surveys.csv"])
+    write_tables(
+        tmp_path, holes_csv=holes, surveys_csv=surveys, logged_csv=logged, fractures_csv=fractures
+    )
+    assert faults_of(tmp_path) == [
+        "logged.csv, row 2, column to_ft: '2': a logged length ends below its start, and from_m is "
+        "25 ft",
+        "fractures.csv, row 10, column depth_ft: '54.5': hole 'B3' is 50 ft long, so this lies "
+        "beyond its end",
+    ]
 
 
 def test_declination_turns_holes_and_planes(tmp_path: Path) -> None:

@@ -143,7 +143,9 @@ def test_a_sheet_under_another_name_stops_the_reading(tmp_path: Path) -> None:
 def test_a_column_of_another_table_is_a_fault(tmp_path: Path) -> None:
     """Roll written into the survey, where it is not read, stops the reading."""
     surveys = TABLES["surveys.csv"].replace("plunge_deg", "plunge_deg,roll_deg")
-    surveys = surveys.replace("55\n", "55,10\n").replace("6\n", "6,20\n").replace("7.5\n", "7.5,9\n")
+    surveys = (
+        surveys.replace("55\n", "55,10\n").replace("6\n", "6,20\n").replace("7.5\n", "7.5,9\n")
+    )
     surveys = surveys.replace("-9\n", "-9,\n").replace("-8\n", "-8,\n")
     write_tables(tmp_path, surveys_csv=surveys)
     with pytest.raises(SiteError, match="column roll_deg: .* is near to roll_deg of rolls"):

@@ -12,7 +12,7 @@ import pytest
 
 import jointstats as js
 from jointstats.errors import InputError, SiteError
-from tests.tables.site_tables import TABLES, write_tables
+from tests.tables.site_tables import TABLES, in_feet, write_tables
 
 FULL = {
     "site_toml": """name = 'The "small" site, Ä'
@@ -29,14 +29,17 @@ alpha_deg = 2
 beta_deg = 5
 survey_deg = 0.5
 """,
-    "fractures_csv": TABLES["fractures.csv"]
+    "holes_csv": in_feet(TABLES["holes.csv"]),
+    "surveys_csv": in_feet(TABLES["surveys.csv"]),
+    "logged_csv": in_feet(TABLES["logged.csv"]),
+    "fractures_csv": in_feet(TABLES["fractures.csv"])
     .replace("type,", "type,sample,fracture,")
     .replace("joint,", "joint,007,,")
     .replace("vein,", "vein,nan,V1,")
     .replace("fault,", 'fault," a ""quoted"" = word",,')
     .replace("bedding,", "bedding,=1+1,,"),
 }
-TRACES = "hole,fracture,depth_m,angle_deg\n" + "".join(
+TRACES = "hole,fracture,depth_ft,angle_deg\n" + "".join(
     f"B1,V1,{31 + 0.1 * np.cos(np.radians(angle)):.4f},{angle}\n" for angle in range(0, 360, 60)
 )
 
@@ -45,7 +48,7 @@ def full_site(folder: Path) -> js.Site:
     folder.mkdir()
     write_tables(folder, **FULL)
     (folder / "traces.csv").write_text(TRACES)
-    (folder / "rolls.csv").write_text("hole,depth_m,roll_deg\nB1,0,350\nB1,60,12.5\n")
+    (folder / "rolls.csv").write_text("hole,depth_ft,roll_deg\nB1,0,350\nB1,60,12.5\n")
     return js.read_site(folder)
 
 
@@ -63,7 +66,7 @@ def test_read_twice_and_written_twice_a_site_is_unchanged(kind: str, tmp_path: P
     if kind == "csv":
         for file in sorted(once.iterdir()):
             assert file.read_bytes() == (twice / file.name).read_bytes()
-        depths = pd.read_csv(once / "fractures.csv")["depth_m"]
+        depths = pd.read_csv(once / "fractures.csv")["depth_ft"]
         assert depths.tolist() == [3.5, 12.25, 14, 31, 5, 7.5, 39, 9, 44]  # feet, as given
 
 
@@ -73,12 +76,12 @@ def test_random_digits_survive(tmp_path: Path) -> None:
     for unit in ("m", "ft"):
         site = js.Site.from_frames(
             pd.DataFrame(
-                {"hole": ["B"], "trend_deg": [10.1], "plunge_deg": [60.3], "length_m": 99}
+                {"hole": ["B"], "trend_deg": [10.1], "plunge_deg": [60.3], f"length_{unit}": 99}
             ),
             pd.DataFrame(
                 {
                     "hole": "B",
-                    "depth_m": rng.uniform(0, 90, 500),
+                    f"depth_{unit}": rng.uniform(0, 90, 500),
                     "dip_deg": 0.0,
                     "dip_direction_deg": rng.uniform(0, 360, 500),
                 }
