@@ -22,7 +22,7 @@ for one in result.sets:
     )
 
 tunnel = js.lines_from_trend([0, 45, 90, 135], 0)
-for trend, met in zip([0, 45, 90, 135], js.design.frequency_along(result.sets, tunnel), strict=True):
+for trend, met in zip([0, 45, 90, 135], js.design.frequency_along(result, tunnel), strict=True):
     rqd = float(js.line.rqd_from_frequency(met))
     print(f"tunnel toward {trend:03d}: {met:.2f} joints per m, theoretical RQD {rqd:.0f}")
 

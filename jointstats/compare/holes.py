@@ -219,6 +219,7 @@ def compare_holes(
     result = analyse(
         site,
         n_sets,
+        shape="round",
         blind_angle_deg=blind_angle_deg,
         confidence=confidence,
         max_sets=max_sets,

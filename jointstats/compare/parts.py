@@ -59,6 +59,7 @@ def orientation_and_kappa_tests(
     >>> from jointstats.compare.ratio import ratio_test
     >>> result = js.analyse(js.simulate_site(random_state=1))
     >>> groups = groups_of(result)
+    >>> from jointstats.fit.likelihood import RoundSets
     >>> ratio = ratio_test(groups, RoundSets.of(result.rock), draws=19)
     >>> found = orientation_and_kappa_tests(groups, ratio, draws=19)
     >>> [one["part"] for one in found[:2]]

@@ -119,10 +119,11 @@ class Certainty:
         """
         if k == len(self.rock.sets):
             return self._background_interval
-        drawn = self.draws(k)
+        drawn, value = self.draws(k), self.rock.sets[k].p32_per_m
         if drawn is not None:
             low, high = weighted_quantiles(drawn.intensities, drawn.weights, self._tails)
-            return float(low), float(high)
+            # Draws start at half a fracture; a set that none has joined may as well be none.
+            return min(float(low), value), float(high)
         return self._plain_interval(self.rock.sets[k].p32_per_m, self._variance(k, 5))
 
     @cached_property

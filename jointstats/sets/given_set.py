@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 __all__ = ["GivenSet", "allowed_rows"]
 
+#: Columns that say where a fracture lies: to choose by them changes what was sampled.
+_PLACES = ("hole", "depth_m")
+
 
 @dataclass(frozen=True)
 class GivenSet:
@@ -40,10 +43,9 @@ class GivenSet:
 
     Examples
     --------
-    Bedding, held at 20/135, that only fractures typed as bedding in hole B1 may join:
+    Bedding, held at 20/135, that only fractures typed as bedding may join:
 
-    >>> bedding = GivenSet(20, 135, name="bedding", hold=True,
-    ...                    only={"type": ["bedding"], "hole": ["B1"]})
+    >>> bedding = GivenSet(20, 135, name="bedding", hold=True, only={"type": ["bedding"]})
     >>> bedding.pole.shape
     (3,)
     """
@@ -78,22 +80,39 @@ def allowed_rows(given: Sequence[GivenSet], fractures: pd.DataFrame) -> NDArray[
     Raises
     ------
     InputError
-        If a column is not in the table.
+        If a column or a value is not in the table, or no fracture may join.
 
     Examples
     --------
     >>> import pandas as pd
-    >>> table = pd.DataFrame({"hole": ["B1", "B2"]})
-    >>> allowed_rows([GivenSet(20, 135, only={"hole": ["B1"]})], table)[:, 0]
+    >>> table = pd.DataFrame({"type": ["bedding", "joint"]})
+    >>> allowed_rows([GivenSet(20, 135, only={"type": ["bedding"]})], table)[:, 0]
     array([ True, False])
     """
     allowed = np.ones((len(fractures), len(given)), bool)
     for k, one in enumerate(given):
         for column, values in one.only.items():
+            if column in _PLACES:
+                raise InputError(
+                    f"a given set can't be open to one {column} only: it would have the exposure of "
+                    "that part alone; analyse the part by itself"
+                )
             if column not in fractures:
                 raise InputError(
                     f"a given set names the column {column!r}, which the fracture table lacks; "
                     f"it has {', '.join(fractures.columns)}"
                 )
+            known = set(fractures[column].dropna())
+            missing = [value for value in values if value not in known]
+            if missing:
+                raise InputError(
+                    f"a given set is open to {column} {missing[0]!r} only, which no fracture has; "
+                    f"the column holds {', '.join(sorted(map(str, known)))}"
+                )
             allowed[:, k] &= fractures[column].isin(list(values)).to_numpy()
+        if one.only and not allowed[:, k].any():
+            raise InputError(
+                f"no fracture may join the set given at {one.dip_deg:g}/{one.dip_direction_deg:g}: "
+                "what its columns ask for does not occur together"
+            )
     return allowed

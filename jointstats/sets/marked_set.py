@@ -22,6 +22,7 @@ from jointstats.errors import InputError
 from jointstats.fit.certainty import Certainty, covariance_of
 from jointstats.fit.information import tangent_frames, turned
 from jointstats.fit.likelihood import Exposure, RoundSets, component_log_densities
+from jointstats.fit.shaped import PER_SET
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.axes import align_axes, as_axes, frame_about, lower_hemisphere
 
@@ -249,11 +250,11 @@ def _as_set(
     confidence: float,
 ) -> ConeSet:
     parameters = problem.at(change)
-    # The fifth parameter, the background, is given and has no variance.
-    information = np.zeros((5, 5))
-    information[:4, :4] = problem.curvature(change)
-    information[4, 4] = 1.0
-    sure = Certainty(covariance_of(information), confidence, parameters)
+    # Two turns, log κ and log λ are free; the background is given and has no variance.
+    free = np.ix_([0, 1, 2, PER_SET - 1], [0, 1, 2, PER_SET - 1])
+    covariance = np.zeros((PER_SET + 1, PER_SET + 1))
+    covariance[free] = covariance_of(problem.curvature(change))
+    sure = Certainty(covariance, confidence, parameters.rock())
     alone = parameters._replace(background=0.0)
     whole = parameters.intensities[0]
     if exposure is not None:

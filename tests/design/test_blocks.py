@@ -78,7 +78,7 @@ def test_dispersed_sets_and_background() -> None:
 
 
 def test_shaped_sets_cut_blocks() -> None:
-    """An elliptical set and a girdle: the mean at random points is 2 ∫ λ(u)⁻³ du, λ from drawn poles."""
+    """Of an elliptical set and a girdle the mean is 2 ∫ λ(u)⁻³ du, λ from poles drawn."""
     long = EllipticalDensity(np.eye(3), 20.0, 7.0)
     fold = GirdleDensity(np.eye(3)[[0, 2, 1]], 25.0, 3.0)
     rock = Rock((RockSet(long, 1.2), RockSet(fold, 2.0)), 0.0)

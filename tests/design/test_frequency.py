@@ -82,7 +82,7 @@ def test_frequency_along_is_the_mean_over_drawn_sets() -> None:
 
 @pytest.mark.parametrize("density", SHAPED, ids=repr)
 def test_shaped_sets_against_drawn_poles(density: SetDensity) -> None:
-    """An elliptical set or a girdle is met by the mean cosine, and shows the mean sine, of its draws."""
+    """A line and a face meet the mean cosine and the mean sine of the poles drawn."""
     rock, poles = Rock((RockSet(density, 2.0),), 0.0), density.sample(40000, 1)
     ways = np.vstack([density.frame, js.lines_from_trend([10, 200, 315], [80, 10, -35])])
     cosine = np.abs(poles @ ways.T)
@@ -149,7 +149,8 @@ def test_extremes_against_a_fine_grid() -> None:
 def test_extremes_turn_with_the_rock() -> None:
     """Turning the sets turns the directions of the extremes and keeps their values."""
     turn = rotation_about([0.3, -1.0, 0.4], 0.8)
-    first, second = frequency_extremes(ROCK), frequency_extremes(_turned(turn, -1.0).take([2, 1, 0]))
+    first = frequency_extremes(ROCK)
+    second = frequency_extremes(_turned(turn, -1.0).take([2, 1, 0]))
     assert second.largest_per_m == pytest.approx(first.largest_per_m)
     assert second.smallest_per_m == pytest.approx(first.smallest_per_m)
     turned = turn @ first.largest_direction

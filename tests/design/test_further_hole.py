@@ -104,6 +104,9 @@ def test_information_against_a_grid(rock: Rock) -> None:
     error = np.sqrt(sum(len(one) * one.var(axis=0) for one in parts))
     assert (np.abs(found - exact) < 4 * error + 0.02 * scale).all()
     assert (error < 0.06 * scale).all()
+    # What is read from it, the errors of log P32, hardly feels the sample.
+    known = np.sqrt(np.diag(np.linalg.inv(exact + np.eye(len(exact)))))[PER_SET - 1 :: PER_SET]
+    np.testing.assert_allclose(expected_errors(rock, VERTICAL), known, rtol=0.02)
 
 
 def test_expected_error_is_met_by_fits() -> None:
@@ -125,6 +128,31 @@ def test_expected_error_is_met_by_fits() -> None:
         variance = np.diag(model.certainty_.covariance)[PER_SET - 1 :: PER_SET]
         errors.append(np.sqrt(variance[near]))
     np.testing.assert_allclose(np.mean(errors, axis=0), expected_errors(rock, exposure), rtol=0.15)
+
+
+def test_expected_error_of_an_elliptical_set_is_met_by_fits() -> None:
+    """Fits of a simulated elliptical set report the errors expected of all its coordinates."""
+    rng = np.random.default_rng(7)
+    exposure = js.LineExposure([[0, 0, -1], js.lines_from_trend(90, 30)[0]], [60.0, 30.0])
+    frame = RoundDensity.about(js.poles_from_dip(70, 90)[0], 1.0).frame
+    rock, errors = Rock((RockSet(EllipticalDensity(frame, 40.0, 12.0), 2.0),), 0.0), []
+    for _ in range(6):
+        poles = []
+        for line, length in zip(exposure.directions, exposure.lengths_m, strict=True):
+            drawn, _ = rock.sample(rng.poisson(2.0 * length), rng)
+            cosine = np.abs(drawn @ line)
+            hit = (rng.random(len(drawn)) < cosine) & (cosine > np.sin(np.radians(10)))
+            poles.append(drawn[hit])
+        model = js.JointSetMixture(1, background=False, shape="elliptical", random_state=0)
+        model.fit(np.vstack(poles), exposure=exposure)
+        assert model.rock_.shapes == ("elliptical",)
+        errors.append(np.sqrt(np.diag(model.certainty_.covariance)[:PER_SET]))
+    sphere = _Sphere(rock)
+    information = sphere.information(exposure.at(sphere.poles))[:PER_SET, :PER_SET]
+    expected = np.sqrt(np.diag(np.linalg.inv(information)))
+    found = np.mean(errors, axis=0)
+    np.testing.assert_allclose(found, expected, rtol=0.15)
+    assert found[-1] == pytest.approx(expected_errors(rock, exposure)[0], rel=0.15)
 
 
 def test_worst_set_and_best_direction() -> None:
@@ -174,8 +202,8 @@ def test_a_shape_to_learn_costs_precision() -> None:
         assert 0.98 * least / np.sqrt(1 + least**2) < found < 2 * least
 
 
-def test_the_hole_that_a_girdle_asks_for() -> None:
-    """After a vertical hole, a girdle about a level fold axis asks for a hole along its densest poles."""
+def test_the_hole_that_a_shaped_set_asks_for() -> None:
+    """After a vertical hole a level fold or a steep set asks for a hole across its planes."""
     north, east, up = np.eye(3)[[1, 0, 2]]
     fold = RockSet(GirdleDensity([north, east, up], 30.0, 8.0), 1.0)
     long = RockSet(EllipticalDensity([east, north, up], 40.0, 12.0), 1.0)

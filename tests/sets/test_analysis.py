@@ -151,7 +151,7 @@ def test_few_fractures_give_an_answer(n: int) -> None:
 def test_results_show_what_they_hold(demo: js.SiteAnalysis) -> None:
     """The repr and the notebook view name the sets and what became of the fractures."""
     assert "3 sets" in repr(demo) and "not oriented" in repr(demo)
-    assert "J1: dip 35" in repr(demo.sets[0])
+    assert "J1: round, dip 35" in repr(demo.sets[0])
     assert "<table" in demo._repr_html_()
     assert demo.sets[0].to_frame().shape[0] == 1
 
@@ -192,12 +192,34 @@ def test_the_analyst_names_and_holds_a_set() -> None:
 
 
 def test_only_fractures_of_a_kind_join_a_given_set() -> None:
-    """Where a given set takes one hole only, no fracture of another hole is in it."""
+    """Where a given set takes one type only, no fracture of another type is in it."""
     site = js.simulate_site(random_state=1)
-    beds = js.GivenSet(12, 300, name="beds of H1", only={"hole": ["H1"]})
+    kinds = np.where(np.arange(len(site.fractures)) % 2, "bedding", "joint")
+    site = replace(site, fractures=site.fractures.assign(type=kinds))
+    beds = js.GivenSet(12, 300, name="beds", only={"type": ["bedding"]})
     result = js.analyse(site, 1, given=[beds])
-    own = result.fractures[result.fractures["set"] == "beds of H1"]
-    assert set(own["hole"]) == {"H1"} and len(own) > 10
+    own = result.fractures[result.fractures["set"] == "beds"]
+    assert set(own["type"]) == {"bedding"} and len(own) > 10
+
+
+def test_a_given_set_that_nothing_can_join_is_refused() -> None:
+    """A place, an unknown value, or values that never meet leave a given set with nothing to say."""
+    site = js.simulate_site(random_state=1)
+    kinds = ["bedding", *["joint"] * (len(site.fractures) - 1)]
+    site = replace(site, fractures=site.fractures.assign(type=kinds, infilling="clay"))
+    for only, rule in (
+        ({"hole": ["H1"]}, "exposure of that part alone"),
+        ({"type": ["vein"]}, "type 'vein' only, which no fracture has"),
+    ):
+        with pytest.raises(InputError, match=rule):
+            js.analyse(site, given=[js.GivenSet(35, 150, only=only)])
+
+
+def test_a_given_set_of_no_fracture_lies_in_its_own_interval() -> None:
+    """P32 of a set that hardly a fracture joins is inside the interval that is given for it."""
+    result = js.analyse(js.simulate_site(random_state=1), given=[js.GivenSet(88, 10, hold=True)])
+    for one in result.sets:
+        assert one.p32_interval[0] <= one.p32_per_m <= one.p32_interval[1]
 
 
 def test_a_set_can_be_taken_out() -> None:

@@ -54,13 +54,15 @@ def test_single_and_parallel_holes_are_told(vertical: SiteAnalysis) -> None:
     assert "All holes lie within 5° of one another" in _texts(parallel)
 
 
-def test_elongated_set_is_told(result: SiteAnalysis) -> None:
-    """A set that the test finds elongated carries the finding and what it does to the cone."""
+def test_elliptical_set_taken_as_round_is_told(result: SiteAnalysis) -> None:
+    """A set that the test finds elliptical carries the finding and what it does to the cone."""
     first = result.sets[0]
-    drawn = replace(first, elongation=replace(first.elongation, elongated=True, pvalue=1e-5))
+    drawn = replace(
+        first, elliptical_test=replace(first.elliptical_test, elliptical=True, pvalue=1e-5)
+    )
     assert "takes it as round" not in _texts(result, "J1")
     said = _texts(replace(result, sets=(drawn, *result.sets[1:])), "J1")
-    assert "Elongated: a round set is contradicted (p < 0.001" in said
+    assert "Elliptical: a round set is contradicted (p < 0.001" in said
     assert "takes it as round" in said
 
 
