@@ -20,9 +20,10 @@ from joblib import Parallel, delayed
 
 import jointstats as js
 from jointstats.compare.differences import count_table, part_table
-from jointstats.compare.domains import find_domains
-from jointstats.compare.groups import SampledGroup, groups_of, pooled_exposure
+from jointstats.compare.groups import SampledGroup, groups_of, pooled_exposure, together
 from jointstats.compare.ratio import RatioTest, ratio_test
+from jointstats.fit.domains import find_domains
+from jointstats.fit.likelihood import RoundSets
 
 #: Trend, plunge and length of the holes of one rock.
 LAYOUTS = {
@@ -185,7 +186,8 @@ def domains(repetitions: int) -> None:
         for seed in range(repetitions):
             site = pair(ROCK, TURNED, holes, 500 + seed, most=60)
             result, ratio = tested(site, seed)
-            best = find_domains(groups_of(result), RoundSets.of(result.rock))[0]
+            sets = RoundSets.of(result.rock)
+            best = find_domains(together(groups_of(result)), np.arange(2), sets)[0]
             found.append((ratio.pvalue <= 0.05, len(best.domains) == 2))
         hits = np.array(found)
         print(f"| {name} | {share(hits[:, 0])} | {share(hits[:, 1])} |", flush=True)

@@ -178,7 +178,7 @@ def _score(one: CountTable) -> dict[str, float]:
         "p even": float(rock.p_even.mean()),
         "cv": float(np.mean([rock.variation_interval(k)[0] for k in sets])),
         "companions": float(np.mean([rock.companions_interval(k)[0] for k in sets])),
-        "p shared": rock.share_common,
+        "p shared": rock.between.p_shared,
     }
 
 

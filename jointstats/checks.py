@@ -12,9 +12,15 @@ from jointstats.types import Array, ArrayLike, RandomState
 
 
 def as_numbers(
-    values: ArrayLike, name: str, *, low: float = -np.inf, open_end: bool = False, min_n: int = 0
+    values: ArrayLike,
+    name: str,
+    *,
+    low: float = -np.inf,
+    high: float = np.inf,
+    open_end: bool = False,
+    min_n: int = 0,
 ) -> Array:
-    """Finite numbers of at least `low` (above it if `open_end`) as a new array, shape (n,)."""
+    """Finite numbers from `low` (above it if `open_end`) to `high` as a new array, shape (n,)."""
     try:
         numbers = np.atleast_1d(np.array(values, dtype=np.float64))
     except (TypeError, ValueError):
@@ -24,13 +30,24 @@ def as_numbers(
     if len(numbers) < min_n:
         raise InputError(f"{name} needs at least {min_n} values; got {len(numbers)}")
     wrong = ~np.isfinite(numbers) | (numbers <= low if open_end else numbers < low)
+    wrong |= numbers > high
     if wrong.any():
         at = int(np.flatnonzero(wrong)[0])
-        rule = "finite"
-        if np.isfinite(low):
+        rule = "be finite"
+        if np.isfinite(high):
+            rule = f"lie between {low:g} and {high:g}"
+        elif np.isfinite(low):
             rule += f" and {'above' if open_end else 'at least'} {low:g}"
-        raise InputError(f"{name} must be {rule}; value {at} is {numbers[at]:g}")
+        raise InputError(f"{name} must {rule}; value {at} is {numbers[at]:g}")
     return numbers
+
+
+def check_lengths(first: Array, second: Array, names: str) -> None:
+    """Two arrays go together row by row, or one of them has one row."""
+    if len(first) != len(second) and 1 not in (len(first), len(second)):
+        raise InputError(
+            f"{names} must have the same length, or one; got {len(first)} and {len(second)}"
+        )
 
 
 def check_number(value: float, name: str, *, low: float = -np.inf, open_end: bool = False) -> float:

@@ -66,6 +66,13 @@ def _with_site(parser: argparse.ArgumentParser) -> None:
         metavar="SITE",
         help="directory, workbook (.xlsx) or AGS4 file that holds the tables of the site",
     )
+    parser.add_argument(
+        "--max-mb",
+        metavar="MB",
+        type=_between(0, 1e6, "a size"),
+        default=200.0,
+        help="most megabytes of a table, or of a workbook unpacked (default 200)",
+    )
 
 
 def _with_fit(parser: argparse.ArgumentParser) -> None:
@@ -186,7 +193,7 @@ def _cut(text: str) -> tuple[str, float]:
 def _read(arguments: argparse.Namespace) -> Site:
     from jointstats.tables.read import read_site
 
-    return read_site(arguments.site)
+    return read_site(arguments.site, max_mb=arguments.max_mb)
 
 
 def _analysed(site: Site, arguments: argparse.Namespace) -> SiteAnalysis:

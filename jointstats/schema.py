@@ -29,6 +29,7 @@ DEPTH_UNITS = ("m", "ft")
 WORKED_HOLES = ("worked example 1", "worked example 2")
 
 _ABOVE_0 = float(np.nextafter(0, 1))
+_MEASURED = ("number", "interval")
 _UNITS = {"deg": "degrees", "m": "m", "mm": "mm", "percent": "%"}
 
 
@@ -36,7 +37,8 @@ _UNITS = {"deg": "degrees", "m": "m", "mm": "mm", "percent": "%"}
 class Column:
     """One column of an input table, or one setting.
 
-    `kind` is "number", "word" (few different ones) or "text" (kept as it is); `what` names a
+    `kind` is "number", "word" (few different ones), "interval" (a number or two ends) or "text"
+    (kept as it is); `what` names a
     cell ("a dip") and `note` says more; `low` and `high` are allowed themselves; a `required`
     column must be there with no empty cell; `among` are the words allowed, none for any;
     `default` says what an empty cell stands for; one with `turns` can change an orientation or a
@@ -57,7 +59,7 @@ class Column:
     @property
     def unit(self) -> str:
         """The unit that the name says; empty for none."""
-        return _UNITS.get(self.name.rsplit("_", 1)[-1], "") if self.kind == "number" else ""
+        return _UNITS.get(self.name.rsplit("_", 1)[-1], "") if self.kind in _MEASURED else ""
 
     @property
     def rule(self) -> str:
@@ -220,6 +222,27 @@ TABLES: dict[str, InputTable] = {
         "points picked on the wall of the hole, three or more a fracture",
         (_HOLE, _FRACTURE, _DEPTH, _ROUND, replace(_DIAMETER, default="that of holes")),
     ),
+    "terms": InputTable(
+        "what your own words mean, of a column of fractures",
+        (
+            Column(
+                "column",
+                "word",
+                "the column of the word",
+                required=True,
+                among=("type", "oxidation", "infilling", "roughness", "aperture_mm")
+                + ("persistence_m",),
+            ),
+            Column("word", "word", "the word as it stands there", required=True),
+            Column(
+                "term",
+                "word",
+                "the term that it stands for",
+                "of an aperture or persistence a number, a range or a class",
+                required=True,
+            ),
+        ),
+    ),
     "fractures": InputTable(
         "one row a fracture, with what is known of its orientation",
         (
@@ -276,8 +299,12 @@ TABLES: dict[str, InputTable] = {
                 360,
                 "of core that was not oriented; match finds the rotation of each run",
             ),
-            Column("aperture_mm", "number", "an aperture", "", 0),
-            Column("persistence_m", "text", "a persistence", "trace length or extent, m"),
+            Column("aperture_mm", "interval", "an aperture", "mm; also 2-3, <0.5 or an ISRM term"),
+            Column("aperture_low_mm", "number", "the lower end of an aperture", "if a range", 0),
+            Column("aperture_high_mm", "number", "the upper end of an aperture", "", 0),
+            Column("persistence_m", "interval", "a persistence", "m; also a range or a term"),
+            Column("persistence_low_m", "number", "the lower end of a persistence", "", 0),
+            Column("persistence_high_m", "number", "the upper end of a persistence", "", 0),
             _text("type", "the type of the discontinuity", "joint, vein, bedding, …"),
             _text("infilling", "the infilling"),
             _text("oxidation", "the oxidation", "of the walls"),

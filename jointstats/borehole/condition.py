@@ -9,74 +9,11 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import betaincinv
 
+from jointstats.borehole.terms import CLASSES, SCALES, WORDS, classed, interval_columns
 from jointstats.errors import InputError
 from jointstats.types import ArrayLike
 
-#: Word in a table (lower case) → term, by column. A user may pass a table of his own.
-#: Roughness: ISRM (1978), three steps of shape by three of surface; from memory.
-WORDS: dict[str, dict[str, str]] = {
-    "oxidation": {
-        "no": "none",
-        "none": "none",
-        "fresh": "none",
-        "-": "none",
-        "weak": "slight",
-        "slight": "slight",
-        "stained": "slight",
-        "staining": "slight",
-        "moderate": "moderate",
-        "medium": "moderate",
-        "strong": "strong",
-        "high": "strong",
-        "heavy": "strong",
-        "complete": "complete",
-    },
-    "infilling": {
-        "no": "none",
-        "none": "none",
-        "clean": "none",
-        "-": "none",
-        "calcite": "calcite",
-        "carbonate": "calcite",
-        "quartz": "quartz",
-        "clay": "clay",
-        "gouge": "clay",
-        "silt": "silt",
-        "sand": "sand",
-        "iron oxide": "iron oxide",
-        "limonite": "iron oxide",
-        "chlorite": "chlorite",
-    },
-    "roughness": {
-        f"{surface}{joint}{shape}": f"{surface} {shape}"
-        for surface in ("rough", "smooth", "slickensided")
-        for shape in ("stepped", "undulating", "planar")
-        for joint in (" ", ", ", " and ", "/")
-    }
-    | {one: one for one in ("rough", "smooth", "slickensided", "stepped", "undulating", "planar")},
-}
-
-#: Upper end of each class and its term, by column; a value at an end belongs to the class above.
-#: Aperture: ISRM (1978), from memory. Persistence: ISRM (1978), in Brady & Brown p. 54.
-CLASSES: dict[str, tuple[tuple[float, str], ...]] = {
-    "aperture_mm": (
-        (0.1, "very tight"),
-        (0.25, "tight"),
-        (0.5, "partly open"),
-        (2.5, "open"),
-        (10.0, "moderately wide"),
-        (100.0, "very wide"),
-        (1000.0, "extremely wide"),
-        (np.inf, "cavernous"),
-    ),
-    "persistence_m": (
-        (1.0, "very low"),
-        (3.0, "low"),
-        (10.0, "medium"),
-        (20.0, "high"),
-        (np.inf, "very high"),
-    ),
-}
+__all__ = ["condition_summary", "condition_terms"]
 
 
 def condition_terms(
@@ -137,6 +74,23 @@ def _classed(values: ArrayLike, column: str) -> NDArray[np.object_]:
     return terms[np.where(np.isnan(numbers), len(ends), np.minimum(place, len(ends) - 1))]
 
 
+def _terms_of(
+    fractures: pd.DataFrame, column: str, words: Mapping[str, str] | None
+) -> NDArray[np.object_]:
+    """Terms of a column; of a number known between two ends its class, or the two of its ends."""
+    terms = condition_terms(fractures[column].to_numpy(dtype=object), column, words=words)
+    low, high = interval_columns(column) if column in CLASSES else ("", "")
+    if low not in fractures or words is not None:
+        return terms
+    least, most = fractures[low].to_numpy(float), fractures[high].to_numpy(float)
+    for row in np.flatnonzero((terms == "") & ~np.isnan(least)):
+        # The upper end is not of the interval: below 0.5 is not yet the class that begins there.
+        above = np.inf if np.isnan(most[row]) else np.nextafter(most[row], 0.0)
+        ends = classed(column, least[row]), classed(column, max(above, least[row]))
+        terms[row] = ends[0] if ends[0] == ends[1] else " to ".join(ends)
+    return terms
+
+
 def share_interval(count: int, n: int, confidence: float) -> tuple[float, float]:
     """Exact interval for a share (Clopper & Pearson 1934, Biometrika 26:404-413; from memory).
 
@@ -180,8 +134,8 @@ def condition_summary(
     -------
     pandas.DataFrame
         set, property, term, count, described (fractures of the set with a word there), total,
-        share (count over described), low, high. Sets in their own order, the most frequent term
-        first.
+        share (count over described), low, high. Sets in their own order; terms that have an order
+        in it, others the most frequent first.
 
     Raises
     ------
@@ -202,7 +156,8 @@ def condition_summary(
     sets = fractures[by].fillna("").astype(str).to_numpy(dtype=object)
     for column in (one for one in columns if one in fractures):
         table = None if words is None else words.get(column)
-        terms = condition_terms(fractures[column].to_numpy(dtype=object), column, words=table)
+        terms = _terms_of(fractures, column, table)
+        scale = SCALES.get(column, ())
         for name in sorted(set(sets) - {""}):
             own = terms[sets == name]
             described = own[own != ""]
@@ -219,12 +174,12 @@ def condition_summary(
                         "share": count / len(described),
                         "low": low,
                         "high": high,
+                        "place": scale.index(term) if term in scale else len(scale),
                     }
                 )
     names = [by, "property", "term", "count", "described", "total", "share", "low", "high"]
-    return pd.DataFrame(rows, columns=names).sort_values(
-        [by, "property", "count", "term"],
-        ascending=[True, True, False, True],
-        kind="stable",
-        ignore_index=True,
+    order = [by, "property", "place", "count", "term"]
+    found = pd.DataFrame(rows, columns=[*names, "place"]).sort_values(
+        order, ascending=[True, True, True, False, True], kind="stable", ignore_index=True
     )
+    return found[names]

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from jointstats.checks import as_numbers
 from jointstats.errors import InputError
-from jointstats.sphere.angles import check_degrees
 from jointstats.sphere.axes import as_axes, as_weights, frame_about
 from jointstats.types import Array, ArrayLike
 
 if TYPE_CHECKING:
     from jointstats.sphere.axial_fisher import AxialFisher
-
 
 
 def poles_on_cone(alpha_deg: float, hole_direction: ArrayLike, n: int = 360) -> Array:
@@ -46,7 +45,7 @@ def poles_on_cone(alpha_deg: float, hole_direction: ArrayLike, n: int = 360) -> 
     array([[ 0.866,  0.   , -0.5  ],
            [-0.866,  0.   , -0.5  ]])
     """
-    alpha = np.radians(check_degrees(alpha_deg, "alpha_deg", 0, 90)[0])
+    alpha = np.radians(as_numbers(alpha_deg, "alpha_deg", low=0, high=90)[0])
     if n < 1:
         raise InputError(f"n must be 1 or more; got {n}")
     first, second, hole = frame_about(hole_direction)
@@ -104,7 +103,7 @@ def chances_on_cone(
     """
     if not len(sets):
         raise InputError("sets must hold at least one set")
-    alpha = check_degrees(alpha_deg, "alpha_deg", 0, 90)
+    alpha = as_numbers(alpha_deg, "alpha_deg", low=0, high=90)
     lines = as_axes(hole_directions, "hole_directions")
     if len(lines) not in (1, len(alpha)):
         raise InputError(

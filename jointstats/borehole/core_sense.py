@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.orient import hole_directions, orient_fractures
+from jointstats.results import Result
 from jointstats.sphere.angles import as_azimuth
 from jointstats.sphere.axes import axis_angles_deg
 from jointstats.types import Array
@@ -36,11 +36,10 @@ CLEAR_LEAD = 3.0
 MOST = 600
 
 
-@dataclass(frozen=True)
-class SenseCheck:
+class SenseCheck(Result):
     """Scores of four ways in which β may have been read.
 
-    Parameters
+    Attributes
     ----------
     scores : dict of str to float
         Mean log score of each sense; the highest agrees best.

@@ -13,10 +13,10 @@ from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.rows import rows_of_holes
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.borehole.wall import fit_wall, normal_and_error
+from jointstats.checks import as_numbers
 from jointstats.errors import InputError
 from jointstats.sphere.angles import (
     as_azimuth,
-    check_degrees,
     dip_from_poles,
     lines_from_trend,
     poles_from_dip,
@@ -105,8 +105,8 @@ def orient_core(
     >>> dip.round(6), direction.round(6)
     (array([60.]), array([90.]))
     """
-    alpha = check_degrees(alpha_deg, "alpha_deg", 0, 90)
-    beta = check_degrees(beta_deg, "beta_deg", 0, 360)
+    alpha = as_numbers(alpha_deg, "alpha_deg", low=0, high=90)
+    beta = as_numbers(beta_deg, "beta_deg", low=0, high=360)
     if looking not in ("down", "up"):
         raise InputError(f'looking must be "down" or "up"; got {looking!r}')
     lines = lines_from_trend(trend_deg, plunge_deg)

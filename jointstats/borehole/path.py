@@ -16,26 +16,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.checks import as_numbers
 from jointstats.errors import InputError
 from jointstats.sphere.angles import lines_from_trend
 from jointstats.types import Array, ArrayLike
-
-
-def _as_depths(values: ArrayLike, name: str) -> Array:
-    try:
-        depths = np.atleast_1d(np.array(values, dtype=np.float64))
-    except (TypeError, ValueError):
-        raise InputError(f"{name} must be numbers in metres; got {values!r}") from None
-    if depths.ndim != 1:
-        raise InputError(f"{name} must be one-dimensional; got shape {depths.shape}")
-    wrong = ~(np.isfinite(depths) & (depths >= 0))
-    if wrong.any():
-        at = int(np.flatnonzero(wrong)[0])
-        raise InputError(
-            f"{name} must be finite and not negative (metres along the hole from the collar); "
-            f"value {at} is {depths[at]:g}"
-        )
-    return depths
 
 
 def _turns(directions: Array) -> tuple[Array, Array]:
@@ -103,7 +87,7 @@ class HolePath:
     """
 
     def __init__(self, depth_m: ArrayLike, trend_deg: ArrayLike, plunge_deg: ArrayLike) -> None:
-        depths = _as_depths(depth_m, "depth_m")
+        depths = as_numbers(depth_m, "depth_m", low=0)
         if len(depths) == 0:
             raise InputError("depth_m needs at least one station; give one for a straight hole")
         for name, values in (("trend_deg", trend_deg), ("plunge_deg", plunge_deg)):
@@ -184,7 +168,7 @@ class HolePath:
         InputError
             If a depth is not a number, not finite or negative.
         """
-        depths = _as_depths(depth_m, "depth_m")
+        depths = as_numbers(depth_m, "depth_m", low=0)
         arc = self._arc_at(depths)
         length = self._length_m[arc]
         share = np.divide(
@@ -212,7 +196,7 @@ class HolePath:
         InputError
             If a depth is not a number, not finite or negative.
         """
-        depths = _as_depths(depth_m, "depth_m")
+        depths = as_numbers(depth_m, "depth_m", low=0)
         arc = self._arc_at(depths)
         return self._start[arc] + self._along(arc, depths - self._start_m[arc])
 
@@ -240,7 +224,7 @@ class HolePath:
         InputError
             If the length is not positive or the turn is not.
         """
-        low, high = _as_depths([from_m, to_m], "from_m and to_m")
+        low, high = as_numbers([from_m, to_m], "from_m and to_m", low=0)
         if not low < high:
             raise InputError(f"from_m must lie above to_m; got {low:g} and {high:g}")
         if not max_turn_deg > 0:

@@ -16,6 +16,7 @@ from jointstats.borehole.hole import Hole
 from jointstats.borehole.roll import roll_at
 from jointstats.borehole.rows import grouped_rows
 from jointstats.borehole.settings import SiteSettings
+from jointstats.borehole.terms import CLASSES, WORDS
 from jointstats.errors import InputError
 from jointstats.sphere.angles import as_azimuth
 from jointstats.types import Array
@@ -84,6 +85,17 @@ class Site:
     def traces(self) -> pd.DataFrame | None:
         """Points picked on the walls; None if there are none."""
         return self.tables.get("traces")
+
+    @property
+    def words(self) -> dict[str, dict[str, str]]:
+        """Word → term by column of condition: the built-in ones, and those of the table terms."""
+        words = {column: dict(known) for column, known in WORDS.items()}
+        own = self.tables.get("terms")
+        if own is not None:
+            for column, word, term in own[["column", "word", "term"]].itertuples(index=False):
+                if column not in CLASSES:
+                    words.setdefault(column, {})[word.lower()] = term
+        return words
 
     def hole(self, name: str) -> Hole:
         """The hole of this name.

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import cosdg, sindg
 
+from jointstats.checks import as_numbers
 from jointstats.errors import InputError
-from jointstats.sphere.angles import as_azimuth, check_degrees, lines_from_trend
+from jointstats.sphere.angles import as_azimuth, lines_from_trend
 from jointstats.sphere.axes import as_axes, lower_hemisphere
 from jointstats.types import Array, ArrayLike
 
@@ -80,8 +81,8 @@ def tilt_correct(
     array([90.])
     """
     rows = as_axes(poles)
-    dip = check_degrees(bedding_dip_deg, "bedding_dip_deg", 0, 180)
-    direction = check_degrees(bedding_dip_direction_deg, "bedding_dip_direction_deg", 0, 360)
+    dip = as_numbers(bedding_dip_deg, "bedding_dip_deg", low=0, high=180)
+    direction = as_numbers(bedding_dip_direction_deg, "bedding_dip_direction_deg", low=0, high=360)
     n = len(rows)
     dip = _as_rows(dip, n, "bedding_dip_deg")
     direction = _as_rows(direction, n, "bedding_dip_direction_deg")
@@ -97,8 +98,8 @@ def _unplunged(
     rows: Array, dip: Array, direction: Array, trend_deg: float, plunge_deg: float
 ) -> tuple[Array, Array, Array]:
     """Fractures and beds after the axis of their fold is brought to level."""
-    trend = check_degrees(trend_deg, "fold_trend_deg", 0, 360)
-    plunge = check_degrees(plunge_deg, "fold_plunge_deg", -90, 90)
+    trend = as_numbers(trend_deg, "fold_trend_deg", low=0, high=360)
+    plunge = as_numbers(plunge_deg, "fold_plunge_deg", low=-90, high=90)
     square = lines_from_trend(as_azimuth(trend + 90.0), [0.0])
     axis = np.broadcast_to(square, rows.shape)
     angle = np.broadcast_to(plunge, dip.shape)

@@ -7,9 +7,10 @@ from numpy.typing import NDArray
 
 from jointstats.borehole.frame import reference_lines
 from jointstats.borehole.wall import WallFit, fit_wall, normal_and_error
+from jointstats.checks import as_numbers
 from jointstats.errors import InputError
 from jointstats.results import Result
-from jointstats.sphere.angles import as_azimuth, check_degrees, dip_from_poles, lines_from_trend
+from jointstats.sphere.angles import as_azimuth, dip_from_poles, lines_from_trend
 from jointstats.sphere.axes import lower_hemisphere
 from jointstats.types import Array, ArrayLike
 
@@ -74,25 +75,18 @@ class TracePlane(Result):
 
 
 def _points(angle_deg: ArrayLike, depth_m: ArrayLike, diameter_mm: ArrayLike) -> tuple[Array, ...]:
-    angle = check_degrees(angle_deg, "angle_deg", 0, 360)
-    try:
-        depth = np.atleast_1d(np.array(depth_m, dtype=np.float64))
-        diameter = np.atleast_1d(np.array(diameter_mm, dtype=np.float64))
-    except (TypeError, ValueError):
-        raise InputError("depth_m and diameter_mm must be numbers") from None
+    angle = as_numbers(angle_deg, "angle_deg", low=0, high=360)
+    depth = as_numbers(depth_m, "depth_m")
+    diameter = as_numbers(diameter_mm, "diameter_mm", low=0, open_end=True)
     if depth.shape != angle.shape:
         raise InputError(
             f"depth_m must have one value an angle ({len(angle)}); got shape {depth.shape}"
         )
-    if diameter.ndim != 1 or len(diameter) not in (1, len(angle)):
+    if len(diameter) not in (1, len(angle)):
         raise InputError(
             f"diameter_mm must be one value, or one a point ({len(angle)}); "
             f"got shape {diameter.shape}"
         )
-    if not (np.isfinite(diameter).all() and (diameter > 0).all()):
-        raise InputError("diameter_mm must be finite and more than 0")
-    if not np.isfinite(depth).all():
-        raise InputError("depth_m must be finite")
     return angle, depth, np.broadcast_to(diameter, angle.shape) / 2.0
 
 

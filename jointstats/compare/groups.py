@@ -14,12 +14,13 @@ from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.sampling import SampledLine
 from jointstats.errors import InputError
+from jointstats.fit.grouped import GroupedPoles, grouped_poles
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["SampledGroup", "groups_of", "pooled_exposure"]
+__all__ = ["SampledGroup", "groups_of", "pooled_exposure", "together"]
 
 Array = NDArray[np.float64]
 
@@ -159,3 +160,26 @@ def pooled_exposure(groups: Sequence[SampledGroup]) -> LineExposure:
         np.concatenate([one.exposure.lengths_m for one in groups]),
         blind_angle_deg=groups[0].exposure.blind_angle_deg,
     ).merged(_GATHERED_DEG)
+
+
+def together(groups: Sequence[SampledGroup]) -> GroupedPoles:
+    """Poles and exposures of several groups, as the fits of `fit/` take them.
+
+    Parameters
+    ----------
+    groups : sequence of SampledGroup
+
+    Returns
+    -------
+    GroupedPoles
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> together(groups_of(result)).n_groups
+    3
+    """
+    number = np.repeat(np.arange(len(groups)), [one.n for one in groups])
+    poles = np.vstack([one.poles for one in groups])
+    return grouped_poles(poles, number, [one.exposure for one in groups])

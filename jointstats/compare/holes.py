@@ -15,12 +15,12 @@ from jointstats.compare.differences import (
     part_table,
     set_name,
 )
-from jointstats.compare.domains import TRY_ALL, Grouping, find_domains
-from jointstats.compare.groups import SampledGroup, groups_of
+from jointstats.compare.groups import SampledGroup, groups_of, together
 from jointstats.compare.parts import holm
 from jointstats.compare.ratio import RatioTest, ratio_test
 from jointstats.compare.set_matching import match_sets
 from jointstats.errors import InputError
+from jointstats.fit.domains import TRY_ALL, Grouping, find_domains
 from jointstats.fit.likelihood import RoundSets
 from jointstats.sets.analysis import analyse
 from jointstats.sphere.verdict import Verdict
@@ -237,7 +237,7 @@ def compare_holes(
     parts = part_table(
         result, groups, ratio, tuple(counted), draws=draws, random_state=random_state
     )
-    groupings = find_domains(groups, ratio.common)
+    groupings = find_domains(together(groups), np.arange(len(groups)), ratio.common)
     return HoleComparison(
         analysis=result,
         groups=groups,
@@ -326,6 +326,6 @@ def _notes(result: SiteAnalysis, groups: Sequence[SampledGroup]) -> tuple[str, .
     if len(groups) > TRY_ALL:
         notes.append(
             f"With more than {TRY_ALL} holes not every grouping was tried; the domains are those "
-            "found by merging two at a time."
+            "found by splitting the rock in two, again and again."
         )
     return tuple(notes)

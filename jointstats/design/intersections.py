@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from jointstats.borehole.fractures import Fractures
-from jointstats.checks import as_generator
+from jointstats.checks import as_generator, check_lengths
 from jointstats.design.draws import DrawnSet, draw_set
 from jointstats.errors import InputError
 from jointstats.results import Result
@@ -101,11 +101,7 @@ def intersections_of_planes(poles_a: ArrayLike, poles_b: ArrayLike) -> Array:
     [0.0, 45.0]
     """
     first, second = as_axes(poles_a, "poles_a"), as_axes(poles_b, "poles_b")
-    if len(first) != len(second) and 1 not in (len(first), len(second)):
-        raise InputError(
-            "poles_a and poles_b must have the same number of rows, or one; "
-            f"got {len(first)} and {len(second)}"
-        )
+    check_lengths(first, second, "poles_a and poles_b")
     lines = np.cross(first, second)
     parallel = np.linalg.norm(lines, axis=1) < _SMALLEST_SINE
     if parallel.any():

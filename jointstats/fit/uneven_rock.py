@@ -19,30 +19,25 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import gammaln
 
 from jointstats.checks import check_confidence
 from jointstats.errors import InputError
-from jointstats.fit.pooling import Pooled, log_sum, pooled, spread_kernel
+from jointstats.fit.between_lines import (
+    VARIATIONS,
+    Between,
+    between_lines,
+    nodes_of,
+    scaled,
+    steps,
+)
 from jointstats.fit.swarms import COMPANIONS, LENGTHS_M, Swarms, along_lines
 
-__all__ = ["VARIATIONS", "UnevenDraws", "Unevenness", "unevenness"]
+__all__ = ["UnevenDraws", "Unevenness", "unevenness"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 Interval = tuple[float, float]
 Seed = int | Sequence[int] | np.random.Generator | None
-
-#: Coefficients of variation between lines that are tried.
-VARIATIONS = np.array([0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 1.0, 1.25, 1.6, 2.1])
-_EVEN = 0.55  # prior probability that the lines do not differ
-_SCALE = 1.0  # of the half-normal prior of the coefficient of variation
-_SHARED_SCALE = 1.3  # the same, of an effect that all sets share: few lines say little of it
-_SPREAD = 0.3  # of its logarithm between sets
-_COMMON = 0.5  # prior probability that the sets of a line share one effect
-_NODES = 161  # of log P32
-_REACH = 5.0  # of the grid of log P32, to either side
-_STEPS = 14  # of Newton's method
 
 
 class Cells(NamedTuple):
@@ -78,16 +73,8 @@ class Unevenness:
         Nodes, log of 1/m.
     even : ndarray, shape (K, G)
         Probability of each node if the rock is even.
-    own : ndarray, shape (K, C, G)
-        The same by coefficient of variation, if each set has its own effect on a line.
-    shared : ndarray, shape (K, C, G)
-        The same if all sets of a line share one effect.
-    variation_weights : ndarray, shape (K, C)
-        Probability of each of `VARIATIONS`, own effects.
-    shared_weights : ndarray, shape (C,)
-        The same for the shared effect.
-    share_common : float
-        Probability that the sets of a line share one effect, where there is one.
+    between : Between
+        Posterior by how much the lines differ.
     swarms : Swarms
         Unevenness along the lines.
 
@@ -106,33 +93,25 @@ class Unevenness:
 
     log_p32: Array
     even: Array
-    own: Array
-    shared: Array
-    variation_weights: Array
-    shared_weights: Array
-    share_common: float
+    between: Between
     swarms: Swarms
 
     @property
     def p_even(self) -> Array:
         """Probability that each set is even between the lines and along them, (K,)."""
-        between = self._mixed(self.variation_weights[:, 0], self.shared_weights[0])
-        return between * self.swarms.weights[:, 0]
-
-    def _mixed(self, own: Array, shared: Array | float) -> Array:
-        return (1.0 - self.share_common) * own + self.share_common * np.asarray(shared)
+        return self.variation[:, 0] * self.swarms.weights[:, 0]
 
     @cached_property
     def variation(self) -> Array:
         """Probability of each of `VARIATIONS` for each set, (K, C)."""
-        return self._mixed(self.variation_weights, self.shared_weights)
+        return self.between.mixed(self.between.own_weights, self.between.shared_weights)
 
     @cached_property
     def density(self) -> Array:
         """Probability of each node of log P32, (K, G)."""
-        own = np.einsum("kc,kcg->kg", self.variation_weights, self.own)
-        shared = np.einsum("c,kcg->kg", self.shared_weights, self.shared)
-        return self._mixed(own, shared)
+        one = self.between
+        own = np.einsum("kc,kcg->kg", one.own_weights, one.own)
+        return one.mixed(own, np.einsum("c,kcg->kg", one.shared_weights, one.shared))
 
     def p32_interval(self, k: int, confidence: float = 0.95) -> Interval:
         """Interval of P32 of the rock of the site, 1/m."""
@@ -142,11 +121,15 @@ class Unevenness:
         """The narrower interval that takes the rock as even, 1/m."""
         return _interval(self.log_p32[k], self.even[k], confidence)
 
-    def variation_interval(self, k: int, confidence: float = 0.95) -> tuple[float, float, float]:
+    def variation_interval(
+        self, k: int, confidence: float = 0.95
+    ) -> tuple[float, float, float]:
         """Coefficient of variation between lines: median, and an interval that may begin at zero."""
         return _of_grid(VARIATIONS, self.variation[k], confidence)
 
-    def companions_interval(self, k: int, confidence: float = 0.95) -> tuple[float, float, float]:
+    def companions_interval(
+        self, k: int, confidence: float = 0.95
+    ) -> tuple[float, float, float]:
         """Companions of a fracture in its swarm: median, and an interval that may begin at zero."""
         return _of_grid(COMPANIONS, self.swarms.weights[k], confidence)
 
@@ -166,14 +149,16 @@ class Unevenness:
             of the site. Where the sets of a line share an effect, the factors move together.
         """
         rng = np.random.default_rng(random_state)
-        size = (n, len(self.even))
-        together = rng.random(n) < self.share_common
-        which, at = rng.choice(len(VARIATIONS), n, p=self.shared_weights), rng.random(n)
+        size, one = (n, len(self.even)), self.between
+        together = rng.random(n) < one.p_shared
+        which, at = rng.choice(len(VARIATIONS), n, p=one.shared_weights), rng.random(n)
         factors, variations, companions = np.empty(size), np.empty(size), np.empty(size)
-        for k in range(len(self.even)):
-            own, alone = rng.choice(len(VARIATIONS), n, p=self.variation_weights[k]), rng.random(n)
-            shared = self._factor(k, self.shared[k], which, at)
-            factors[:, k] = np.where(together, shared, self._factor(k, self.own[k], own, alone))
+        for k, weights in enumerate(one.own_weights):
+            own, alone = rng.choice(len(VARIATIONS), n, p=weights), rng.random(n)
+            shared = self._factor(k, one.shared[k], which, at)
+            factors[:, k] = np.where(
+                together, shared, self._factor(k, one.own[k], own, alone)
+            )
             variations[:, k] = VARIATIONS[np.where(together, which, own)]
             companions[:, k] = rng.choice(COMPANIONS, n, p=self.swarms.weights[k])
         lengths = rng.choice(LENGTHS_M, n, p=self.swarms.length_weights)
@@ -221,7 +206,9 @@ def _interval(x: Array, density: Array, confidence: float) -> Interval:
     return float(low), float(high)
 
 
-def _of_grid(values: Array, weights: Array, confidence: float) -> tuple[float, float, float]:
+def _of_grid(
+    values: Array, weights: Array, confidence: float
+) -> tuple[float, float, float]:
     """Median and interval on a coarse grid with a mass at zero, between its values by lines."""
     tail = 0.5 * (1.0 - check_confidence(confidence))
     edges = np.concatenate([[0.0], np.cumsum(weights)])
@@ -269,178 +256,42 @@ def unevenness(
     cells = _checked(counts, exposure, line, lengths_m)
     swarms = along_lines(*cells)
     y, e = cells.by_line(cells.counts), cells.by_line(cells.exposure)
-    x = _nodes(y, e)
-    log_even = y.sum(axis=1)[:, np.newaxis] * x - np.exp(x) * e.sum(axis=1)[:, np.newaxis]
-    even = _scaled(log_even + 0.5 * x + np.log(_steps(x)))
-    tables = [_own_tables(x[k], y[k], e[k], swarms, k) for k in range(len(y))]
-    prior = _prior(_SCALE)
-    kernel = spread_kernel(VARIATIONS, prior, _SPREAD)
-    own = pooled(np.array([one[0] for one in tables]), prior, kernel)
-    shared_evidence, shared = _shared_tables(x, y, e, swarms)
-    common = pooled(shared_evidence[np.newaxis], _prior(_SHARED_SCALE), np.eye(len(prior)))
-    share = _share_common(own, common, len(y))
-    densities = np.array([one[1] for one in tables])
-    return Unevenness(x, even, densities, shared, own.weights, common.weights[0], share, swarms)
-
-
-def _share_common(own: Pooled, common: Pooled, n_sets: int) -> float:
-    if n_sets < 2:
-        return 0.0
-    odds = common.log_evidence - own.log_evidence + np.log(_COMMON / (1.0 - _COMMON))
-    return float(1.0 / (1.0 + np.exp(-odds)))
-
-
-def _prior(scale: float) -> Array:
-    """Of the coefficients of variation: a share on zero, the rest half-normal."""
-    edges = np.concatenate([[0.0], 0.5 * (VARIATIONS[1:-1] + VARIATIONS[2:]), VARIATIONS[-1:]])
-    prior = np.exp(-0.5 * (VARIATIONS / scale) ** 2)
-    prior[1:] *= np.diff(edges)
-    prior[1:] *= (1.0 - _EVEN) / prior[1:].sum()
-    prior[0] = _EVEN
-    return prior
-
-
-def _nodes(y: Array, e: Array) -> Array:
-    """Nodes of log P32 of each set, (K, G): close at the middle, wide at the ends."""
-    number = y.sum(axis=1) + 0.5
-    t = np.linspace(-1.0, 1.0, _NODES)
-    rows = []
-    for n, metres in zip(number, e.sum(axis=1), strict=True):
-        # sinh spacing whose middle step is a quarter of the standard error in even rock.
-        bend = np.interp(-0.25 / np.sqrt(n) * (_NODES - 1) / (2.0 * _REACH), *_BENDS)
-        rows.append(np.log(n / metres) + _REACH * np.sinh(bend * t) / np.sinh(bend))
-    return np.array(rows)
-
-
-_BEND = np.linspace(0.1, 8.0, 200)
-_BENDS = (-_BEND / np.sinh(_BEND), _BEND)
-
-
-def _steps(x: Array) -> Array:
-    return np.gradient(x, axis=-1)
-
-
-def _scaled(log_density: Array) -> Array:
-    """Probabilities that sum to one along the last axis."""
-    return np.exp(log_density - log_sum(log_density)[..., np.newaxis])
-
-
-def _own_tables(x: Array, y: Array, e: Array, swarms: Swarms, k: int) -> tuple[Array, Array]:
-    """Log evidence (C,) and density (C, G) of one set by coefficient of variation.
-
-    Quasi-likelihood: counts and expectations are divided by the dispersion φ of swarms, and then
-    follow the negative binomial that a gamma effect makes of a Poisson count.
-    """
-    phi = swarms.dispersion[:, :, np.newaxis]  # (D, H, 1)
-    some = swarms.weights[k] > 1e-4
-    phi, weights = phi[some], swarms.weights[k][some]
-    n = y[:, np.newaxis] / phi
-    m = e[:, np.newaxis] * np.exp(x) / phi
-    total = m.sum(axis=1) / np.maximum((e > 0).sum(), 1)
-    best = n.sum(axis=1) / np.maximum((e > 0).sum(), 1)
-    evidence, densities = np.empty(len(VARIATIONS)), np.empty((len(VARIATIONS), len(x)))
-    plain = (n * np.log(np.maximum(m, 1e-300))).sum(axis=1)
-    for c, variation in enumerate(VARIATIONS):
-        if variation == 0:
-            value = plain - m.sum(axis=1)
-        else:
-            r = 1.0 / variation**2
-            value = plain + (_log_rising(r, n) - (r + n) * np.log1p(m / r)).sum(axis=1)
-            # Jeffreys' prior of a negative binomial mean, scaled to agree with even rock.
-            value = value + 0.5 * (np.log1p(best / r) - np.log1p(total / r))
-        value = value + 0.5 * x + np.log(_steps(x))
-        of_phi = log_sum(value)
-        if c == 0:
-            base = of_phi
-        log_weights = np.log(weights) + of_phi - base
-        evidence[c] = log_sum(log_weights)
-        densities[c] = _scaled(log_weights) @ _scaled(value)
-    return evidence, densities
-
-
-def _log_rising(r: float, n: Array) -> Array:
-    """Log of Γ(r + n) / (Γ(r) rⁿ)."""
-    return gammaln(r + n) - gammaln(r) - n * np.log(r)
-
-
-def _shared_tables(x: Array, y: Array, e: Array, swarms: Swarms) -> tuple[Array, Array]:
-    """Log evidence (C,) and densities (K, C, G) if all sets of a line share one effect.
-
-    Given the effects, the sets of a line divide its number by their own P32; the effects move only
-    the whole. So log P32 is a shift of all sets, on a grid, and a normal part of each set's own.
-    """
-    # One dispersion a set: the mean of its inverse.
-    inverse = swarms.weights @ (1.0 / swarms.dispersion)
-    n, d = y * inverse, e * inverse
-    evidence = np.empty(len(VARIATIONS))
-    densities = np.empty((len(y), len(VARIATIONS), x.shape[1]))
-    log_p32 = np.log((n.sum(axis=1) + 0.5) / d.sum(axis=1))
-    shift = _nodes(np.array([[n.sum()]]), np.array([[n.sum() + 0.5]]))[0]
-    for c, variation in enumerate(VARIATIONS):
-        log_p32, value, curve = _maximum(log_p32, n, d, variation)
-        evidence[c] = value - 0.5 * np.linalg.slogdet(curve)[1]
-        along = _scaled(_along(shift, log_p32, n, d, variation) + np.log(_steps(shift)))
-        whole = np.linalg.inv(curve)
-        rest = np.maximum(np.diag(whole) - 1.0 / curve.sum(), 1e-6)
-        for k in range(len(y)):
-            away = x[k][:, np.newaxis] - log_p32[k] - shift
-            kernel = np.exp(-0.5 * away**2 / rest[k]) / np.sqrt(rest[k])
-            densities[k, c] = (kernel @ along) * _steps(x[k])
-    densities /= np.maximum(densities.sum(axis=2, keepdims=True), 1e-300)
-    return evidence - evidence[0], densities
-
-
-def _along(shift: Array, log_p32: Array, n: Array, e: Array, variation: float) -> Array:
-    """Log posterior when log P32 of all sets moves by each shift, but a constant."""
-    value = (n.sum() + 0.5 * len(n)) * shift
-    moved = (np.exp(log_p32) @ e)[:, np.newaxis] * np.exp(shift)
-    if variation == 0:
-        return value - moved.sum(axis=0)
-    r = 1.0 / variation**2
-    value = value - (r + n.sum(axis=0)) @ np.log1p(moved / r)
-    return value - 0.5 * len(n) * np.log1p(moved.mean(axis=0) / r)
-
-
-def _maximum(start: Array, n: Array, e: Array, variation: float) -> tuple[Array, float, Array]:
-    """Log P32 at the maximum, the log posterior there, and its curvature (K, K).
-
-    Jeffreys' prior, √λ over what the scatter between lines adds to the variance of a count, has
-    the form of one more line of mean exposure.
-    """
-    x, line, own = start.copy(), n.sum(axis=0), n.sum(axis=1) + 0.5
-    r = 1.0 / variation**2 if variation else np.inf
-    rows = np.column_stack([e, e.mean(axis=1)])
-    power = np.append(r + line, 0.5 * len(n))
-    for step in range(_STEPS + 1):
-        m = np.exp(x)[:, np.newaxis] * (rows if variation else e)
-        total = m.sum(axis=0)
-        pull = power / (r + total) if variation else np.ones(len(line))
-        curve = np.diag(m @ pull) + 1e-9 * np.eye(len(x))
-        if variation:
-            curve -= (m * (pull / (r + total))) @ m.T
-        if step < _STEPS:
-            x = x + np.clip(np.linalg.solve(curve, own - m @ pull), -1.0, 1.0)
-    if not variation:
-        return x, float(own @ x - total.sum()), curve
-    level = np.log1p((n.sum(axis=0).mean()) / r)
-    value = own @ x + _log_rising(r, line).sum() - power @ np.log1p(total / r)
-    return x, float(value + 0.5 * len(n) * level), curve
+    # A line that cannot see a set says nothing of it.
+    y = np.where(e > 0, y, 0.0)
+    x = nodes_of(y, e)
+    log_even = (y.sum(axis=1) + 0.5)[:, np.newaxis] * x - np.exp(x) * e.sum(axis=1)[
+        :, np.newaxis
+    ]
+    even = scaled(log_even + np.log(steps(x)))
+    return Unevenness(x, even, between_lines(x, y, e, swarms), swarms)
 
 
 def _checked(
-    counts: ArrayLike, exposure: ArrayLike, line: ArrayLike | None, lengths_m: ArrayLike | None
+    counts: ArrayLike,
+    exposure: ArrayLike,
+    line: ArrayLike | None,
+    lengths_m: ArrayLike | None,
 ) -> Cells:
-    y, e = np.atleast_2d(np.asarray(counts, float)), np.atleast_2d(np.asarray(exposure, float))
+    y, e = (
+        np.atleast_2d(np.asarray(counts, float)),
+        np.atleast_2d(np.asarray(exposure, float)),
+    )
     if y.ndim != 2 or y.shape != e.shape or y.size == 0:
         raise InputError(
             f"counts and exposure must be tables of one shape, a row a set and a column a cell; "
             f"got {y.shape} and {e.shape}"
         )
-    if not (np.isfinite(y).all() and np.isfinite(e).all() and y.min() >= 0 and e.min() >= 0):
+    if not (
+        np.isfinite(y).all() and np.isfinite(e).all() and y.min() >= 0 and e.min() >= 0
+    ):
         raise InputError("counts and exposure must be finite and not below zero")
     if (e.sum(axis=1) == 0).any():
         raise InputError("a set has no exposure in any cell, so its P32 cannot be told")
-    of = np.arange(y.shape[1]) if line is None else np.unique(line, return_inverse=True)[1]
+    of = (
+        np.arange(y.shape[1])
+        if line is None
+        else np.unique(line, return_inverse=True)[1]
+    )
     lengths = e.max(axis=0) if lengths_m is None else np.asarray(lengths_m, float)
     if of.shape != (y.shape[1],) or lengths.shape != of.shape:
         raise InputError(

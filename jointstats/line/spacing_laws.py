@@ -15,7 +15,7 @@ from __future__ import annotations
 from typing import Protocol
 
 import numpy as np
-from scipy.special import erfcinv, gamma, gammaincc, gammaincinv, gammaln, log_ndtr
+from scipy.special import erfcinv, gamma, gammaincc, gammaincinv, gammaln, log_ndtr, poch, xlogy
 
 from jointstats.types import Array
 
@@ -36,11 +36,8 @@ class SpacingLaw(Protocol):
     def mean(self, p: Array) -> float:
         """Mean."""
 
-    def deviation(self, p: Array) -> float:
-        """Standard deviation over mean."""
-
     def beyond(self, x: Array, p: Array) -> Array:
-        """∫_x^∞ S(u) du."""
+        """∫_x^∞ S(u) du = E[X; X > x] − x S(x)."""
 
     def quantile(self, share: Array, p: Array) -> Array:
         """Spacing that a share of the spacings does not exceed."""
@@ -55,39 +52,90 @@ class SpacingLaw(Protocol):
         """Parameters of about this mean and standard deviation over mean."""
 
 
-class Exponential(SpacingLaw):
+class _PowerOfGamma(SpacingLaw):
+    """x = b G^(1/c), G a gamma variable of shape a (Stacy 1962, Ann. Math. Stat. 33: 1187-1192).
+
+    A spacing taken in proportion to its length has the shape a + 1/c in place of a.
+    """
+
+    def _of(self, p: Array) -> tuple[float, float, float]:
+        """Scale b and shapes a and c."""
+        raise NotImplementedError
+
+    def log_density(self, x: Array, p: Array) -> Array:
+        b, a, c = self._of(p)
+        ratio = x / b
+        return np.log(c / b) - gammaln(a) + xlogy(a * c - 1.0, ratio) - ratio**c
+
+    def log_survival(self, x: Array, p: Array) -> Array:
+        b, a, c = self._of(p)
+        power = (x / b) ** c
+        # The floor stands for survival too small to write down; a fit never ends there.
+        return -power if a == 1.0 else np.log(np.maximum(gammaincc(a, power), 1e-300))
+
+    def mean(self, p: Array) -> float:
+        b, a, c = self._of(p)
+        return float(b * poch(a, 1.0 / c))
+
+    def beyond(self, x: Array, p: Array) -> Array:
+        b, a, c = self._of(p)
+        power = (x / b) ** c
+        return self.mean(p) * gammaincc(a + 1.0 / c, power) - x * gammaincc(a, power)
+
+    def quantile(self, share: Array, p: Array) -> Array:
+        b, a, c = self._of(p)
+        return b * gammaincinv(a, share) ** (1.0 / c)
+
+    def draw(self, p: Array, size: int, rng: np.random.Generator) -> Array:
+        b, a, c = self._of(p)
+        return b * rng.gamma(a, 1.0, size) ** (1.0 / c)
+
+    def draw_at_a_point(self, p: Array, size: int, rng: np.random.Generator) -> Array:
+        b, a, c = self._of(p)
+        return b * rng.gamma(a + 1.0 / c, 1.0, size) ** (1.0 / c)
+
+
+class Exponential(_PowerOfGamma):
     """f = exp(−x/μ) / μ: fractures at random along the line."""
 
     name = "exponential"
     parameters = ("mean_m",)
     shapes = ()
 
-    def log_density(self, x: Array, p: Array) -> Array:
-        return -x / p[0] - np.log(p[0])
-
-    def log_survival(self, x: Array, p: Array) -> Array:
-        return -x / p[0]
-
-    def mean(self, p: Array) -> float:
-        return float(p[0])
-
-    def deviation(self, p: Array) -> float:
-        return 1.0
-
-    def beyond(self, x: Array, p: Array) -> Array:
-        return p[0] * np.exp(-x / p[0])
-
-    def quantile(self, share: Array, p: Array) -> Array:
-        return -p[0] * np.log1p(-share)
-
-    def draw(self, p: Array, size: int, rng: np.random.Generator) -> Array:
-        return rng.exponential(p[0], size)
-
-    def draw_at_a_point(self, p: Array, size: int, rng: np.random.Generator) -> Array:
-        return rng.gamma(2.0, p[0], size)
+    def _of(self, p: Array) -> tuple[float, float, float]:
+        return p[0], 1.0, 1.0
 
     def guess(self, mean: float, deviation: float) -> Array:
         return np.array([mean])
+
+
+class Weibull(_PowerOfGamma):
+    """S = exp(−(x/b)^k)."""
+
+    name = "Weibull"
+    parameters = ("scale_m", "shape")
+    shapes = ((0.2, 25.0),)
+
+    def _of(self, p: Array) -> tuple[float, float, float]:
+        return p[0], 1.0, p[1]
+
+    def guess(self, mean: float, deviation: float) -> Array:
+        shape = deviation**-1.086  # a common approximation, within a few percent from 0.2 to 2
+        return np.array([mean / gamma(1.0 + 1.0 / shape), shape])
+
+
+class Gamma(_PowerOfGamma):
+    """f ∝ x^(k−1) exp(−x/b)."""
+
+    name = "gamma"
+    parameters = ("scale_m", "shape")
+    shapes = ((0.05, 400.0),)
+
+    def _of(self, p: Array) -> tuple[float, float, float]:
+        return p[0], p[1], 1.0
+
+    def guess(self, mean: float, deviation: float) -> Array:
+        return np.array([mean * deviation**2, deviation**-2])
 
 
 class Lognormal(SpacingLaw):
@@ -108,9 +156,6 @@ class Lognormal(SpacingLaw):
     def mean(self, p: Array) -> float:
         return float(p[0] * np.exp(0.5 * p[1] ** 2))
 
-    def deviation(self, p: Array) -> float:
-        return float(np.sqrt(np.expm1(p[1] ** 2)))
-
     def beyond(self, x: Array, p: Array) -> Array:
         # E[X; X > x] = μ Φ(s − z), with z = log(x / m) / s.
         z = np.log(x / p[0]) / p[1]
@@ -128,83 +173,6 @@ class Lognormal(SpacingLaw):
     def guess(self, mean: float, deviation: float) -> Array:
         s = np.sqrt(np.log1p(deviation**2))
         return np.array([mean * np.exp(-0.5 * s * s), s])
-
-
-class Weibull(SpacingLaw):
-    """S = exp(−(x/b)^k)."""
-
-    name = "Weibull"
-    parameters = ("scale_m", "shape")
-    shapes = ((0.2, 25.0),)
-
-    def log_density(self, x: Array, p: Array) -> Array:
-        ratio = x / p[0]
-        return np.log(p[1] / p[0]) + (p[1] - 1.0) * np.log(ratio) - ratio ** p[1]
-
-    def log_survival(self, x: Array, p: Array) -> Array:
-        return -((x / p[0]) ** p[1])
-
-    def mean(self, p: Array) -> float:
-        return float(p[0] * gamma(1.0 + 1.0 / p[1]))
-
-    def deviation(self, p: Array) -> float:
-        # exp(…) − 1 keeps its digits where the two gamma functions are nearly equal.
-        return float(np.sqrt(np.expm1(gammaln(1 + 2 / p[1]) - 2 * gammaln(1 + 1 / p[1]))))
-
-    def beyond(self, x: Array, p: Array) -> Array:
-        power = (x / p[0]) ** p[1]
-        return self.mean(p) * gammaincc(1.0 + 1.0 / p[1], power) - x * np.exp(-power)
-
-    def quantile(self, share: Array, p: Array) -> Array:
-        return p[0] * (-np.log1p(-share)) ** (1.0 / p[1])
-
-    def draw(self, p: Array, size: int, rng: np.random.Generator) -> Array:
-        return p[0] * rng.weibull(p[1], size)
-
-    def draw_at_a_point(self, p: Array, size: int, rng: np.random.Generator) -> Array:
-        # (X/b)^k of a length-biased X is a gamma variable of shape 1 + 1/k.
-        return p[0] * rng.gamma(1.0 + 1.0 / p[1], 1.0, size) ** (1.0 / p[1])
-
-    def guess(self, mean: float, deviation: float) -> Array:
-        shape = deviation**-1.086  # a common approximation, within a few percent from 0.2 to 2
-        return np.array([mean / gamma(1.0 + 1.0 / shape), shape])
-
-
-class Gamma(SpacingLaw):
-    """f ∝ x^(k−1) exp(−x/b)."""
-
-    name = "gamma"
-    parameters = ("scale_m", "shape")
-    shapes = ((0.05, 400.0),)
-
-    def log_density(self, x: Array, p: Array) -> Array:
-        return (p[1] - 1.0) * np.log(x / p[0]) - x / p[0] - gammaln(p[1]) - np.log(p[0])
-
-    def log_survival(self, x: Array, p: Array) -> Array:
-        # The floor stands for survival too small to write down; a fit never ends there.
-        return np.log(np.maximum(gammaincc(p[1], x / p[0]), 1e-300))
-
-    def mean(self, p: Array) -> float:
-        return float(p[0] * p[1])
-
-    def deviation(self, p: Array) -> float:
-        return float(p[1] ** -0.5)
-
-    def beyond(self, x: Array, p: Array) -> Array:
-        ratio = x / p[0]
-        return self.mean(p) * gammaincc(p[1] + 1.0, ratio) - x * gammaincc(p[1], ratio)
-
-    def quantile(self, share: Array, p: Array) -> Array:
-        return p[0] * gammaincinv(p[1], share)
-
-    def draw(self, p: Array, size: int, rng: np.random.Generator) -> Array:
-        return rng.gamma(p[1], p[0], size)
-
-    def draw_at_a_point(self, p: Array, size: int, rng: np.random.Generator) -> Array:
-        return rng.gamma(p[1] + 1.0, p[0], size)
-
-    def guess(self, mean: float, deviation: float) -> Array:
-        return np.array([mean * deviation**2, deviation**-2])
 
 
 #: The laws by name.

@@ -18,6 +18,13 @@ from jointstats.types import Array, ArrayLike
 class SpacingQuantile(Result):
     """A quantile of the spacings with its interval; None where the log is too short to tell.
 
+    Attributes
+    ----------
+    share : float
+        Share of the spacings that do not exceed it.
+    spacing_m, low_m, high_m : float or None
+        The quantile and its limits, metres.
+
     Examples
     --------
     >>> SpacingQuantile(0.5, 0.4, 0.3, 0.6)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,6 +23,7 @@ from jointstats.pairs.match_tables import (
     pair_tables,
 )
 from jointstats.pairs.reference_line import ReferenceLine, line_of
+from jointstats.results import Result
 from jointstats.types import Array
 
 if TYPE_CHECKING:
@@ -36,8 +36,7 @@ _RUN_BETA = "run_beta_deg"
 _SURE_MIRRORED = 5.0  # log odds by which the mirrored reading must be better to be told of
 
 
-@dataclass(frozen=True, eq=False)
-class CoreMatch:
+class CoreMatch(Result):
     """What `match_core_to_image` found in one hole.
 
     Attributes
@@ -78,13 +77,13 @@ class CoreMatch:
     """
 
     hole: str
-    pairs: pd.DataFrame = field(repr=False)
-    core_only: pd.DataFrame = field(repr=False)
-    image_only: pd.DataFrame = field(repr=False)
-    runs: pd.DataFrame = field(repr=False)
-    oriented: pd.DataFrame = field(repr=False)
+    pairs: pd.DataFrame
+    core_only: pd.DataFrame
+    image_only: pd.DataFrame
+    runs: pd.DataFrame
+    oriented: pd.DataFrame
     agreement: dict[str, object]
-    detection: pd.DataFrame = field(repr=False)
+    detection: pd.DataFrame
     settings: dict[str, object]
     notes: tuple[str, ...]
 
@@ -250,9 +249,7 @@ def _run_beta(site: Site, hole: str) -> Array:
     return np.where(own, beta, np.nan)
 
 
-def _logs(
-    site: Site, hole: Hole, spans: Spans, run_beta: Array
-) -> tuple[Log, Log, ReferenceLine]:
+def _logs(site: Site, hole: Hole, spans: Spans, run_beta: Array) -> tuple[Log, Log, ReferenceLine]:
     table, oriented = site.fractures, orient_fractures(site)
     line = line_of(hole)
     logs = []

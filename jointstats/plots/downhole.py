@@ -8,7 +8,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.condition import condition_terms
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
+from jointstats.borehole.terms import SCALES
 from jointstats.line.zones import frequency_zones
 from jointstats.plots.palette import INK, set_style, style_settings
 
@@ -24,8 +26,8 @@ Array = NDArray[np.float64]
 
 #: Above this number of fractures the points are drawn as an image inside the vector picture.
 RASTERISE_ABOVE = 600
-#: Words for oxidation, as steps of a bar. Common practice, no source.
-OXIDATION = {"": 0.0, "none": 0.0, "fresh": 0.0, "slight": 1.0, "moderate": 2.0, "strong": 3.0}
+#: Terms for oxidation, as steps of a bar.
+_STEPS = {term: float(step) for step, term in enumerate(SCALES["oxidation"])} | {"": 0.0}
 _NO_DIP = -14.0
 
 
@@ -246,10 +248,10 @@ def _draw_zones(strip: Axes, depth: Array, line: SampledLine) -> None:
 
 
 def _draw_oxidation(ax: Axes, fractures: pd.DataFrame) -> None:
-    """Oxidation of each fracture as a bar: slight, moderate, strong; other words as a ring."""
-    words = fractures["oxidation"].fillna("").astype(str).str.strip().str.lower()
+    """Oxidation of each fracture as a bar of one to four steps; other words as a ring."""
+    terms = condition_terms(fractures["oxidation"].to_numpy(object), "oxidation")
     strip = ax.inset_axes([1.41, 0.0, 0.25, 1.0], sharey=ax)
-    level = words.map(OXIDATION).to_numpy(float)
+    level = np.array([_STEPS.get(term, np.nan) for term in terms])
     depth = fractures["depth_m"].to_numpy(float)
     strong = np.nan_to_num(level) > 0
     strip.hlines(depth[strong], 0.0, level[strong], color=INK.blind, linewidth=1.4)
@@ -263,9 +265,10 @@ def _draw_oxidation(ax: Axes, fractures: pd.DataFrame) -> None:
         color=INK.blind,
         markerfacecolor="none",
     )
-    strip.set(xlim=(0.0, 3.2))
+    strip.set(xlim=(0.0, len(SCALES["oxidation"]) - 0.8))
     strip.set_title("oxidation", loc="center", fontsize=9.0, fontweight="normal", pad=3.0)
-    strip.set_xticks([1, 2, 3], ["slight", "moderate", "strong"], rotation=90, fontsize=7.5)
+    named = SCALES["oxidation"][1:]
+    strip.set_xticks(range(1, len(named) + 1), named, rotation=90, fontsize=7.5)
     strip.yaxis.set_visible(False)
     strip.grid(axis="x", color=INK.faint)
 

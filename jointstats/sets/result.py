@@ -122,7 +122,8 @@ class SiteAnalysis:
         Columns set, column, term, n, described, total, share, low, high; "unassigned" has its own
         rows; no row where the tables describe nothing.
         """
-        return condition_of_sets(self.fractures, float(self.settings["confidence"]))
+        level = float(self.settings["confidence"])
+        return condition_of_sets(self.fractures, level, self.site.words)
 
     def to_frame(self) -> pd.DataFrame:
         """One row a set, under plain column names with their units."""

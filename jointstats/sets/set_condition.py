@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from jointstats.borehole.condition import CLASSES, condition_summary
+from jointstats.borehole.condition import condition_summary
 from jointstats.borehole.fractures import Fractures
+from jointstats.borehole.terms import CLASSES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -13,7 +15,11 @@ if TYPE_CHECKING:
 __all__ = ["condition_of_sets"]
 
 
-def condition_of_sets(fractures: pd.DataFrame, confidence: float = 0.95) -> pd.DataFrame:
+def condition_of_sets(
+    fractures: pd.DataFrame,
+    confidence: float = 0.95,
+    known: Mapping[str, Mapping[str, str]] | None = None,
+) -> pd.DataFrame:
     """Oxidation, infilling, roughness, aperture and persistence of each set, where they stand.
 
     Parameters
@@ -22,6 +28,8 @@ def condition_of_sets(fractures: pd.DataFrame, confidence: float = 0.95) -> pd.D
         Of a `SiteAnalysis`. Fractures that a second method saw again do not count.
     confidence : float
         Level of the intervals.
+    known : dict or None
+        Column → (word → term), in place of the built-in words.
 
     Returns
     -------
@@ -34,12 +42,12 @@ def condition_of_sets(fractures: pd.DataFrame, confidence: float = 0.95) -> pd.D
     >>> import pandas as pd
     >>> table = pd.DataFrame({"set": "J1", "status": "in a set", "persistence_m": ["4", "0.5", ""]})
     >>> condition_of_sets(table)[["column", "term", "n", "described"]].values.tolist()
-    [['persistence', 'medium', 1, 2], ['persistence', 'very low', 1, 2]]
+    [['persistence', 'very low', 1, 2], ['persistence', 'medium', 1, 2]]
     """
     import pandas as pd
 
     counted = Fractures(fractures).counted.table
-    words: dict[str, dict[str, str]] = {}
+    words: dict[str, Mapping[str, str]] = dict(known or {})
     for column in (one for one in CLASSES if one in counted):
         numbers = pd.to_numeric(counted[column], errors="coerce")
         empty = counted[column].isna() | (counted[column].astype(str).str.strip() == "")

@@ -5,37 +5,13 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import cosdg, sindg
 
-from jointstats.errors import InputError
+from jointstats.checks import as_numbers, check_lengths
 from jointstats.sphere.axes import as_axes, lower_hemisphere
 from jointstats.types import Array, ArrayLike
 
 
-def check_degrees(values: ArrayLike, name: str, low: float, high: float) -> Array:
-    """Return angles in degrees as a one-dimensional array, or say which is out of range.
-
-    `values` (n,): angles in degrees; `low, high`: smallest and largest angle allowed, both
-    included. Gives (n,): float64.
-    """
-    try:
-        angles = np.atleast_1d(np.array(values, dtype=np.float64))
-    except (TypeError, ValueError):
-        raise InputError(f"{name} must be numbers in degrees; got {values!r}") from None
-    if angles.ndim != 1:
-        raise InputError(f"{name} must be one-dimensional; got shape {angles.shape}")
-    wrong = ~((angles >= low) & (angles <= high))
-    if wrong.any():
-        at = int(np.flatnonzero(wrong)[0])
-        raise InputError(
-            f"{name} must lie between {low:g} and {high:g} degrees; value {at} is {angles[at]:g}"
-        )
-    return angles
-
-
 def _paired(first: Array, second: Array, names: str) -> tuple[Array, Array]:
-    if len(first) != len(second) and 1 not in (len(first), len(second)):
-        raise InputError(
-            f"{names} must have the same length, or one value; got {len(first)} and {len(second)}"
-        )
+    check_lengths(first, second, names)
     first, second = np.broadcast_arrays(first, second)
     return first, second
 
@@ -78,8 +54,8 @@ def poles_from_dip(dip_deg: ArrayLike, dip_direction_deg: ArrayLike) -> Array:
     >>> np.round(poles_from_dip(30, 90), 4) + 0.0
     array([[-0.5  ,  0.   , -0.866]])
     """
-    dip = check_degrees(dip_deg, "dip_deg", 0, 90)
-    direction = check_degrees(dip_direction_deg, "dip_direction_deg", 0, 360)
+    dip = as_numbers(dip_deg, "dip_deg", low=0, high=90)
+    direction = as_numbers(dip_direction_deg, "dip_direction_deg", low=0, high=360)
     dip, direction = _paired(dip, direction, "dip_deg and dip_direction_deg")
     # sindg and cosdg are exact at multiples of 90°, so a vertical plane has z = 0 to the bit.
     level = -sindg(dip)
@@ -145,8 +121,8 @@ def lines_from_trend(trend_deg: ArrayLike, plunge_deg: ArrayLike) -> Array:
     >>> lines_from_trend(0, 90) + 0.0
     array([[ 0.,  0., -1.]])
     """
-    trend = check_degrees(trend_deg, "trend_deg", 0, 360)
-    plunge = check_degrees(plunge_deg, "plunge_deg", -90, 90)
+    trend = as_numbers(trend_deg, "trend_deg", low=0, high=360)
+    plunge = as_numbers(plunge_deg, "plunge_deg", low=-90, high=90)
     trend, plunge = _paired(trend, plunge, "trend_deg and plunge_deg")
     level = cosdg(plunge)
     return np.column_stack([level * sindg(trend), level * cosdg(trend), -sindg(plunge)])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from jointstats.checks import check_lengths
 from jointstats.errors import InputError
 from jointstats.types import Array, ArrayLike
 
@@ -129,10 +130,7 @@ def axis_angles_deg(a: ArrayLike, b: ArrayLike) -> Array:
     array([90.,  0.])
     """
     first, second = as_axes(a, "a"), as_axes(b, "b")
-    if len(first) != len(second) and 1 not in (len(first), len(second)):
-        raise InputError(
-            f"a and b must have the same number of rows, or one; got {len(first)} and {len(second)}"
-        )
+    check_lengths(first, second, "a and b")
     # The arc tangent keeps small angles exact, where an arc cosine loses half the digits.
     across = np.linalg.norm(np.cross(first, second), axis=1)
     along = np.abs((first * second).sum(axis=1))

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -20,6 +22,7 @@ from jointstats.errors import Fault, SiteError
 from jointstats.schema import TABLES
 from jointstats.tables.assemble import assemble
 from jointstats.tables.found import Found
+from jointstats.tables.given import MAX_MB, bytes_of
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.unread import Other
 
@@ -102,6 +105,11 @@ class AgsGroup:
     def take(self, mark: str, cells: list[str], line: int) -> str | None:
         """Take in one row; the rule it breaks, or None."""
         if mark == "HEADING":
+            if self.headings:
+                return f"this is a second HEADING of group {self.name}; a group has one"
+            twice = [name for name, times in Counter(cells).items() if times > 1]
+            if twice:
+                return f"{twice[0]} stands twice among the headings; a heading stands once"
             self.headings, self.line = cells, line
             return None
         if not self.headings:
@@ -142,12 +150,7 @@ def parse_ags(file: str, text: str) -> tuple[dict[str, AgsGroup], list[Fault]]:
     groups: dict[str, AgsGroup] = {}
     faults: list[Fault] = []
     group: AgsGroup | None = None
-    reader = csv.reader(io.StringIO(text, newline=""))
-    line = 1
-    for row in reader:
-        start, line = line, reader.line_num + 1
-        if not any(cell.strip() for cell in row):
-            continue
+    for start, row in _records(text, file, faults):
         mark, cells = row[0].strip(), [cell.strip() for cell in row[1:]]
         rule: str | None = None
         if mark == "GROUP":
@@ -163,6 +166,20 @@ def parse_ags(file: str, text: str) -> tuple[dict[str, AgsGroup], list[Fault]]:
         if rule is not None:
             faults.append(Fault(file, start, None, mark, rule))
     return groups, faults
+
+
+def _records(text: str, file: str, faults: list[Fault]) -> Iterator[tuple[int, list[str]]]:
+    """Rows with any content, each with the line it starts on."""
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    line = 1
+    try:
+        for row in reader:
+            start, line = line, reader.line_num + 1
+            if any(cell.strip() for cell in row):
+                yield start, row
+    except csv.Error as error:
+        rule = f"from this line on the file is not readable as CSV ({error}); look for a quote"
+        faults.append(Fault(file, line, None, "", rule))
 
 
 def _unit_faults(file: str, group: AgsGroup) -> list[Fault]:
@@ -228,12 +245,14 @@ def _by_heading(fault: Fault, groups: dict[str, AgsGroup]) -> Fault:
     return fault
 
 
-def read_ags(path: Path) -> Site:
+def read_ags(path: Path, max_mb: float = MAX_MB) -> Site:
     """Read a site from an AGS4 file.
 
     Parameters
     ----------
     path : Path
+    max_mb : float
+        As for `read_site`.
 
     Returns
     -------
@@ -254,7 +273,7 @@ def read_ags(path: Path) -> Site:
     jointstats.errors.SiteError: a.ags: the file has no group DISC, which holds the fractures
     """
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        text = bytes_of(path, max_mb).decode("utf-8-sig")
     except UnicodeDecodeError:
         raise SiteError([Fault(path.name, None, None, "", "the file is not UTF-8 text")]) from None
     groups, faults = parse_ags(path.name, text)

@@ -17,6 +17,7 @@ from jointstats.tables.cells import (
     columns_of,
     missing_columns,
 )
+from jointstats.tables.conditions import read_intervals, unknown_words, written_words
 from jointstats.tables.drilled import Drilled
 from jointstats.tables.found import Found
 from jointstats.tables.holes import built, drill
@@ -88,11 +89,13 @@ def assemble(source: Found) -> Site:
 def _cell_faults(source: Found) -> tuple[list[Fault], set[str]]:
     """Faults of the tables one by one, and the tables that can't be used."""
     faults, broken = list(source.faults), set(source.missing)
+    words = written_words(source.tables)
     for key, table in source.tables.items():
         found = as_ours(key, table, source.settings.settings().depth_unit)
         found += _directions(table) if key in ("holes", "surveys") else []
         columns = columns_of(key, table)
         found += missing_columns(table, columns) + check_cells(table, columns)
+        found += read_intervals(key, table, words)
         if any(fault.row == table.header_line for fault in found):
             broken.add(key)
         faults += found
@@ -117,6 +120,8 @@ def _unread(
     for key, table in source.tables.items():
         found, more = unread_columns(key, table, settings.ignore, told)
         faults, listed = faults + found, listed + more
+    if "fractures" in source.tables:
+        listed += unknown_words(source.tables["fractures"], written_words(source.tables))
     if source.foreign:
         listed = [f"{fault.file}, column {fault.column} is not read" for fault in faults] + listed
         faults = []

@@ -109,7 +109,7 @@ def check_cells(table: RawTable, columns: tuple[Column, ...]) -> list[Fault]:
     faults: list[Fault] = []
     new = {}
     for column in columns:
-        if column.kind != "text" and column.name in table.cells:
+        if column.kind in ("number", "word") and column.name in table.cells:
             check = _check_numbers if column.kind == "number" else _check_words
             cells, found = check(table, column)
             faults += found

@@ -119,7 +119,11 @@ def _quick_table(file: str, data: bytes, numbers: set[str], keys: set[str]) -> R
 
 def _as_utf8(file: str, data: bytes) -> tuple[bytes, Fault | None]:
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        data = data.decode("utf-16", errors="replace").encode("utf-8")
+        try:
+            data = data.decode("utf-16").encode("utf-8")
+        except UnicodeError:
+            rule = "the file is not UTF-16 text, as it begins; save the table as CSV in UTF-8"
+            return data, Fault(file, None, None, "", rule)
     data = data.removeprefix(b"\xef\xbb\xbf")
     if b"\r" in data:
         data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")

@@ -25,6 +25,9 @@ NO_ROWS = (
     "the table has no rows",
 )
 
+#: Most columns of a table.
+MAX_COLUMNS = 1000
+
 
 @dataclass
 class RawTable:
@@ -145,6 +148,12 @@ class RawTable:
 
 def header_faults(file: str, line: int | None, header: list[str]) -> list[Fault]:
     """Names that stand twice, and cells without a name; empty cells at the end are taken off."""
+    if len(header) > MAX_COLUMNS:
+        rule = (
+            f"the header has {len(header)} columns, and at most {MAX_COLUMNS} are read; leave out "
+            "those that are not of the table"
+        )
+        return [Fault(file, line, None, "", rule)]
     faults = []
     for name, times in Counter(header).items():
         if times > 1 and name:

@@ -9,11 +9,13 @@ import pandas as pd
 
 from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.site import Site
+from jointstats.checks import check_number
 from jointstats.errors import Fault, SiteError
 from jointstats.schema import TABLES
 from jointstats.tables.ags import read_ags
 from jointstats.tables.assemble import assemble
 from jointstats.tables.found import Found
+from jointstats.tables.given import MAX_MB, bytes_of, file_in
 from jointstats.tables.parse import parse_table, split_header
 from jointstats.tables.raw_table import table_of_frame
 from jointstats.tables.settings import SettingsFile, parse_settings
@@ -24,7 +26,7 @@ from jointstats.tables.workbook import found_in_workbook
 __all__ = ["Site", "read_site", "site_from_frames"]
 
 
-def read_site(path: str | Path) -> Site:
+def read_site(path: str | Path, *, max_mb: float = MAX_MB) -> Site:
     """Read the tables of a site, and check every cell.
 
     Parameters
@@ -33,6 +35,9 @@ def read_site(path: str | Path) -> Site:
         Directory with holes.csv and fractures.csv, and perhaps surveys.csv, logged.csv,
         traces.csv, rolls.csv and site.toml; or an .xlsx workbook with sheets of the same names
         (needs the extra ``xlsx``); or an AGS4 file (.ags).
+    max_mb : float
+        Most megabytes of one table, or of a workbook when it is unpacked. Reading takes some five
+        times as much memory.
 
     Returns
     -------
@@ -40,6 +45,8 @@ def read_site(path: str | Path) -> Site:
 
     Raises
     ------
+    InputError
+        If `max_mb` is not a number above 0.
     SiteError
         If anything is wrong; its `faults` name every fault by file, row and column.
 
@@ -53,15 +60,16 @@ def read_site(path: str | Path) -> Site:
     >>> len(read_site(folder).fractures)
     2
     """
-    return replace(_read(path), sources=(Path(path),))
+    most = check_number(max_mb, "max_mb", low=0, open_end=True)
+    return replace(_read(path, most), sources=(Path(path),))
 
 
-def _read(path: str | Path) -> Site:
+def _read(path: str | Path, max_mb: float) -> Site:
     source = Path(path)
     if source.is_file() and source.suffix.lower() == ".xlsx":
-        return assemble(found_in_workbook(source))
+        return assemble(found_in_workbook(source, max_mb))
     if source.is_file() and source.suffix.lower() == ".ags":
-        return read_ags(source)
+        return read_ags(source, max_mb)
     if not source.is_dir():
         found = "is a file" if source.exists() else "does not exist"
         rule = (
@@ -69,33 +77,24 @@ def _read(path: str | Path) -> Site:
             "an .xlsx workbook or an AGS4 file (.ags)"
         )
         raise SiteError([Fault(str(path), None, None, "", rule)])
-    return assemble(_found_in_folder(source))
+    return assemble(_found_in_folder(source, max_mb))
 
 
-def _file_in(folder: Path, name: str) -> Path | None:
-    """A file of the folder, whatever the case of its name."""
-    exact = folder / name
-    if exact.is_file():
-        return exact
-    close = sorted(file for file in folder.iterdir() if file.name.lower() == name)
-    return close[0] if close else None
-
-
-def _found_in_folder(folder: Path) -> Found:
-    toml = _file_in(folder, "site.toml")
+def _found_in_folder(folder: Path, max_mb: float) -> Found:
+    toml = file_in(folder, "site.toml")
     found = Found(folder.resolve().name)
     if toml is not None:
-        found.settings = parse_settings(toml.name, toml.read_bytes())
+        found.settings = parse_settings(toml.name, bytes_of(toml, max_mb))
     read = {toml}
     for key, form in TABLES.items():
-        file = _file_in(folder, f"{key}.csv")
+        file = file_in(folder, f"{key}.csv")
         read.add(file)
         if file is None:
             if form.required:
                 found.lacks(key, f"{key}.csv", "the table is missing; every site has one")
             continue
         table, faults = parse_table(
-            file.name, file.read_bytes(), number_names(key), form.of_kind("word")
+            file.name, bytes_of(file, max_mb), number_names(key), form.of_kind("word")
         )
         found.add(key, file.name, table, faults)
     found.others = [_other(file) for file in sorted(folder.iterdir()) if file not in read]

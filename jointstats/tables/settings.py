@@ -17,6 +17,8 @@ __all__ = ["SettingsFile", "check_settings", "parse_settings"]
 
 #: Tables that hold azimuths.
 WITH_AZIMUTHS = ("holes", "surveys", "fractures")
+#: Most bytes of settings, and most characters that a fault shows.
+_MAX_BYTES, _SHOWN = 1_000_000, 200
 
 
 @dataclass
@@ -214,7 +216,8 @@ def check_settings(file: str, read: Mapping[str, object], text: str = "") -> Set
         except _WrongValueError as wrong:
             bad = value[wrong.key] if wrong.key and isinstance(value, dict) else value
             place = wrong.key or key
-            result.faults.append(Fault(file, _line_of(text, place), place, str(bad), str(wrong)))
+            shown = _shown(bad)
+            result.faults.append(Fault(file, _line_of(text, place), place, shown, str(wrong)))
     broken = None if result.faults else _north_rules(result.values)
     if broken is not None:
         key, rule = broken
@@ -223,9 +226,20 @@ def check_settings(file: str, read: Mapping[str, object], text: str = "") -> Set
     return result
 
 
+def _shown(value: object) -> str:
+    try:
+        return str(value)[:_SHOWN]
+    except (RecursionError, ValueError):  # nested deep, or a number of 5000 digits
+        return ""
+
+
 def _line_of(text: str, key: str) -> int | None:
     found = re.search(rf"^[ \t\[]*[\"']?{re.escape(key)}\b", text, flags=re.MULTILINE)
     return text.count("\n", 0, found.end()) + 1 if found else None
+
+
+def _unreadable(file: str, row: int | None, shown: str, rule: str) -> SettingsFile:
+    return SettingsFile(faults=[Fault(file, row, None, shown[:_SHOWN], rule)], file=file)
 
 
 def parse_settings(file: str, data: bytes) -> SettingsFile:
@@ -247,17 +261,20 @@ def parse_settings(file: str, data: bytes) -> SettingsFile:
     >>> print(*parse_settings("site.toml", b'north = "up"').faults)
     site.toml, row 1, column north: 'up': it is one of "true", "grid", "magnetic"
     """
+    if len(data) > _MAX_BYTES:
+        rule = f"it has more than {_MAX_BYTES} bytes; settings are a few lines"
+        return _unreadable(file, None, "", rule)
     try:
         text = data.decode("utf-8-sig").replace("\r\n", "\n")
         read = tomllib.loads(text)
     except UnicodeDecodeError:
-        return SettingsFile(
-            faults=[Fault(file, None, None, "", "the file is not UTF-8 text")], file=file
-        )
+        return _unreadable(file, None, "", "the file is not UTF-8 text")
     except tomllib.TOMLDecodeError as error:
         line = re.search(r"at line (\d+)", str(error))
         row = int(line.group(1)) if line else None
         shown = text.split("\n")[row - 1].strip() if row else ""
         rule = 'not readable; a setting is written key = value, with words in quotation marks ""'
-        return SettingsFile(faults=[Fault(file, row, None, shown, rule)], file=file)
+        return _unreadable(file, row, shown, rule)
+    except (RecursionError, ValueError):  # brackets within brackets, a number of 5000 digits
+        return _unreadable(file, None, "", "its values are nested too deep, or too long, to be read")
     return check_settings(file, read, text)

@@ -46,9 +46,13 @@ _WORKED: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
         dict(hole=_ONE, fracture="F1", depth_m=9.28, angle_deg=0),
         dict(hole=_ONE, fracture="F1", depth_m=9.33, angle_deg=120),
     ),
+    "terms": (
+        dict(column="infilling", word="cc", term="calcite"),
+        dict(column="aperture_mm", word="closed", term="<0.1"),
+    ),
     "fractures": (
         dict(hole=_ONE, depth_m=12.4, method="image", dip_deg=62, dip_direction_deg=215)
-        | dict(aperture_mm=0.5, type="joint", infilling="calcite", oxidation="slight")
+        | dict(aperture_mm="0.5-1", type="joint", infilling="cc", oxidation="slight")
         | dict(roughness="rough planar", remark="a plane read as it lies"),
         dict(hole=_TWO, depth_m=7.15, method="core", alpha_deg=48, beta_deg=210)
         | dict(type="joint", infilling="none", oxidation="none", remark="read on oriented core"),

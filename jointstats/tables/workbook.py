@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from collections.abc import Mapping
 from pathlib import Path
 from types import ModuleType
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -15,7 +16,8 @@ import pandas as pd
 from jointstats.errors import Fault, InputError, SiteError
 from jointstats.schema import TABLES
 from jointstats.tables.found import Found
-from jointstats.tables.raw_table import RawTable, table_of_frame
+from jointstats.tables.given import MAX_MB, bytes_of, check_unpacked
+from jointstats.tables.raw_table import MAX_COLUMNS, RawTable, table_of_frame
 from jointstats.tables.settings import SettingsFile, check_settings
 from jointstats.tables.units import number_names, ours_of
 from jointstats.tables.unread import Other
@@ -33,60 +35,122 @@ def _openpyxl() -> ModuleType:
     return openpyxl
 
 
-def found_in_workbook(path: Path) -> Found:
+def found_in_workbook(path: Path, max_mb: float = MAX_MB) -> Found:
     """The tables of a workbook whose sheets are named as the input tables.
 
-    Raises a SiteError where it is no workbook, an InputError where openpyxl is not installed.
+    Raises a SiteError where it is no workbook or a damaged one, an InputError where openpyxl is
+    not installed.
     """
-    openpyxl = _openpyxl()
-    try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-    except (zipfile.BadZipFile, KeyError, ValueError):
-        rule = "the file is not a readable .xlsx workbook"
-        raise SiteError([Fault(path.name, None, None, "", rule)]) from None
+    sheets = _sheets(path, max_mb)
     found = Found(path.stem, settings=SettingsFile(file=f"{path.name} [site]"))
-    try:
-        sheets = {sheet.title.strip().lower(): sheet for sheet in book.worksheets}
-        if "site" in sheets:
-            found.settings = _settings(found.settings.file, sheets["site"])
-        for key, form in TABLES.items():
-            if key in sheets:
-                found.add(key, key, *_table_of(key, sheets[key]))
-            elif form.required:
-                rule = f"the workbook {path.name} has no such sheet; every site has one"
-                found.lacks(key, key, rule)
-        found.others = [
-            Other(sheet.title, _first_row(sheet))
-            for name, sheet in sheets.items()
-            if name not in (*TABLES, "site")
-        ]
-    finally:
-        book.close()
+    if "site" in sheets:
+        found.settings = _settings(found.settings.file, sheets["site"])
+    for key, form in TABLES.items():
+        if key in sheets:
+            found.add(key, key, *_table_of(key, sheets[key]))
+        elif form.required:
+            rule = f"the workbook {path.name} has no such sheet; every site has one"
+            found.lacks(key, key, rule)
+    found.others = [
+        Other(sheet.title, _header(sheet)) for name, sheet in sheets.items() if not _is_read(name)
+    ]
     return found
 
 
-def _first_row(sheet: Any) -> tuple[str, ...]:
-    row = next(sheet.iter_rows(values_only=True, max_row=1), ())
-    return tuple("" if cell is None else str(cell).strip() for cell in row)
+class _Sheet(NamedTuple):
+    """Rows with any content, and their numbers; of a sheet that is not read the first alone."""
+
+    title: str
+    rows: list[tuple[Any, ...]]
+    lines: list[int]
 
 
-def _full_rows(sheet: Any) -> tuple[list[tuple[Any, ...]], list[int]]:
-    """Rows with any content, and their numbers."""
+def _is_read(name: str) -> bool:
+    return name in TABLES or name == "site"
+
+
+def _sheets(path: Path, max_mb: float) -> dict[str, _Sheet]:
+    """The sheets of a workbook by their names in lower case."""
+    openpyxl, data = _openpyxl(), bytes_of(path, max_mb)
+    sheets: dict[str, _Sheet] = {}
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            check_unpacked(path.name, archive, max_mb)
+            _check_parts(path.name, archive)
+        book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+        for sheet in book.worksheets:
+            name = sheet.title.strip().lower()
+            if name in sheets:
+                raise _damaged(path.name, f"two sheets are called {name}")
+            sheets[name] = _full_rows(sheet, every=_is_read(name))
+    except InputError:
+        raise
+    except zipfile.BadZipFile:
+        rule = "the file is not a readable .xlsx workbook"
+        raise SiteError([Fault(path.name, None, None, "", rule)]) from None
+    except Exception as error:  # noqa: BLE001  (damage shows as any error of three libraries)
+        raise _damaged(path.name, f"{type(error).__name__} in reading it") from error
+    return sheets
+
+
+def _damaged(file: str, what: str) -> SiteError:
+    rule = f"the workbook is damaged: {what}; open it in a spreadsheet and save it again"
+    return SiteError([Fault(file, None, None, "", rule)])
+
+
+_ROW = re.compile(rb"<(?:\w+:)?row\b[^>]*?\br=[\"'](\d+)[\"']")
+_CELL = re.compile(rb"<(?:\w+:)?c\b[^>]*?\br=[\"']([A-Z]+)(\d+)[\"'][^>]*(?<!/)>")
+_NOT_WORKED_OUT = re.compile(
+    rb"<(?:\w+:)?c\b[^>]*?\br=[\"']([A-Z]+\d+)[\"'][^>]*(?<!/)>\s*"
+    rb"<(?:\w+:)?f\b[^>]*(?:/>|>[^<]*</(?:\w+:)?f>)\s*</(?:\w+:)?c>"
+)
+_LAST_ROW, _LAST_COLUMN = 1_048_576, b"ALL"  # the thousandth column
+
+
+def _check_parts(file: str, archive: zipfile.ZipFile) -> None:
+    """Refuse sheets of which a reader would pass over rows or cells without a word."""
+    for name in archive.namelist():
+        data = archive.read(name) if name.endswith(".xml") else b""
+        if b"sheetData" not in data:
+            continue
+        rows = [int(row) for row in _ROW.findall(data)]
+        if rows != sorted(set(rows)) or any(not 0 < row <= _LAST_ROW for row in rows):
+            raise _damaged(file, f"the rows of {name} are not in order")
+        cells = _CELL.findall(data)
+        if len(set(cells)) < len(cells):
+            raise _damaged(file, f"a cell of {name} stands twice")
+        if any((len(column), column) > (3, _LAST_COLUMN) for column, _ in cells):
+            raise _damaged(file, f"{name} has cells beyond column {_LAST_COLUMN.decode()}")
+        empty = _NOT_WORKED_OUT.search(data)
+        if empty:
+            what = f"the formula in cell {empty[1].decode()} of {name} was never worked out"
+            raise _damaged(file, what)
+
+
+def _full_rows(sheet: Any, *, every: bool) -> _Sheet:
+    # The size that the file states is not to be trusted: rows beyond it would be lost.
+    sheet.reset_dimensions()
     rows, lines = [], []
-    for line, row in enumerate(sheet.iter_rows(values_only=True), start=1):
+    for line, row in enumerate(sheet.iter_rows(values_only=True, max_col=MAX_COLUMNS), start=1):
         if any(cell is not None and str(cell).strip() for cell in row):
             rows.append(row)
             lines.append(line)
-    return rows, lines
+        if not every:
+            break
+    return _Sheet(sheet.title, rows, lines)
 
 
-def _table_of(key: str, sheet: Any) -> tuple[RawTable | None, list[Fault]]:
-    rows, lines = _full_rows(sheet)
+def _header(sheet: _Sheet) -> tuple[str, ...]:
+    return tuple("" if cell is None else str(cell).strip() for row in sheet.rows[:1] for cell in row)
+
+
+def _table_of(key: str, sheet: _Sheet) -> tuple[RawTable | None, list[Fault]]:
+    rows, lines = sheet.rows, sheet.lines
     if len(rows) < 2:
         rule = "the sheet is empty" if not rows else "the sheet has a header and no rows"
         return None, [Fault(key, None, None, "", rule)]
     faults: list[Fault] = []
-    header = ["" if cell is None else str(cell).strip() for cell in rows[0]]
+    header = list(_header(sheet))
     while header and not header[-1]:
         header.pop()
     for row, line in zip(rows[1:], lines[1:], strict=True):
@@ -95,7 +159,8 @@ def _table_of(key: str, sheet: Any) -> tuple[RawTable | None, list[Fault]]:
             faults.append(Fault(key, line, None, "", rule))
     numbers = number_names(key)
     columns = [
-        [_cell(row[k], number=name in numbers) for row in rows[1:]] for k, name in enumerate(header)
+        [_cell(row[k] if k < len(row) else None, number=name in numbers) for row in rows[1:]]
+        for k, name in enumerate(header)
     ]
     frame = pd.DataFrame(dict(enumerate(columns)), dtype=object)
     frame.columns = pd.Index(header, dtype=object)
@@ -117,19 +182,23 @@ def _cell(value: Any, *, number: bool) -> Any:
     return "" if value is None else str(value)
 
 
-def _settings(file: str, sheet: Any) -> SettingsFile:
+def _settings(file: str, sheet: _Sheet) -> SettingsFile:
     """Settings from two columns, key and value; ``errors.alpha_deg`` names one of a table."""
     read: dict[str, Any] = {}
-    for row in _full_rows(sheet)[0]:
+    faults: list[Fault] = []
+    for row, line in zip(sheet.rows, sheet.lines, strict=True):
         key, value = str(row[0]).strip(), (row[1] if len(row) > 1 else None)
         if (key, value) == ("key", "value") or value is None or value == "":
             continue
-        place = read
-        *above, last = key.split(".")
-        for part in above:
-            place = place.setdefault(part, {})
-        place[last] = value
-    return check_settings(file, read)
+        head, _, last = key.partition(".")
+        place = read.setdefault(head, {}) if last else read
+        if not isinstance(place, dict) or (last or head) in place:
+            faults.append(Fault(file, line, None, key, "this setting stands twice; it stands once"))
+        else:
+            place[last or head] = value
+    settings = check_settings(file, read)
+    settings.faults[:0] = faults
+    return settings
 
 
 #: For each table and column the note that its heading carries, and the words a cell may hold.

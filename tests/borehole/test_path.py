@@ -117,14 +117,14 @@ def test_refusals() -> None:
         js.HolePath([0], [0], [91])
     with pytest.raises(InputError, match="point opposite ways"):
         js.HolePath([0, 10], [0, 180], [0, 0])
-    with pytest.raises(InputError, match="finite and not negative"):
+    with pytest.raises(InputError, match="finite and at least 0"):
         js.HolePath([-1], [0], [90])
-    with pytest.raises(InputError, match="must be numbers in metres"):
+    with pytest.raises(InputError, match="depth_m must be numbers"):
         js.HolePath(["a"], [0], [90])
     with pytest.raises(InputError, match="must be one-dimensional"):
         js.HolePath([0], [0], [90]).direction([[1.0]])
     path = js.HolePath([0], [0], [90])
-    with pytest.raises(InputError, match="finite and not negative"):
+    with pytest.raises(InputError, match="finite and at least 0"):
         path.position(np.nan)
     with pytest.raises(InputError, match="must lie above"):
         path.segments(10, 5)

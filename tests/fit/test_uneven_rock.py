@@ -9,8 +9,9 @@ from scipy import stats
 import jointstats as js
 from benchmarks.uneven_counts import CountTable, count_table
 from jointstats.errors import InputError
+from jointstats.fit.between_lines import VARIATIONS
 from jointstats.fit.swarms import COMPANIONS, along_lines, pairs_within
-from jointstats.fit.uneven_rock import VARIATIONS, Unevenness, unevenness
+from jointstats.fit.uneven_rock import Unevenness, unevenness
 
 
 def _found(table: CountTable) -> Unevenness:
@@ -34,7 +35,7 @@ def test_each_effect_of_its_own_is_a_negative_binomial() -> None:
     # Jeffreys' prior of the mean of a negative binomial number, by log P32.
     value *= np.sqrt(p32 / (1.0 + mean.mean(axis=1) / size))
     value *= np.gradient(found.log_p32[0])
-    np.testing.assert_allclose(found.own[0, c], value / value.sum(), rtol=1e-9)
+    np.testing.assert_allclose(found.between.own[0, c], value / value.sum(), rtol=1e-9)
 
 
 def test_a_shared_effect_agrees_with_sums_over_it() -> None:
@@ -64,7 +65,7 @@ def test_a_shared_effect_agrees_with_sums_over_it() -> None:
     for k, log_p32 in enumerate((first, second)):
         mean = (weight * log_p32).sum()
         deviation = np.sqrt((weight * (log_p32 - mean) ** 2).sum())
-        x, density = found.log_p32[k], found.shared[k, c]
+        x, density = found.log_p32[k], found.between.shared[k, c]
         assert density @ x == pytest.approx(mean, abs=0.03)
         assert np.sqrt(density @ (x - density @ x) ** 2) == pytest.approx(
             deviation, rel=0.05
@@ -189,6 +190,15 @@ def test_one_line_or_no_fracture_still_has_an_interval() -> None:
         found = unevenness(counts, np.full_like(counts, 10.0))
         low, high = found.p32_interval(0)
         assert 0.0 < low < high < 100.0
+
+
+def test_a_line_that_cannot_see_a_set_says_nothing_of_it() -> None:
+    """A further line without exposure leaves the intervals, even with a stray membership in it."""
+    metres = np.array([[10.0, 15.0, 12.0, 0.0]])
+    found = unevenness([[12.0, 30.0, 9.0, 0.3]], metres)
+    assert found.p32_interval(0) == pytest.approx(
+        unevenness([[12.0, 30.0, 9.0]], metres[:, :3]).p32_interval(0), rel=1e-3
+    )
 
 
 def test_wrong_tables_are_refused() -> None:

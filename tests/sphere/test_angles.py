@@ -77,14 +77,14 @@ def test_one_value_goes_with_many() -> None:
     [
         (
             lambda: js.poles_from_dip(91, 0),
-            "dip_deg must lie between 0 and 90 degrees; value 0 is 91",
+            "dip_deg must lie between 0 and 90; value 0 is 91",
         ),
         (lambda: js.poles_from_dip(float("nan"), 0), "dip_deg must lie between 0 and 90"),
         (lambda: js.poles_from_dip(0, 361), "dip_direction_deg must lie between 0 and 360"),
         (lambda: js.poles_from_dip(0, -10), "dip_direction_deg must lie between 0 and 360"),
-        (lambda: js.poles_from_dip("steep", 0), "dip_deg must be numbers in degrees; got 'steep'"),
+        (lambda: js.poles_from_dip("steep", 0), "dip_deg must be numbers; got 'steep'"),
         (lambda: js.poles_from_dip([[1.0]], 0), "dip_deg must be one-dimensional"),
-        (lambda: js.poles_from_dip([1, 2], [1, 2, 3]), "must have the same length, or one value"),
+        (lambda: js.poles_from_dip([1, 2], [1, 2, 3]), "must have the same length, or one"),
         (lambda: js.lines_from_trend(0, 95), "plunge_deg must lie between -90 and 90"),
     ],
 )

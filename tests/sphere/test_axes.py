@@ -78,7 +78,7 @@ def test_weights_default_to_one() -> None:
         (lambda: axes.as_weights([1, 2], 3), r"weights must have shape \(3,\)"),
         (lambda: axes.as_weights([-1, 2], 2), "weights must be finite and not negative"),
         (lambda: axes.as_weights([0, 0], 2), "weights must not all be zero"),
-        (lambda: axes.axis_angles_deg(ROWS, ROWS[:2]), "a and b must have the same number of rows"),
+        (lambda: axes.axis_angles_deg(ROWS, ROWS[:2]), "a and b must have the same length"),
     ],
 )
 def test_refusals(call: object, rule: str) -> None:

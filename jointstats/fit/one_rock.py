@@ -1,0 +1,185 @@
+"""Do groups of fractures see one rock in orientation? A score test, and a test of absent sets.
+
+Under the hypothesis every set has one mean in all groups; its intensity and concentration may
+differ from group to group, so that rock uneven in frequency is no objection. The score of a set's
+mean in a group says where the group would move it. Freed of what intensities and concentrations
+explain (efficient scores) and of the common mean, its size is set against logs drawn from the fit
+through each group's exposure. Nothing is fitted again, which makes the test fast.
+
+That test is blind to sets that one group has alone, for their mean is free. A second one asks
+whether members of the sets are shared out more unevenly than gamma-distributed intensities of
+coefficient of variation 0.6 allow (negative binomial counts).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.fit.block_fits import BlockFits
+from jointstats.fit.grouped import GroupedPoles
+from jointstats.fit.likelihood import log_scale
+from jointstats.sphere.axes import frames_about, hemisphere_grid
+from jointstats.types import Array
+
+_POINTS = 4000
+#: Size of the differences that the statistic weighs best: root-mean-square angle, radians.
+_SOUGHT = np.radians(10.0)
+#: What is known beforehand of the logarithms of intensity and concentration in a group: 1/variance.
+_RIDGE_INTENSITY, _RIDGE_KAPPA = 1.0, 4.0
+#: Coefficient of variation of intensities from group to group that is taken as uneven rock still.
+_UNEVEN = 0.6
+#: What p-values of absent sets are divided by: the test is there for flagrant cases.
+_FOR_ABSENCE = 0.1
+_TINY = float(np.finfo(float).tiny)
+
+
+class OneRockTest(NamedTuple):
+    """Test that all groups see one rock in orientation."""
+
+    statistic: float  # Σ of squared efficient scores, weighed
+    pvalue_orientation: float
+    pvalue_absence: float
+    pvalue: float  # of both
+
+
+def one_rock_test(
+    data: GroupedPoles, rock: BlockFits, *, draws: int, generator: np.random.Generator
+) -> OneRockTest:
+    """Both tests, of a fit with one block of all groups."""
+    statistic, orientation = orientation_test(data, rock, draws=draws, generator=generator)
+    absence = absence_test(data, rock, draws=draws, generator=generator)
+    # In even rock the second test all but never fires, so the first keeps the whole level.
+    both = min(orientation, absence / _FOR_ABSENCE, 1.0)
+    return OneRockTest(statistic, orientation, absence, both)
+
+
+def _scores(poles: Array, rock: BlockFits, g: int, there: NDArray[np.bool_]) -> Array:
+    """Scores at poles (m, 3) of log λ (K + 1), log κ (K) and two tangents a mean (2 K)."""
+    means, kappas = rock.means[0, there], rock.kappas[0, there]
+    along = poles @ means.T
+    pull = kappas * along
+    share = _rates(poles, rock, g, there).T
+    share /= np.maximum(share.sum(axis=1, keepdims=True), _TINY)
+    own, toward = share[:, :-1], np.tanh(pull)
+    wider = 1.0 + kappas * (along * toward - 1.0 / np.tanh(kappas))
+    frames = frames_about(means)[:, :2]
+    tangents = np.einsum("mi,kai->mka", poles, frames) * (own * kappas * toward)[..., np.newaxis]
+    return np.hstack([share, own * wider, tangents.reshape(len(poles), -1)])
+
+
+def orientation_test(
+    data: GroupedPoles, rock: BlockFits, *, draws: int, generator: np.random.Generator
+) -> tuple[float, float]:
+    """Statistic and p-value of one mean a set in all groups; (0, 1) without sets."""
+    there = rock.present[0]
+    sets = int(there.sum())
+    if not sets or data.n_groups < 2:
+        return 0.0, 1.0
+    grid = hemisphere_grid(_POINTS)
+    cell, exposure = 2.0 * np.pi / _POINTS, data.at(grid)
+    efficient, information = [], []
+    for g in range(data.n_groups):
+        on_grid = _scores(grid, rock, g, there)
+        rates = cell * exposure[g] * _rates(grid, rock, g, there)  # (K + 1, points)
+        expected = rates.sum(axis=0)
+        observed = _scores(data.poles[data.group == g], rock, g, there).sum(axis=0)
+        drawn = _drawn(on_grid, rates, rock.members[0, g, np.append(there, True)], draws, generator)
+        raw = np.vstack([observed - expected @ on_grid, drawn])
+        one = _efficient(raw, (on_grid.T * expected) @ on_grid, sets)
+        efficient.append(one[0])
+        information.append(one[1])
+    values = _heterogeneity(np.array(efficient), np.array(information))
+    beyond = int((values[1:] >= values[0] * (1 - 1e-12)).sum())
+    return float(values[0]), (beyond + 1) / (draws + 1)
+
+
+def _rates(poles: Array, rock: BlockFits, g: int, there: NDArray[np.bool_]) -> Array:
+    """λ f of every component at poles (m, 3), per steradian, shape (K + 1, m)."""
+    kappas = rock.kappas[0, there]
+    along = np.abs(poles @ rock.means[0, there].T)
+    logs = kappas * (along - 1.0) + np.log1p(np.exp(-2.0 * kappas * along)) + log_scale(kappas, 3)
+    intensities = rock.intensities[0, g]
+    sets = np.exp(logs) * intensities[:-1][there]
+    rest = np.full((len(poles), 1), intensities[-1] / (2.0 * np.pi))
+    return np.hstack([sets, rest]).T
+
+
+def _drawn(
+    on_grid: Array, rates: Array, members: Array, draws: int, generator: np.random.Generator
+) -> Array:
+    """Sums of scores of simulated logs (draws, p), less their mean.
+
+    Each log has as many fractures of each component as the log has: the information that weighs
+    the scores is that of these numbers.
+    """
+    sums = np.zeros((draws, on_grid.shape[1]))
+    for rate, number in zip(rates, members, strict=True):
+        total = np.cumsum(rate)
+        if total[-1] <= 0:
+            continue
+        counts = np.floor(number + generator.random(draws)).astype(np.intp)
+        where = np.searchsorted(total, generator.random(int(counts.sum())) * total[-1])
+        where = np.minimum(where, len(total) - 1)
+        running = np.vstack([np.zeros(sums.shape[1]), np.cumsum(on_grid[where], axis=0)])
+        ends = np.cumsum(counts)
+        sums += running[ends] - running[ends - counts] - number * (rate @ on_grid) / total[-1]
+    return sums
+
+
+def _efficient(raw: Array, information: Array, sets: int) -> tuple[Array, Array]:
+    """Scores of the means (draws, 2 K) freed of intensities and concentrations, and their size."""
+    nuisance = 2 * sets + 1
+    ridge = np.repeat([_RIDGE_INTENSITY, _RIDGE_KAPPA], [sets + 1, sets])
+    inner = information[:nuisance, :nuisance] + np.diag(ridge)
+    across = np.linalg.solve(inner, information[:nuisance, nuisance:])
+    scores = raw[:, nuisance:] - raw[:, :nuisance] @ across
+    left = information[nuisance:, nuisance:] - information[nuisance:, :nuisance] @ across
+    return scores, left
+
+
+def _heterogeneity(scores: Array, information: Array) -> Array:
+    """Σ over groups of squared scores less what one common mean explains, per draw."""
+    size = information.shape[1]
+    whole = information.sum(axis=0) + 1e-6 * np.eye(size)
+    common = np.linalg.solve(whole, scores.sum(axis=0).T).T  # (draws, 2 K)
+    values = np.zeros(scores.shape[1])
+    for own, known in zip(scores, information, strict=True):
+        apart = own - common @ known
+        weighed = np.linalg.solve(known + np.eye(size) / _SOUGHT**2, apart.T).T
+        values += (apart * weighed).sum(axis=1)
+    return values
+
+
+def absence_test(
+    data: GroupedPoles, rock: BlockFits, *, draws: int, generator: np.random.Generator
+) -> float:
+    """P-value that members of each set are shared out as unevenness up to 0.6 allows."""
+    there = rock.present[0]
+    if not there.any() or data.n_groups < 2:
+        return 1.0
+    met = data.of_sets(rock.means[0, there], rock.kappas[0, there])  # (G, K)
+    counts = np.rint(rock.members[0][:, :-1][:, there])
+    shape = _UNEVEN**-2
+    expected = _even(counts, met)
+    rates = generator.gamma(shape, expected / shape, (draws, *expected.shape))
+    drawn = generator.poisson(rates)
+    value = _surprise(counts[np.newaxis], met, shape)[0]
+    beyond = int((_surprise(drawn, met, shape) >= value * (1 - 1e-12)).sum())
+    return (beyond + 1) / (draws + 1)
+
+
+def _even(counts: Array, met: Array) -> Array:
+    whole = counts.sum(axis=-2, keepdims=True) / np.maximum(met.sum(axis=0), _TINY)
+    return np.maximum(whole * met, 1e-9)
+
+
+def _surprise(counts: Array, met: Array, shape: float) -> Array:
+    """Σ of twice the log of negative binomial chances, best mean over even mean, (draws,)."""
+    expected = _even(counts, met)
+    even = counts * np.log(expected / (expected + shape)) - shape * np.log1p(expected / shape)
+    safe = np.maximum(counts, 1e-9)
+    best = counts * np.log(safe / (safe + shape)) - shape * np.log1p(safe / shape)
+    return 2.0 * (best - even).sum(axis=(1, 2))
