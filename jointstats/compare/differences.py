@@ -17,6 +17,7 @@ from jointstats.compare.log_rank import gaps_between, log_rank_test
 from jointstats.compare.parts import holm, orientation_and_kappa_tests
 from jointstats.compare.ratio import RatioTest
 from jointstats.fit.certainty import certainty_of
+from jointstats.fit.data import FitData
 from jointstats.fit.likelihood import RoundSets
 from jointstats.sphere.angles import dip_from_poles
 
@@ -256,7 +257,9 @@ def estimate_table(
     rows = []
     for one, alone in zip(groups, ratio.alone, strict=True):
         own = alone.parameters(0)
-        certainty = certainty_of(one.poles, np.ones(one.n), own, one.exposure, confidence)
+        certainty = certainty_of(
+            FitData(one.poles, np.ones(one.n), one.exposure), own.rock(), confidence
+        )
         for k in range(len(own.kappas)):
             n = float(alone.members[0, k])
             row = {"hole": one.name, "set": set_name(k), "n": n}

@@ -18,8 +18,9 @@ from jointstats.compare.parts import holm
 from jointstats.compare.ratio import ratio_test
 from jointstats.compare.set_matching import explained_absence
 from jointstats.fit.batch import as_logs, fit_logs, kappa_bounds
+from jointstats.fit.data import FitData
+from jointstats.fit.fitting import settle
 from jointstats.fit.likelihood import RoundSets, log_likelihood
-from jointstats.fit.search import Problem, settle
 
 ROCK = ((30.0, 100.0, 40.0, 1.2), (80.0, 200.0, 40.0, 0.9))
 #: The same sets turned by 25° in dip.
@@ -119,7 +120,7 @@ def test_batch_fit_is_the_single_fit(two_domains: js.Site) -> None:
     ones = np.ones(group.n)
     exact = log_likelihood(group.poles, ones, fit.parameters(0), group.exposure)
     assert fit.log_likelihood[0] == pytest.approx(exact, abs=1e-6)
-    problem = Problem(group.poles, ones, group.exposure, True, bounds, 1.0, 1, 1e-7, 500)
+    problem = FitData(group.poles, ones, group.exposure, True, bounds, 1.0, 1, 1e-7, 500)
     assert fit.log_likelihood[0] == pytest.approx(settle(problem, start).log_likelihood, abs=0.2)
 
 
