@@ -24,7 +24,7 @@ from benchmarks.simulated_rock import (
     HoleLine,
     RockSet,
     SimulatedRock,
-    Unevenness,
+    Departure,
     means_apart,
     random_holes,
     random_means,
@@ -50,7 +50,7 @@ def rock_of(
     *,
     number: float = 60.0,
     holes: Sequence[HoleLine] | None = None,
-    unevenness: Unevenness | None = None,
+    departure: Departure | None = None,
 ) -> Make:
     """A maker of rocks with these sets, `number` fractures of each, in random holes."""
 
@@ -58,7 +58,7 @@ def rock_of(
         lines = random_holes(rng) if holes is None else tuple(holes)
         sets = with_number(densities(rng), lines, number, rng)
         background = BACKGROUND_SHARE * sum(one.p32_per_m for one in sets)
-        return simulated_rock(sets, lines, rng, background_per_m=background, unevenness=unevenness)
+        return simulated_rock(sets, lines, rng, background_per_m=background, departure=departure)
 
     return make
 
@@ -117,18 +117,18 @@ ROWS: dict[str, Make] = {
     "axial ratio 3": rock_of(elliptical_sets(3.0)),
     "axial ratio 4": rock_of(elliptical_sets(4.0)),
     "a fold in three holes": rock_of(fold, number=120.0, holes=HOLES_OF_THE_FOLD),
-    "swarms of 3": rock_of(round_sets, unevenness=Unevenness(swarm=3.0)),
-    "swarms of 6": rock_of(round_sets, unevenness=Unevenness(swarm=6.0)),
-    "intensity by hole .25": rock_of(round_sets, unevenness=Unevenness(variation=0.25)),
-    "intensity by hole .5": rock_of(round_sets, unevenness=Unevenness(variation=0.5)),
-    "intensity by hole .8": rock_of(round_sets, unevenness=Unevenness(variation=0.8)),
+    "swarms of 3": rock_of(round_sets, departure=Departure(swarm=3.0)),
+    "swarms of 6": rock_of(round_sets, departure=Departure(swarm=6.0)),
+    "intensity by hole .25": rock_of(round_sets, departure=Departure(variation=0.25)),
+    "intensity by hole .5": rock_of(round_sets, departure=Departure(variation=0.5)),
+    "intensity by hole .8": rock_of(round_sets, departure=Departure(variation=0.8)),
     "the same for all sets .5": rock_of(
-        round_sets, unevenness=Unevenness(variation=0.5, shared=True)
+        round_sets, departure=Departure(variation=0.5, shared=True)
     ),
     "heavy tails": rock_of(heavy_sets),
-    "beta turned": rock_of(round_sets, unevenness=Unevenness(misread="beta turned")),
-    "beta mirrored": rock_of(round_sets, unevenness=Unevenness(misread="beta mirrored")),
-    "azimuth off by 20°": rock_of(round_sets, unevenness=Unevenness(misread="azimuth off")),
+    "beta turned": rock_of(round_sets, departure=Departure(misread="beta turned")),
+    "beta mirrored": rock_of(round_sets, departure=Departure(misread="beta mirrored")),
+    "azimuth off by 20°": rock_of(round_sets, departure=Departure(misread="azimuth off")),
     "two sets 20° apart": rock_of(pair(20.0)),
     "two sets 25° apart": rock_of(pair(25.0)),
     "two sets 30° apart": rock_of(pair(30.0)),

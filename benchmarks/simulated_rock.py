@@ -170,8 +170,8 @@ class HoleLine(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Unevenness:
-    """How the sets lie in the rock, and how one hole was misread.
+class Departure:
+    """How the rock and its reading depart from even sets in holes read rightly.
 
     `variation` is the coefficient of variation of gamma effects between holes, `shared` whether
     one effect goes for all sets of a hole; `swarm` the mean number met of a swarm (Poisson; 0 is
@@ -238,10 +238,10 @@ def simulated_rock(
     rng: np.random.Generator,
     *,
     background_per_m: float = 0.0,
-    unevenness: Unevenness | None = None,
+    departure: Departure | None = None,
 ) -> SimulatedRock:
     """Drill holes through rock of known sets."""
-    how = unevenness or Unevenness()
+    how = departure or Departure()
     laws = [RockSet(Uniform(), background_per_m), *sets]
     effects = _effects(len(laws), len(holes), how, rng)
     tables, true_poles = [], []
@@ -274,7 +274,7 @@ def _drilled(
     return np.vstack([one[0] for one in found])[order], depth[order], kind[order]
 
 
-def _effects(n_sets: int, n_holes: int, how: Unevenness, rng: np.random.Generator) -> Array:
+def _effects(n_sets: int, n_holes: int, how: Departure, rng: np.random.Generator) -> Array:
     """Gamma effects (K + 1, H) of mean one; the background is even."""
     effects = np.ones((n_sets, n_holes))
     if how.variation:
@@ -305,7 +305,7 @@ def _met(
     return poles[met], depth[met]
 
 
-def _misread(poles: Array, hole: HoleLine, how: Unevenness) -> Array:
+def _misread(poles: Array, hole: HoleLine, how: Departure) -> Array:
     """Poles as the misread hole gives them."""
     if how.misread == "beta turned":
         return poles @ rotation_about(hole.direction, np.pi).T
@@ -321,7 +321,7 @@ def _misread(poles: Array, hole: HoleLine, how: Unevenness) -> Array:
     return poles
 
 
-def _holes_frame(holes: Sequence[HoleLine], how: Unevenness) -> pd.DataFrame:
+def _holes_frame(holes: Sequence[HoleLine], how: Departure) -> pd.DataFrame:
     table = pd.DataFrame(holes).assign(hole=[f"H{h + 1}" for h in range(len(holes))])
     table["trend_deg"] = table["trend_deg"].astype(float)
     if how.misread == "azimuth off":

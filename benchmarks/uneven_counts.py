@@ -8,6 +8,7 @@ Counts are drawn by cells of a metre, so that a thousand tables a row take a min
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -134,14 +135,13 @@ def _rows() -> dict[str, dict[str, object]]:
 ROWS = _rows()
 
 
-def table(n_tables: int, seed: int, word: str = "") -> list[dict[str, object]]:
+def table(n_tables: int, seed: int, word: str = "") -> Iterator[dict[str, object]]:
     """Coverage and width of the 95 % intervals of P32, and of those that take the rock as even.
 
     "longer": median of the ratio of their lengths in log P32. "cv", "companions": mean posterior
     medians. "holds": share of 90 % predictions of a line left out that hold, from a tenth of the
     tables; "gain": log score over that of a Poisson number of pooled P32.
     """
-    found = []
     for number, (name, settings) in enumerate(ROWS.items()):
         if word not in name:
             continue
@@ -156,8 +156,7 @@ def table(n_tables: int, seed: int, word: str = "") -> list[dict[str, object]]:
         row |= {key: np.mean([one[key] for one in scores]) for key in scores[0] if key not in row}
         row["longer"] = np.median([one["longer"] for one in scores])
         ahead = [_left_out(count_table(rng, **settings)) for _ in range(n_tables // 10)]
-        found.append(row | dict(zip(("holds", "gain"), np.mean(ahead, axis=0), strict=True)))
-    return found
+        yield row | dict(zip(("holds", "gain"), np.mean(ahead, axis=0), strict=True))
 
 
 def _score(one: CountTable) -> dict[str, float]:
@@ -194,12 +193,12 @@ def _left_out(one: CountTable) -> tuple[float, float]:
 
 def main(n_tables: int = 1000, seed: int = 20260401, word: str = "") -> None:
     """Print the table."""
-    rows = table(n_tables, seed, word)
     print(f"{n_tables} tables a row, seed {seed}\n")
-    print("| " + " | ".join(rows[0]) + " |\n|" + "---|" * len(rows[0]))
-    for row in rows:
+    for number, row in enumerate(table(n_tables, seed, word)):
+        if number == 0:
+            print("| " + " | ".join(row) + " |\n|" + "---|" * len(row))
         cells = [one if isinstance(one, str) else f"{one:.3f}" for one in row.values()]
-        print("| " + " | ".join(cells) + " |")
+        print("| " + " | ".join(cells) + " |", flush=True)
 
 
 if __name__ == "__main__":

@@ -15,7 +15,7 @@ from benchmarks.simulated_rock import (
     HeavyTailed,
     HoleLine,
     RockSet,
-    Unevenness,
+    Departure,
     means_apart,
     random_holes,
     read_site_model,
@@ -45,7 +45,7 @@ def test_counts_agree_with_the_exposure(swarm: float) -> None:
         mean_exposure(long.frame, 40.0, long.beta, _exposure()),
     ]
     counts = [
-        np.bincount(simulated_rock(sets, HOLES, rng, unevenness=Unevenness(swarm=swarm)).truth)
+        np.bincount(simulated_rock(sets, HOLES, rng, departure=Departure(swarm=swarm)).truth)
         for _ in range(120)
     ]
     expected = np.array(metres) * [0.8, 0.6]
@@ -86,9 +86,9 @@ def test_effects_move_the_number_of_a_hole() -> None:
     """Each hole meets P32 times its own effect, one for all sets where it is shared."""
     rng = np.random.default_rng(6)
     sets = [RockSet(js.sphere.AxialFisher(MEAN, 1000.0), 40.0)] * 2
-    shared = simulated_rock(sets, HOLES, rng, unevenness=Unevenness(variation=0.5, shared=True))
+    shared = simulated_rock(sets, HOLES, rng, departure=Departure(variation=0.5, shared=True))
     np.testing.assert_array_equal(shared.effects[1], shared.effects[2])
-    own = simulated_rock(sets, HOLES, rng, unevenness=Unevenness(variation=0.5))
+    own = simulated_rock(sets, HOLES, rng, departure=Departure(variation=0.5))
     hole = own.site.fractures["hole"]
     for h, line in enumerate(HOLES):
         met = ((hole == f"H{h + 1}") & (own.truth == 2)).sum()
@@ -101,7 +101,7 @@ def test_a_misread_hole_keeps_its_angles_to_the_core(fault: str) -> None:
     """Faults of β and azimuth leave the angle between plane and hole, and all other holes."""
     rng = np.random.default_rng(7)
     sets = with_number(round_sets(rng), HOLES, 40.0, rng)
-    rock = simulated_rock(sets, HOLES, rng, unevenness=Unevenness(misread=fault))
+    rock = simulated_rock(sets, HOLES, rng, departure=Departure(misread=fault))
     table = rock.site.fractures
     read = js.poles_from_dip(table["dip_deg"], table["dip_direction_deg"])
     last = (table["hole"] == "H3").to_numpy()
