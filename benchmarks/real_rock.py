@@ -18,13 +18,13 @@ from sklearn.metrics import adjusted_rand_score
 
 import jointstats as js
 from benchmarks.simulated_rock import (
+    Departure,
     Elliptical,
     Girdle,
     HeavyTailed,
     HoleLine,
     RockSet,
     SimulatedRock,
-    Departure,
     means_apart,
     random_holes,
     random_means,

@@ -10,12 +10,12 @@ import pytest
 import jointstats as js
 from benchmarks.real_rock import ROWS, found_truth, rock_of, round_sets, score
 from benchmarks.simulated_rock import (
+    Departure,
     Elliptical,
     Girdle,
     HeavyTailed,
     HoleLine,
     RockSet,
-    Departure,
     means_apart,
     random_holes,
     read_site_model,
