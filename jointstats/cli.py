@@ -360,7 +360,7 @@ def _match(arguments: argparse.Namespace) -> _Said:
     )
     said = [str(found), detection, runs]
     if arguments.output is not None:
-        from jointstats.report.comparison import write_match
+        from jointstats.report.match import write_match
 
         said.append(f"match in {write_match(found, arguments.output)}")
     return _Said("\n\n".join(said))

@@ -5,11 +5,13 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Literal
 
+import numpy as np
 from scipy.optimize import brentq
-from scipy.special import gammaincinv, pdtr, pdtrc
+from scipy.special import bdtr, betaincinv, gammaincinv, pdtr, pdtrc
 
 from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
+from jointstats.types import Array, ArrayLike
 
 
 def poisson_interval(
@@ -76,3 +78,35 @@ def _mid_p(n: int, tail: float, low: float, high: float) -> tuple[float, float]:
 
     lower = float(brentq(above, low, n)) if n else 0.0
     return lower, float(brentq(below, n, high))
+
+
+def median_interval(values: ArrayLike, confidence: float = 0.95) -> tuple[float, float] | None:
+    """Interval of a median by the order of the values; None where they are too few for one.
+
+    Of any law: the number of values below the true median is binomial (n, 1/2).
+
+    >>> median_interval([1, 2, 3, 4, 5, 6]), median_interval([1, 2, 3])
+    ((1.0, 6.0), None)
+    """
+    ordered = np.sort(np.asarray(values, dtype=float))
+    n = len(ordered)
+    tail = 0.5 * (1.0 - check_confidence(confidence))
+    place = int(np.searchsorted(bdtr(np.arange(n + 1), n, 0.5), tail)) if n else 0
+    return (float(ordered[place - 1]), float(ordered[n - place])) if place else None
+
+
+def uniform_order_limits(
+    n: int, confidence: float = 0.95
+) -> tuple[Array, Array, Array]:
+    """Lower limit, centre and upper limit of each of n ordered uniform numbers, shape (n,) each.
+
+    The i-th has the law Beta(i, n + 1 − i); the limits hold for each number alone.
+
+    >>> low, centre, high = uniform_order_limits(1, 0.9)
+    >>> low.round(2), centre, high.round(2)
+    (array([0.05]), array([0.5]), array([0.95]))
+    """
+    place = np.arange(1, n + 1)
+    tail = 0.5 * (1.0 - check_confidence(confidence))
+    low, high = (betaincinv(place, n + 1.0 - place, share) for share in (tail, 1.0 - tail))
+    return low, (place - 0.5) / max(n, 1), high

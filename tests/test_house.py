@@ -305,3 +305,25 @@ def test_types_hold() -> None:
     assert not done.stderr
     assert not [line for line in wrong if not line.startswith(loose)]
     assert (PACKAGE / "py.typed").exists()
+
+
+_DRAWN = [path for path in MODULES if _room(path) in ("plots", "report")]
+#: Calls that reduce data to a figure. Largest and smallest, for the ends of an axis, and Python's
+#: own sum, for the totals of a table, are left to drawing and printing.
+_REDUCTIONS = set(
+    "average bincount corrcoef cov histogram mean median percentile ppf prod quantile std value_counts var"
+    " cdf pdf sf betaincinv gammaincinv chdtrc ndtri".split()
+)
+
+
+@pytest.mark.parametrize("path", _DRAWN, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_pictures_and_pages_compute_no_statistic(path: Path) -> None:
+    """plots/ and report/ format and draw what earlier rooms hold: no tests, draws or reductions."""
+    assert not [
+        name
+        for name in _imported(path)
+        if name.startswith(("scipy.stats", "numpy.random", "scipy.special"))
+    ]
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+            assert node.func.attr not in _REDUCTIONS, f"line {node.lineno}: {node.func.attr}"

@@ -89,3 +89,36 @@ def frequency_along(
     """
     background = check_number(background_per_m, "background_per_m", low=0)
     return frequency_by_set(sets, directions).sum(axis=0) + 0.5 * background
+
+
+def frequency_interval(
+    parts: Iterable[tuple[float, float, tuple[float, float]]],
+) -> tuple[float, float]:
+    """Interval of a frequency that several sets make up, from the intervals of their P32.
+
+    The distance of each part from its limits is added in quadrature, the parts being taken as
+    independent and their directions as known (the method of variance estimates recovery: Zou &
+    Donner 2008, Stat. Med. 27:1693-1702; from memory).
+
+    Parameters
+    ----------
+    parts : iterable of (frequency along the line, P32, interval of P32), 1/m
+        One a set, and one for the random fractures.
+
+    Returns
+    -------
+    low, high : float
+        1/m, at the confidence of the intervals.
+
+    Examples
+    --------
+    >>> frequency_interval([(1.0, 1.0, (0.7, 1.4)), (2.0, 2.0, (1.6, 2.3))])
+    (2.5, 3.5)
+    """
+    total, squares = 0.0, np.zeros(2)
+    for frequency, p32, ends in parts:
+        total += frequency
+        if p32 > 0:
+            squares += (frequency * (np.array(ends) / p32 - 1.0)) ** 2
+    low, high = total + np.array([-1.0, 1.0]) * np.sqrt(squares)
+    return max(0.0, float(low)), float(high)

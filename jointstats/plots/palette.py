@@ -8,8 +8,10 @@ Vis. Comput. Graph. 15: 1291-1298); a marker and a dash pattern back up each col
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
 
-__all__ = ["DARK", "INK", "LIGHT", "SetStyle", "Tones", "set_style", "style_settings"]
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 
 @dataclass(frozen=True)
@@ -78,7 +80,7 @@ LIGHT = Tones(
     blind="#8a5a44",
     lost="#e9e2da",
     warning="#9a3412",
-    density=("#f0f3f6", "#e1e7ed", "#cfd9e2", "#bac8d5", "#a2b5c6"),
+    density=("#dde5ed", "#c4d2df", "#a9bdcf", "#8ea7be", "#7391ad"),
     sets=(
         "#513786",
         "#c1890e",
@@ -100,7 +102,7 @@ DARK = Tones(
     blind="#d09a80",
     lost="#33302c",
     warning="#ffb38a",
-    density=("#1a2026", "#212a32", "#2a3640", "#354551", "#425664"),
+    density=("#1f2930", "#293743", "#354756", "#42586a", "#506b80"),
     sets=(
         "#939ed5",
         "#d3d866",
@@ -213,7 +215,16 @@ def style_settings() -> dict[str, object]:
         "ytick.labelcolor": INK.ink,
         "grid.color": INK.faint,
         "grid.linewidth": 0.6,
-        "hatch.linewidth": 0.7,
+        "hatch.linewidth": 0.45,
         "legend.frameon": False,
         "lines.linewidth": 1.4,
     }
+
+
+def plain_axes(ax: Axes | None, size_in: tuple[float, float]) -> Axes:
+    """The axes given, or those of a new figure of this size, inches, that pyplot shows."""
+    if ax is not None:
+        return ax
+    from matplotlib import pyplot
+
+    return pyplot.figure(figsize=size_in).add_subplot()

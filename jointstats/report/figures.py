@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 __all__ = ["Picture", "picture"]
 
 _RASTER_DPI = 180
+#: A narrower drawing has its caption beside it.
+_NARROW_IN = 4.0
 _BY_COLOUR = {tone: name for name, tone in LIGHT.named().items()}
 
 
@@ -36,6 +38,8 @@ class Picture:
         What it shows, in one or two sentences.
     caption : str
         How to read it.
+    narrow : bool
+        Whether there is room for the caption beside it.
 
     Examples
     --------
@@ -46,6 +50,7 @@ class Picture:
     svg: str
     finding: str
     caption: str
+    narrow: bool = False
 
 
 def picture(
@@ -94,7 +99,9 @@ def picture(
             transparent=True,
             metadata={"Date": None},
         )
-    return Picture(_for_page(page.getvalue(), name, finding), finding, caption)
+    return Picture(
+        _for_page(page.getvalue(), name, finding), finding, caption, size_in[0] < _NARROW_IN
+    )
 
 
 @contextmanager

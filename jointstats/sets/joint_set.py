@@ -135,7 +135,7 @@ class JointSet:
         return self.n_expected * (1.0 / self.seen_share - 1.0) if self.seen_share > 0 else 0.0
 
     @property
-    def variability_deg(self) -> float:
+    def spread_cone_deg(self) -> float:
         """Half-angle of the cone about the mean that holds 95 % of the set's poles, degrees."""
         return float(AxialFisher(self.mean, self.kappa).ppf([0.95])[0])
 
@@ -210,7 +210,7 @@ class JointSet:
             "kappa_rock_low": self.kappa_rock_interval[0],
             "kappa_rock_high": self.kappa_rock_interval[1],
             "reading_error_deg": self.reading_error_deg,
-            "variability_deg": self.variability_deg,
+            "spread_cone_deg": self.spread_cone_deg,
             "p32_per_m": self.p32_per_m,
             "p32_low_per_m": self.p32_interval[0],
             "p32_high_per_m": self.p32_interval[1],
