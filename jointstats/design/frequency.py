@@ -100,18 +100,6 @@ def frequency_interval(
     independent and their directions as known (the method of variance estimates recovery: Zou &
     Donner 2008, Stat. Med. 27:1693-1702; from memory).
 
-    Parameters
-    ----------
-    parts : iterable of (frequency along the line, P32, interval of P32), 1/m
-        One a set, and one for the random fractures.
-
-    Returns
-    -------
-    low, high : float
-        1/m, at the confidence of the intervals.
-
-    Examples
-    --------
     >>> frequency_interval([(1.0, 1.0, (0.7, 1.4)), (2.0, 2.0, (1.6, 2.3))])
     (2.5, 3.5)
     """

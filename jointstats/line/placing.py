@@ -17,22 +17,8 @@ def clustering_pvalue(spacings_m: ArrayLike) -> float | None:
 
     Bartlett's test of an exponential against a gamma distribution, its upper tail.
 
-    Parameters
-    ----------
-    spacings_m : array_like, shape (n,)
-        Complete spacings, metres; those of zero are left out.
-
-    Returns
-    -------
-    float or None
-        0 to 1; None below `FEWEST_SPACINGS` spacings.
-
-    References
-    ----------
     Moran P.A.P. (1951), J. R. Stat. Soc. B 13:147-150 (from memory).
 
-    Examples
-    --------
     >>> clustering_pvalue(np.ones(30)), clustering_pvalue(np.ones(3))
     (1.0, None)
     """

@@ -11,7 +11,13 @@ from jointstats.errors import InputError
 from jointstats.line.spacing_fits import FEWEST, fit_spacings
 from jointstats.line.spacing_survival import spacing_curve
 from jointstats.line.spacing_terms import SPACING_EDGES_M
-from jointstats.plots.palette import INK, SetStyle, plain_axes, set_style, style_settings
+from jointstats.plots.palette import (
+    INK,
+    SetStyle,
+    plain_axes,
+    set_style,
+    style_settings,
+)
 from jointstats.types import Array
 
 if TYPE_CHECKING:

@@ -6,7 +6,13 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from jointstats.report.section import Section, Table
-from jointstats.sets.membership import DOUBT, SURE, called, membership_finding, membership_groups
+from jointstats.sets.membership import (
+    DOUBT,
+    SURE,
+    called,
+    membership_finding,
+    membership_groups,
+)
 
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from jointstats.sets.intensity import P32Estimates as P32Estimates
     from jointstats.sets.intensity import p32_estimates as p32_estimates
     from jointstats.sets.intensity import share_unoriented as share_unoriented
-    from jointstats.sets.marked_set import ConeSet as ConeSet, cone_set as cone_set
+    from jointstats.sets.marked_set import ConeSet as ConeSet
+    from jointstats.sets.marked_set import cone_set as cone_set
 
 __getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

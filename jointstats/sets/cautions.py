@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -12,17 +11,14 @@ import numpy as np
 from jointstats.borehole.fractures import Fractures
 from jointstats.line.placing import clustering_pvalue
 from jointstats.sets.evenness import SMALL_P, evenness_of
-from jointstats.sets.reliability import GOOD_ANGLE_DEG, good_holes
+from jointstats.sets.reliability import ALL_SETS, GOOD_ANGLE_DEG, Caution, good_holes
 from jointstats.sets.unseen import blind_spot, share_by_metres
 from jointstats.sphere.axes import axis_angles_deg
 from jointstats.words import counted, listed, number, p_value, percent, within
 
 if TYPE_CHECKING:
+    from jointstats.sets.fitted import Fitted
     from jointstats.sets.joint_set import JointSet
-    from jointstats.sets.result import SiteAnalysis
-
-#: What a caution is about that touches every set.
-ALL_SETS = "all sets"
 
 FEW_FRACTURES = 15
 FEW_SPACINGS = 10
@@ -35,37 +31,7 @@ LARGE_DOUBTFUL = 0.2
 LARGE_SHARE_LOST = 0.1
 
 
-@dataclass(frozen=True)
-class Caution:
-    """One thing to bear in mind.
-
-    Attributes
-    ----------
-    about : str
-        What it touches: a set, "all sets", "the holes", "the fit", "the tables".
-    text : str
-        What was found, with its figures, and what it means.
-    quantity : str
-        "orientation", "P32" or "spacing" where it takes the confidence in that down; else "".
-    brief : str
-        The finding in a few words, for a table.
-    mend : str
-        What would mend it; "" if nothing in particular.
-
-    Examples
-    --------
-    >>> Caution("J3", "Only 5 fractures.").about
-    'J3'
-    """
-
-    about: str
-    text: str
-    quantity: str = ""
-    brief: str = ""
-    mend: str = ""
-
-
-def cautions_of(result: SiteAnalysis) -> tuple[Caution, ...]:
+def cautions_of(result: Fitted) -> tuple[Caution, ...]:
     """Every caution that the data of an analysis call for.
 
     Parameters
@@ -99,7 +65,7 @@ def cautions_of(result: SiteAnalysis) -> tuple[Caution, ...]:
     return tuple(found)
 
 
-def _of_counts(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
+def _of_counts(result: Fitted, one: JointSet) -> Iterator[Caution]:
     """Counts that differ between holes by more than chance point to more than one domain."""
     found = evenness_of(result, one)
     if found.pvalue < SMALL_P:
@@ -166,7 +132,7 @@ def _of_angles(one: JointSet) -> Iterator[Caution]:
         )
 
 
-def _of_weights(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
+def _of_weights(result: Fitted, one: JointSet) -> Iterator[Caution]:
     """Terzaghi weights that disagree with the likelihood, and how much of it the limit explains."""
     low, high = one.p32_interval
     if low <= one.p32_weighted_per_m <= high or one.mean is None:
@@ -194,7 +160,7 @@ def _of_shape(one: JointSet) -> Iterator[Caution]:
         )
 
 
-def _of_overlap(result: SiteAnalysis, one: JointSet) -> Iterator[Caution]:
+def _of_overlap(result: Fitted, one: JointSet) -> Iterator[Caution]:
     """Fractures that could as well belong to another set blur the border between the two."""
     mine = Fractures(result.fractures).of_set(one.name).fitted
     membership = mine.table["membership"].to_numpy(float)
@@ -230,7 +196,7 @@ def _of_clusters(one: JointSet) -> Iterator[Caution]:
         )
 
 
-def _of_sampling(result: SiteAnalysis) -> Iterator[Caution]:
+def _of_sampling(result: Fitted) -> Iterator[Caution]:
     spot = blind_spot(result)
     yield Caution("the holes", spot.sentence)
     lines = result.sampling.logged
@@ -253,7 +219,7 @@ def _of_sampling(result: SiteAnalysis) -> Iterator[Caution]:
     yield from _of_gaps(result)
 
 
-def _of_gaps(result: SiteAnalysis) -> Iterator[Caution]:
+def _of_gaps(result: Fitted) -> Iterator[Caution]:
     parts, lost, drilled = [], 0.0, 0.0
     for line in result.sampling.lines:
         drilled += line.length_m
@@ -274,7 +240,7 @@ def _of_gaps(result: SiteAnalysis) -> Iterator[Caution]:
         )
 
 
-def _of_fractures(result: SiteAnalysis) -> Iterator[Caution]:
+def _of_fractures(result: Fitted) -> Iterator[Caution]:
     counts = result.counts
     if counts.not_oriented:
         share = counts.not_oriented / counts.total

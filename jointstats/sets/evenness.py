@@ -13,8 +13,8 @@ from jointstats.types import Array
 from jointstats.words import listed, number, p_value
 
 if TYPE_CHECKING:
+    from jointstats.sets.fitted import Fitted
     from jointstats.sets.joint_set import JointSet
-    from jointstats.sets.result import SiteAnalysis
 
 #: Level of the tests behind a judgement: a false alarm once in a hundred sound sets.
 SMALL_P = 0.01
@@ -79,7 +79,7 @@ class Evenness:
         return f"Between holes: {found} ({p_value(self.pvalue)}; {self.counts})."
 
 
-def evenness_of(result: SiteAnalysis, one: JointSet) -> Evenness:
+def evenness_of(result: Fitted, one: JointSet) -> Evenness:
     """Test a set for being even over the holes, the number of its fractures being given.
 
     Parameters

@@ -17,7 +17,6 @@ from jointstats.sphere.angles import trend_from_lines
 from jointstats.words import number, percent
 
 if TYPE_CHECKING:
-    from jointstats.sets.cautions import Caution
     from jointstats.sets.joint_set import JointSet
 
 #: Best first.
@@ -30,6 +29,40 @@ GOOD_ANGLE_DEG = 30.0
 _FEWEST, _WIDEST_CONE_DEG = (30, 15), (8.0, 15.0)
 _LARGEST_RATIO, _SMALLEST_SHARE = (2.0, 3.0), (0.8, 0.5)
 _FEWEST_SPACINGS, _FEWEST_WELL_CUT = (30, 10), 30
+
+
+#: What a caution is about that touches every set.
+ALL_SETS = "all sets"
+
+
+@dataclass(frozen=True)
+class Caution:
+    """One thing to bear in mind.
+
+    Attributes
+    ----------
+    about : str
+        What it touches: a set, "all sets", "the holes", "the fit", "the tables".
+    text : str
+        What was found, with its figures, and what it means.
+    quantity : str
+        "orientation", "P32" or "spacing" where it takes the confidence in that down; else "".
+    brief : str
+        The finding in a few words, for a table.
+    mend : str
+        What would mend it; "" if nothing in particular.
+
+    Examples
+    --------
+    >>> Caution("J3", "Only 5 fractures.").about
+    'J3'
+    """
+
+    about: str
+    text: str
+    quantity: str = ""
+    brief: str = ""
+    mend: str = ""
 
 
 @dataclass(frozen=True)
@@ -134,7 +167,7 @@ def evidence_of(one: JointSet, cautions: Sequence[Caution] = ()) -> tuple[Eviden
     graded = (_orientation(one), _intensity(one), _spacing(one))
     found = []
     for quantity, (grade, rests_on, mend) in zip(QUANTITIES, graded, strict=True):
-        told = [c for c in cautions if c.quantity == quantity and c.about in (one.name, "all sets")]
+        told = [c for c in cautions if c.quantity == quantity and c.about in (one.name, ALL_SETS)]
         found.append(
             Evidence(
                 about=one.name,

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from jointstats.sets.cautions import Caution, cautions_of
+from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
-from jointstats.sets.reliability import Evidence, evidence_of, lowest
+from jointstats.sets.reliability import Caution, Evidence, evidence_of, lowest
 from jointstats.sets.set_condition import condition_of_sets
 from jointstats.words import NOTICE
 

@@ -15,8 +15,8 @@ from jointstats.sphere.axial_fisher import log_density
 from jointstats.words import number, percent, plane
 
 if TYPE_CHECKING:
+    from jointstats.sets.fitted import Fitted
     from jointstats.sets.joint_set import JointSet
-    from jointstats.sets.result import SiteAnalysis
 
 #: Concentration of the set that may have been missed: its 95 % spread cone is 26°.
 KAPPA_MISSED = 30.0
@@ -87,7 +87,7 @@ class BlindSpot:
         )
 
 
-def blind_spot(result: SiteAnalysis) -> BlindSpot:
+def blind_spot(result: Fitted) -> BlindSpot:
     """Find what no hole could observe, or observed worst.
 
     Parameters
@@ -128,7 +128,7 @@ def blind_spot(result: SiteAnalysis) -> BlindSpot:
     )
 
 
-def _common_direction(result: SiteAnalysis) -> str:
+def _common_direction(result: Fitted) -> str:
     """Words for the direction that all logged lengths share within 5°, or nothing."""
     lines = result.sampling.logged
     first = lines[0].middle
@@ -141,7 +141,7 @@ def _common_direction(result: SiteAnalysis) -> str:
     return f"{holes} (trend {round(float(trend[0])) % 360:03d}°, plunge {plunge[0]:.0f}°)"
 
 
-def share_by_metres(result: SiteAnalysis, one: JointSet) -> float:
+def share_by_metres(result: Fitted, one: JointSet) -> float:
     """Share of a set's orientations above the blind angle, every logged metre counting alike.
 
     Terzaghi weights that are cut at the blind angle give this share of P32: each weight makes good

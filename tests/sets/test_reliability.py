@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 
 from jointstats.line.spacing import SpacingStatistics
-from jointstats.sets.cautions import ALL_SETS, Caution
-from jointstats.sets.reliability import evidence_of, lowest, rules
+from jointstats.sets.reliability import ALL_SETS, Caution, evidence_of, lowest, rules
 from jointstats.sphere.angles import poles_from_dip
 
 
