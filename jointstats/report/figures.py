@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.transforms import Bbox
 
-__all__ = ["Picture", "picture"]
-
 _RASTER_DPI = 180
 #: A narrower drawing has its caption beside it.
 _NARROW_IN = 4.0
@@ -61,26 +59,11 @@ def picture(
     finding: str,
     caption: str = "",
 ) -> Picture:
-    """Draw on a new figure and return it as SVG.
+    """Draw on a new figure and return it as SVG: the same bytes for the same drawing.
 
-    Parameters
-    ----------
-    name : str
-        Letters, digits and hyphens; opens every id, so that no two drawings share one.
-    size_in : (float, float)
-        Width and height, inches.
-    draw : callable
-        Takes the figure.
-    finding, caption : str
-        See `Picture`.
+    `name` (letters, digits, hyphens) opens every id, so that no two drawings share one; `draw`
+    takes the figure; `finding` is what is read aloud, `caption` how to read the drawing.
 
-    Returns
-    -------
-    Picture
-        The same bytes for the same drawing.
-
-    Examples
-    --------
     >>> made = picture("empty", (2, 1), lambda figure: figure.add_subplot(), finding="Empty axes.")
     >>> made.svg.startswith('<svg role="img" aria-label="Empty axes."')
     True
