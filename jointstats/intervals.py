@@ -1,7 +1,8 @@
-"""Intervals of counts, and of what follows from counts."""
+"""Intervals of counts and shares, and p-values corrected for their number."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Literal
 
@@ -95,9 +96,7 @@ def median_interval(values: ArrayLike, confidence: float = 0.95) -> tuple[float,
     return (float(ordered[place - 1]), float(ordered[n - place])) if place else None
 
 
-def uniform_order_limits(
-    n: int, confidence: float = 0.95
-) -> tuple[Array, Array, Array]:
+def uniform_order_limits(n: int, confidence: float = 0.95) -> tuple[Array, Array, Array]:
     """Lower limit, centre and upper limit of each of n ordered uniform numbers, shape (n,) each.
 
     The i-th has the law Beta(i, n + 1 − i); the limits hold for each number alone.
@@ -110,3 +109,40 @@ def uniform_order_limits(
     tail = 0.5 * (1.0 - check_confidence(confidence))
     low, high = (betaincinv(place, n + 1.0 - place, share) for share in (tail, 1.0 - tail))
     return low, (place - 0.5) / max(n, 1), high
+
+
+def gamma_limits(shape: float, confidence: float) -> Array:
+    """Lower and upper limit (2,) of a gamma variable of this shape and a scale of one."""
+    tail = 0.5 * (1.0 - check_confidence(confidence))
+    return np.asarray(gammaincinv(shape, [tail, 1.0 - tail]))
+
+
+def share_interval(
+    count: float, n: float, confidence: float, *, method: Literal["exact", "Jeffreys"] = "exact"
+) -> tuple[float, float]:
+    """Interval of the share that `count` is of `n`.
+
+    Exact: Clopper & Pearson (1934), Biometrika 26:404-413; Jeffreys' prior: Brown, Cai & DasGupta
+    (2001), Stat. Sci. 16:101-133 (both from memory). The second covers as often on average, and
+    takes counts that are not whole.
+    """
+    tail = 0.5 * (1.0 - check_confidence(confidence))
+    half = 0.5 if method == "Jeffreys" else 0.0
+    rest = n - count
+    low = betaincinv(count + half, rest + 1.0 - half, tail) if count > 0 else 0.0
+    high = betaincinv(count + 1.0 - half, rest + half, 1.0 - tail) if rest > 0 else 1.0
+    return float(low), float(high)
+
+
+def holm(pvalues: Sequence[float] | Array) -> Array:
+    """p-values (m,) corrected for their number, so that the chance of any false one is kept.
+
+    Holm (1979), Scandinavian J. Statistics 6:65-70 (from memory): the smallest times m, the next
+    times m − 1, …, none below one before it, none above 1.
+    """
+    values = np.asarray(pvalues, dtype=float)
+    order = np.argsort(values, kind="stable")
+    raised = values[order] * np.arange(len(values), 0, -1)
+    corrected = np.empty(len(values))
+    corrected[order] = np.minimum(np.maximum.accumulate(raised), 1.0)
+    return corrected
