@@ -43,7 +43,6 @@ ORDER = (
 )
 #: Imports against the flow that are still to be undone: room, module taken.
 AGAINST = {
-    ("pairs", "sets"),
     ("sphere", "fit"),
 }
 #: Circles of imports that are still to be undone.
