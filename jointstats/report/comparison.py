@@ -102,7 +102,7 @@ def _told(comparison: HoleComparison) -> list[Section]:
     answer = domains_sentences(comparison)
     return [
         Section("answer", answer[0], text=tuple(answer[1:]), wide=True),
-        Section("cautions", "Cautions", items=_cautions(comparison), wide=True),
+        Section("cautions", "Cautions", items=cautions_of_comparison(comparison), wide=True),
         Section(
             "nets",
             "The holes on one net each",
@@ -218,7 +218,8 @@ def _next(comparison: HoleComparison) -> list[str]:
     return [f"The next best grouping, {holes}, is {near} (ΔBIC {row['bic_above_best']:.0f})."]
 
 
-def _cautions(comparison: HoleComparison) -> tuple[tuple[str, str], ...]:
+def cautions_of_comparison(comparison: HoleComparison) -> tuple[tuple[str, str], ...]:
+    """What the comparison touches, and what to bear in mind; then the cautions of the common fit."""
     notes = [*comparison.notes, f"Assumed in the test: {comparison.overall.assumptions}."]
     own = [(one.about, one.text) for one in comparison.analysis.cautions]
     return (*(("The comparison", note) for note in notes), *own)

@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from matplotlib.transforms import Bbox
 
 _RASTER_DPI = 180
-#: A narrower drawing has its caption beside it.
+#: A narrower drawing has its caption beside it; a broader one can be moved on a phone.
 _NARROW_IN = 4.0
+_BROAD_IN = 8.0
 _BY_COLOUR = {tone: name for name, tone in LIGHT.named().items()}
 
 
@@ -36,8 +37,8 @@ class Picture:
         What it shows, in one or two sentences.
     caption : str
         How to read it.
-    narrow : bool
-        Whether there is room for the caption beside it.
+    width_in : float
+        As drawn.
 
     Examples
     --------
@@ -48,7 +49,17 @@ class Picture:
     svg: str
     finding: str
     caption: str
-    narrow: bool = False
+    width_in: float = 5.0
+
+    @property
+    def narrow(self) -> bool:
+        """Whether there is room for the caption beside it."""
+        return self.width_in < _NARROW_IN
+
+    @property
+    def broad(self) -> bool:
+        """Whether it must be moved sideways on a phone to be read."""
+        return self.width_in > _BROAD_IN
 
 
 def picture(
@@ -83,7 +94,7 @@ def picture(
             metadata={"Date": None},
         )
     return Picture(
-        _for_page(page.getvalue(), name, finding), finding, caption, size_in[0] < _NARROW_IN
+        _for_page(page.getvalue(), name, finding), finding, caption, size_in[0]
     )
 
 

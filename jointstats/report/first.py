@@ -119,16 +119,17 @@ def _certainty_sentence(result: SiteAnalysis) -> str:
 
 def _worst(result: SiteAnalysis, one: JointSet) -> str:
     """The gravest thing to say against a set, in a few words."""
-    graver = sorted(
-        (found for found in result.evidence if found.about == one.name),
-        key=lambda found: -GRADES.index(found.confidence),
-    )
-    for found in graver:
-        if found.against:
-            return f"{found.quantity}: {found.against[0]}"
-        if found.confidence != "high":
-            return f"{found.quantity}: {found.rests_on}"
-    return "no caution of its own"
+    grade = result.confidence_in(one.name)
+    found = [ev for ev in result.evidence if ev.about == one.name and ev.confidence == grade]
+    if grade == "high":
+        return "no caution of its own"
+    briefs = [caution.brief for caution in result.cautions]
+    told = [ev for ev in found if ev.against]
+    if not told:
+        return f"{found[0].quantity}: {found[0].rests_on}"
+    # Cautions stand with the gravest first.
+    worst = min(told, key=lambda ev: briefs.index(ev.against[0]))
+    return f"{worst.quantity}: {worst.against[0]}"
 
 
 def set_table(result: SiteAnalysis) -> SetTable:
