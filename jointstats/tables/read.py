@@ -10,7 +10,7 @@ import pandas as pd
 from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.site import Site
 from jointstats.checks import check_number
-from jointstats.errors import Fault, SiteError
+from jointstats.errors import Fault, InputError, SiteError
 from jointstats.schema import TABLES
 from jointstats.tables.ags import read_ags
 from jointstats.tables.assemble import assemble
@@ -114,21 +114,19 @@ def site_from_frames(
     holes: pd.DataFrame,
     fractures: pd.DataFrame,
     *,
-    surveys: pd.DataFrame | None = None,
-    logged: pd.DataFrame | None = None,
-    traces: pd.DataFrame | None = None,
-    rolls: pd.DataFrame | None = None,
     settings: SiteSettings | None = None,
     name: str = "site",
+    **tables: pd.DataFrame | None,
 ) -> Site:
     """A site from frames with the columns of the input tables, checked as files are.
 
     Parameters
     ----------
-    holes, fractures, surveys, logged, traces, rolls : pandas.DataFrame
-        Only the first two are required.
+    holes, fractures : pandas.DataFrame
     settings : SiteSettings or None
     name : str
+    **tables : pandas.DataFrame or None
+        Any other input table, by its name: surveys, logged, traces, …
 
     Returns
     -------
@@ -138,6 +136,8 @@ def site_from_frames(
     ------
     SiteError
         With every fault; rows are counted from 0.
+    InputError
+        If there is no input table of a name.
 
     Examples
     --------
@@ -147,17 +147,15 @@ def site_from_frames(
     >>> js.Site.from_frames(holes, pd.DataFrame(planes))
     Site('site', 1 holes of 30 m in all, 1 fractures)
     """
-    frames = {
-        "holes": holes,
-        "surveys": surveys,
-        "rolls": rolls,
-        "logged": logged,
-        "traces": traces,
-        "fractures": fractures,
-    }
+    unknown = sorted(set(tables) - set(TABLES))
+    if unknown:
+        known = ", ".join(TABLES)
+        raise InputError(f"there is no input table {unknown[0]!r}; the tables are {known}")
+    frames = {"holes": holes, "fractures": fractures, **tables}
     given = SettingsFile({"name": name}, file="settings", given=settings or SiteSettings())
     found = Found(name, settings=given)
-    for key, frame in frames.items():
+    for key in TABLES:
+        frame = frames.get(key)
         if frame is None:
             continue
         table, faults = table_of_frame(key, frame)

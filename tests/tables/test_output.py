@@ -17,7 +17,12 @@ import pytest
 
 from jointstats.errors import InputError
 from jointstats.tables import lock, output
-from jointstats.tables.output import output_file, output_folder, write_file, write_folder
+from jointstats.tables.output import (
+    output_file,
+    output_folder,
+    write_file,
+    write_folder,
+)
 
 OLD = {"index.html": "old page", "sets.csv": "old sets", "gone.csv": "old, and not in the new"}
 NEW = {"index.html": "new page", "sets.csv": "new sets", "first.csv": "new, and not in the old"}
