@@ -152,7 +152,7 @@ def _draw_frequency(ax: Axes, depth_m: Array, line: SampledLine, most_per_m: flo
     """Fractures a metre over equal steps, counting logged metres only, and the zones."""
     from matplotlib.ticker import MaxNLocator
 
-    strip = ax.inset_axes([1.04, 0.0, 0.34, 1.0], sharey=ax)
+    strip = ax.inset_axes((1.04, 0.0, 0.34, 1.0), sharey=ax)
     inside = line.spans.holds(depth_m)
     top = 1.0
     if line.spans:

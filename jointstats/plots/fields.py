@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +11,7 @@ from jointstats.plots.marks import draw_blind, draw_set_marks
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, style_settings
 from jointstats.sets.frequency import frequency_range, rate_along
-from jointstats.types import Array, ArrayLike
+from jointstats.types import Array
 from jointstats.words import number
 
 if TYPE_CHECKING:
@@ -114,7 +114,7 @@ def _frequency_levels(result: SiteAnalysis) -> Array:
 
 
 def _draw_field(
-    net: Net, values: Callable[[Array], Array], levels: ArrayLike, unit: str, *, cells: int = 60
+    net: Net, values: Callable[[Array], Array], levels: Sequence[float] | Array, unit: str, *, cells: int = 60
 ) -> None:
     """Five tones between six levels, with a key of their limits under the net."""
     from matplotlib.patches import Patch

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -131,7 +131,7 @@ def hole_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = Non
     return ax
 
 
-def _of_hole(hole: dict[str, float], figure: str) -> _Row:
+def _of_hole(hole: dict[Any, Any], figure: str) -> _Row:
     """The figure of one hole with its ends."""
     if figure == "p32":
         return hole["p32_per_m"], hole["p32_low_per_m"], hole["p32_high_per_m"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,7 +19,7 @@ MOST_HOLE_NAMES = 10
 MOST_BLIND_BANDS = 6
 
 
-def name_look(size: float) -> dict[str, object]:
+def name_look(size: float) -> dict[str, Any]:
     """How the name of a set is written: in ink, since not every set colour can be read as text."""
     return {"color": INK.ink, "fontweight": "bold", "fontsize": size, "zorder": 4.0}
 

@@ -8,7 +8,7 @@ Vis. Comput. Graph. 15: 1291-1298); a marker and a dash pattern back up each col
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -144,27 +144,15 @@ class SetStyle:
 
     colour: str
     marker: str
-    dashes: object
+    dashes: Any
     slot: int
 
 
 def set_style(position: int) -> SetStyle:
     """Style of the set at a position in the list of sets.
 
-    Parameters
-    ----------
-    position : int
-        0 for the first set.
-
-    Returns
-    -------
-    SetStyle
-        Colours repeat after eight sets, with the markers shifted so that no pair repeats.
-
-    Examples
-    --------
-    >>> set_style(0).colour == set_style(8).colour, set_style(0).marker == set_style(8).marker
-    (True, False)
+    `position`: 0 for the first set. Gives colours repeat after eight sets, with the markers
+    shifted so that no pair repeats.
     """
     turn, slot = divmod(position, len(INK.sets))
     return SetStyle(
@@ -175,18 +163,10 @@ def set_style(position: int) -> SetStyle:
     )
 
 
-def style_settings() -> dict[str, object]:
+def style_settings() -> dict[Any, Any]:
     """Settings of matplotlib for every picture: real text in SVG, fixed ids, quiet axes.
 
-    Returns
-    -------
-    dict
-        For `matplotlib.rc_context`.
-
-    Examples
-    --------
-    >>> style_settings()["svg.fonttype"]
-    'none'
+    It goes to `matplotlib.rc_context`.
     """
     return {
         "svg.fonttype": "none",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,7 @@ from jointstats.errors import InputError
 from jointstats.plots.marks import draw_blind, draw_holes, name_look, name_marks
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, set_style, style_settings
-from jointstats.sphere.angles import dip_from_poles, lines_from_trend, poles_from_dip
+from jointstats.sphere.angles import as_azimuth, dip_from_poles, lines_from_trend, poles_from_dip
 from jointstats.sphere.density import pole_density
 from jointstats.types import Array
 
@@ -182,7 +182,7 @@ def _dip_labels(names: Array, poles: Array) -> list[Array]:
     """Where to write the two dips: on each circle, clear of names, over the fewest poles."""
     places = []
     for plunge in (60.0, 30.0):
-        at = lines_from_trend(np.arange(180.0, 540.0, 15.0) % 360.0, np.full(24, plunge))
+        at = lines_from_trend(as_azimuth(np.arange(180.0, 540.0, 15.0)), np.full(24, plunge))
         places.append(at[int(np.argmin(_covered(at, names, poles)))])
     return places
 
@@ -283,7 +283,7 @@ def _near_the_rim(pole: Array, taken: Array, poles: Array) -> Array:
     spots = []
     for rake in np.radians([20.0, 27.0, 34.0]):
         for end in (trend - 90.0, trend + 90.0):
-            strike = lines_from_trend([end % 360.0], [0.0])[0]
+            strike = lines_from_trend([as_azimuth(end)], [0.0])[0]
             spots.append(np.cos(rake) * strike + np.sin(rake) * down)
     return spots[int(np.argmin(_covered(np.array(spots), taken, poles)))]
 
@@ -306,8 +306,8 @@ def _draw_key(net: Net, result: SiteAnalysis, fractures: Fractures) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    plain = {"linestyle": "none", "markersize": 6}
-    entries = []
+    plain: dict[str, Any] = {"linestyle": "none", "markersize": 6}
+    entries: list[Any] = []
     for position, one in enumerate(result.sets):
         style = set_style(position)
         entries.append(Line2D([], [], color=style.colour, marker=style.marker, markersize=6,
@@ -321,7 +321,7 @@ def _draw_key(net: Net, result: SiteAnalysis, fractures: Fractures) -> None:
                               label="below the blind angle", **plain))
     ring = Line2D([], [], color=INK.ink, marker="o", markerfacecolor=INK.paper, **plain)
     entries.append((ring, Line2D([], [], color=INK.ink, marker="x", **(plain | {"markersize": 4}))))
-    bare = {"facecolor": "none", "edgecolor": INK.blind, "linewidth": 0.0}
+    bare: dict[str, Any] = {"facecolor": "none", "edgecolor": INK.blind, "linewidth": 0.0}
     entries.append(Patch(hatch="//", label="blind zone of a hole", **bare))
     if result.sampling.blind_share > 0:
         entries.append(Patch(hatch="xxxx", label="blind to all holes", **bare))

@@ -32,26 +32,7 @@ _SHORT_TERMS = ("", "very\nclose", "close", "moderate\n", "wide", "very\nwide", 
 def find_set(result: SiteAnalysis, name: str) -> tuple[int, JointSet]:
     """The set of a name, and its place among the sets.
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-    name : str
-
-    Returns
-    -------
-    position : int
-    joint_set : JointSet
-
-    Raises
-    ------
-    InputError
-        If there is no set of this name.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> find_set(js.analyse(js.simulate_site(random_state=1), n_sets=3), "J1")[0]
-    0
+    Gives `position`; `joint_set`.
     """
     for position, one in enumerate(result.sets):
         if one.name == name:
@@ -132,17 +113,18 @@ def _draw_bars(ax: Axes, spacings: Array, style: SetStyle) -> None:
         np.geomspace(low, high, 4)[:-1]
         for low, high in zip((0.006, *SPACING_EDGES_M), (*SPACING_EDGES_M, 20.0), strict=True)
     ] + [[20.0]])
-    ax.hist(np.clip(spacings, edges[0], edges[-1]), bins=edges, color=style.colour,
+    ax.hist(np.clip(spacings, edges[0], edges[-1]), bins=edges.tolist(), color=style.colour,
             edgecolor=INK.paper, linewidth=0.6, zorder=2)
     ax.set_ylim(0, None)
 
 
 def _draw_mean(ax: Axes, one: JointSet) -> None:
     spacing = one.spacing
-    ax.axvline(spacing.mean_m, color=INK.ink, linewidth=1.6, zorder=3)
-    ax.axvline(spacing.median_m, color=INK.ink, linewidth=1.2, linestyle=(0, (3, 2)), zorder=3)
+    for at, width, dashes in ((spacing.mean_m, 1.6, ()), (spacing.median_m, 1.2, (3, 2))):
+        if at is not None:
+            ax.axvline(at, color=INK.ink, linewidth=width, linestyle=(0, dashes), zorder=3)
     low, high = spacing.mean_interval_m or (None, None)
-    if high is not None:
+    if low is not None and high is not None:
         ax.axvspan(low, high, color=INK.ink, alpha=0.13, linewidth=0, zorder=1)
 
 
@@ -199,21 +181,7 @@ def spacing_survival(
 
 
 def thinned(n: int, most: int = 500) -> NDArray[np.intp]:
-    """Places of at most so many of n ordered points, evenly spread, first and last among them.
-
-    Parameters
-    ----------
-    n, most : int
-
-    Returns
-    -------
-    ndarray of int
-
-    Examples
-    --------
-    >>> thinned(3), thinned(1001, 3)
-    (array([0, 1, 2]), array([   0,  500, 1000]))
-    """
+    """Places of at most so many of n ordered points, evenly spread, first and last among them."""
     return np.unique(np.linspace(0, max(n - 1, 0), min(n, most)).round().astype(np.intp))
 
 

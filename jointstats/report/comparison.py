@@ -230,7 +230,7 @@ def _nets(comparison: HoleComparison) -> tuple[Picture, ...]:
         picture(
             f"net{i}",
             (2.9, 2.9),
-            lambda figure, name=one.name: group_net(comparison, name, net_axes(figure)),
+            lambda figure: group_net(comparison, one.name, net_axes(figure)),
             finding=f"Poles of {one.name}: {one.n} fractures in the fit.",
             caption=f"{one.name}: {one.n} fractures, {one.exposure.total_m:.0f} m",
         )
@@ -256,9 +256,7 @@ def _forests(comparison: HoleComparison) -> tuple[Picture, ...]:
         picture(
             f"forest-{place}-{figure}",
             (4.2, tall),
-            lambda drawn, name=one.name, what=figure: estimate_forest(
-                comparison, name, what, drawn.add_subplot()
-            ),
+            lambda drawn: estimate_forest(comparison, one.name, figure, drawn.add_subplot()),
             finding=f"{figure} of {one.name} in each hole, with intervals.",
         )
         for place, one in enumerate(comparison.analysis.sets)

@@ -114,7 +114,8 @@ def _ink_box(figure: Figure) -> Bbox:
     """What the drawing covers, in inches. Asking for "tight" would draw everything twice."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-    return figure.get_tightbbox(FigureCanvasAgg(figure).get_renderer()).padded(0.04)
+    renderer = FigureCanvasAgg(figure).get_renderer()  # type: ignore[no-untyped-call]
+    return figure.get_tightbbox(renderer).padded(0.04)
 
 
 def _for_page(svg: str, name: str, finding: str) -> str:
@@ -127,7 +128,7 @@ def _for_page(svg: str, name: str, finding: str) -> str:
     svg = re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", svg)
     svg = re.sub(r"#[0-9a-f]{6}\b", _named_colour, svg)
     svg = svg.replace("'DejaVu Sans'", "var(--face)").replace(", sans-serif", "")
-    width, height = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg).groups()
+    ((width, height),) = re.findall(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)[:1]
     head = (
         f'<svg role="img" aria-label="{escape(finding, quote=True)}" '
         f'xmlns:xlink="http://www.w3.org/1999/xlink" viewBox="0 0 {width} {height}" '

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from jointstats import plots
 from jointstats.report.figures import Picture, picture
@@ -278,7 +278,7 @@ def forest_picture(result: SiteAnalysis) -> Picture | None:
     )
 
 
-def _draw_forest(result: SiteAnalysis, figure: object) -> None:
+def _draw_forest(result: SiteAnalysis, figure: Any) -> None:
     left, right = figure.subplots(1, 2, sharey=True)
     figure.subplots_adjust(left=0.08, right=0.99, wspace=0.08)
     plots.hole_forest(result, "p32", left)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.report.section import Section, Table
@@ -58,7 +58,7 @@ def hole_table(result: SiteAnalysis) -> Table:
     return Table("What was logged, hole by hole", columns, tuple(rows), frozenset({3}))
 
 
-def _rqd(row: dict[str, float]) -> str:
+def _rqd(row: dict[Any, Any]) -> str:
     """Theoretical RQD as the interval that P10 gives it."""
     if row["rqd_theoretical"] is None or row["rqd_theoretical"] != row["rqd_theoretical"]:
         return "–"

@@ -157,7 +157,7 @@ def _logs(match: CoreMatch) -> tuple[Picture, ...]:
         picture(
             f"log-{place}",
             (3.0, 4.9),
-            lambda figure, span=span: match_log(match, figure.add_subplot(), span_m=span),
+            lambda figure: match_log(match, figure.add_subplot(), span_m=span),
             finding=f"Core beside image from {span[0]:g} to {span[1]:g} m.",
         )
         for place, span in enumerate(spans, start=1)

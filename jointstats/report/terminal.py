@@ -22,7 +22,7 @@ def _range(value: float, interval: tuple[float, float]) -> str:
 
 
 def _rows(result: SiteAnalysis) -> list[tuple[str, ...]]:
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for one in result.sets:
         girdle = one.mean is None
         rows.append(

@@ -8,6 +8,7 @@ from jointstats import plots
 from jointstats.plots.map import MOST_TRACES, best_azimuth_deg
 from jointstats.report.figures import picture
 from jointstats.report.section import Section
+from jointstats.sphere.angles import as_azimuth
 from jointstats.words import listed, number
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def _draw_map(result: SiteAnalysis, figure: Figure, azimuth: float) -> None:
     figure.subplots_adjust(left=0.06, right=0.99, wspace=0.3)
     plots.site_plan(result, plan)
     plots.site_section(result, azimuth, first)
-    plots.site_section(result, (azimuth + 90.0) % 360.0, second)
+    plots.site_section(result, float(as_azimuth(azimuth + 90.0)), second)
 
 
 def logs(result: SiteAnalysis) -> Section:

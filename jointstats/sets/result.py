@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
@@ -105,7 +105,7 @@ class SiteAnalysis:
     counts: FractureCounts
     sampling: Sampling
     mixture: JointSetMixture
-    settings: dict[str, object]
+    settings: dict[str, Any]
     notes: tuple[str, ...]
 
     @property
