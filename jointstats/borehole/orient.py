@@ -14,7 +14,7 @@ from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.rows import rows_of_holes
 from jointstats.borehole.runs import run_lines
 from jointstats.borehole.wall import fit_wall, normal_and_error
-from jointstats.checks import as_numbers
+from jointstats.checks import as_numbers, real_array
 from jointstats.errors import InputError
 from jointstats.sphere.angles import (
     as_azimuth,
@@ -37,7 +37,7 @@ STEP_DEG = 1e-3
 
 
 def _as_long(values: ArrayLike, n: int, name: str) -> Array:
-    array = np.atleast_1d(np.asarray(values, dtype=np.float64))
+    array = np.atleast_1d(real_array(values, name))
     if len(array) not in (1, n):
         raise InputError(f"{name} must have {n} values, or one; got {len(array)}")
     return np.broadcast_to(array, (n,))

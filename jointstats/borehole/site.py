@@ -214,3 +214,12 @@ class Site:
             at = rows.get((str(key[0]), str(key[1])))
             found.append(None if at is None else (angle[at], depth[at], diameter[at] / 2.0))
         return found
+
+
+def check_site(site: object) -> None:
+    """Whatever is not a Site is refused, with what to do."""
+    if not isinstance(site, Site):
+        raise InputError(
+            f"site must be a Site; got {type(site).__name__}: read one with read_site, or make one "
+            "with Site.from_frames"
+        )

@@ -13,6 +13,7 @@ from jointstats.borehole.orient import orient_fractures
 from jointstats.borehole.sampling import Sampling
 from jointstats.borehole.spans import Spans
 from jointstats.checks import check_confidence
+from jointstats.borehole.site import check_site
 from jointstats.errors import InputError
 from jointstats.pairs.alignment import Alignment, TwoLogs, align
 from jointstats.pairs.evidence import Log
@@ -192,6 +193,7 @@ def match_core_to_image(
     >>> bool(whole["core_low"] < 0.7 < whole["core_high"])
     True
     """
+    check_site(site)
     level = check_confidence(confidence)
     if not zone_m > 0:
         raise InputError(f"zone_m must be more than 0; got {zone_m!r}")

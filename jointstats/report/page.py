@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from jointstats.errors import InputError
 from jointstats.report import (
     condition,
     directions,
@@ -83,6 +84,8 @@ def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
     ...     print(*sorted(file.name for file in page.parent.iterdir()))
     fractures.csv index.html record.html sets.csv sets.json
     """
+    if not hasattr(result, "site"):
+        raise InputError(f"result must be what analyse gave; got {type(result).__name__}")
     target = output_folder(output, FILES, result.site.sources)
     tables = {
         "sets.csv": sets_csv(result),

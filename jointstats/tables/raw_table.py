@@ -206,6 +206,9 @@ def table_of_frame(name: str, frame: pd.DataFrame) -> tuple[RawTable | None, lis
     >>> table_of_frame("holes", pd.DataFrame({"hole": ["B1"]}))[0].lines.tolist()
     [0]
     """
+    if not isinstance(frame, pd.DataFrame):
+        rule = f"must be a pandas DataFrame; got {type(frame).__name__}"
+        return None, [Fault(name, None, None, "", rule)]
     header = [str(column).strip() for column in frame.columns]
     faults = header_faults(name, None, header)
     if faults:
@@ -214,4 +217,13 @@ def table_of_frame(name: str, frame: pd.DataFrame) -> tuple[RawTable | None, lis
         return None, [Fault(name, None, None, "", "the table has no rows")]
     cells = frame.reset_index(drop=True)
     cells.columns = pd.Index(header, dtype=object)
+    faults = [
+        Fault(name, row, column, str(cell)[:60], "a cell holds one number or one text")
+        for column in cells
+        if cells[column].dtype == object
+        for row, cell in enumerate(cells[column])
+        if not pd.api.types.is_scalar(cell)
+    ]
+    if faults:
+        return None, faults
     return RawTable(name, cells, np.arange(len(cells)), None), []
