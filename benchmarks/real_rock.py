@@ -18,13 +18,13 @@ from sklearn.metrics import adjusted_rand_score
 
 import jointstats as js
 from benchmarks.simulated_rock import (
+    Departure,
     Elliptical,
     Girdle,
     HeavyTailed,
     HoleLine,
     RockSet,
     SimulatedRock,
-    Unevenness,
     means_apart,
     random_holes,
     random_means,
@@ -50,7 +50,7 @@ def rock_of(
     *,
     number: float = 60.0,
     holes: Sequence[HoleLine] | None = None,
-    unevenness: Unevenness | None = None,
+    departure: Departure | None = None,
 ) -> Make:
     """A maker of rocks with these sets, `number` fractures of each, in random holes."""
 
@@ -58,9 +58,7 @@ def rock_of(
         lines = random_holes(rng) if holes is None else tuple(holes)
         sets = with_number(densities(rng), lines, number, rng)
         background = BACKGROUND_SHARE * sum(one.p32_per_m for one in sets)
-        return simulated_rock(
-            sets, lines, rng, background_per_m=background, unevenness=unevenness
-        )
+        return simulated_rock(sets, lines, rng, background_per_m=background, departure=departure)
 
     return make
 
@@ -69,9 +67,7 @@ def round_sets(rng: np.random.Generator) -> list[js.sphere.AxialFisher]:
     """Three round sets of κ 20 to 60."""
     return [
         js.sphere.AxialFisher(mean, kappa)
-        for mean, kappa in zip(
-            random_means(3, rng), rng.uniform(20, 60, 3), strict=True
-        )
+        for mean, kappa in zip(random_means(3, rng), rng.uniform(20, 60, 3), strict=True)
     ]
 
 
@@ -107,9 +103,7 @@ def pair(
     angle_deg: float,
 ) -> Callable[[np.random.Generator], list[js.sphere.AxialFisher]]:
     """Two round sets of κ 40 at this angle."""
-    return lambda rng: [
-        js.sphere.AxialFisher(mean, 40.0) for mean in means_apart(angle_deg, rng)
-    ]
+    return lambda rng: [js.sphere.AxialFisher(mean, 40.0) for mean in means_apart(angle_deg, rng)]
 
 
 def model_rock(sets: Sequence[RockSet]) -> Make:
@@ -123,22 +117,18 @@ ROWS: dict[str, Make] = {
     "axial ratio 3": rock_of(elliptical_sets(3.0)),
     "axial ratio 4": rock_of(elliptical_sets(4.0)),
     "a fold in three holes": rock_of(fold, number=120.0, holes=HOLES_OF_THE_FOLD),
-    "swarms of 3": rock_of(round_sets, unevenness=Unevenness(swarm=3.0)),
-    "swarms of 6": rock_of(round_sets, unevenness=Unevenness(swarm=6.0)),
-    "intensity by hole .25": rock_of(round_sets, unevenness=Unevenness(variation=0.25)),
-    "intensity by hole .5": rock_of(round_sets, unevenness=Unevenness(variation=0.5)),
-    "intensity by hole .8": rock_of(round_sets, unevenness=Unevenness(variation=0.8)),
+    "swarms of 3": rock_of(round_sets, departure=Departure(swarm=3.0)),
+    "swarms of 6": rock_of(round_sets, departure=Departure(swarm=6.0)),
+    "intensity by hole .25": rock_of(round_sets, departure=Departure(variation=0.25)),
+    "intensity by hole .5": rock_of(round_sets, departure=Departure(variation=0.5)),
+    "intensity by hole .8": rock_of(round_sets, departure=Departure(variation=0.8)),
     "the same for all sets .5": rock_of(
-        round_sets, unevenness=Unevenness(variation=0.5, shared=True)
+        round_sets, departure=Departure(variation=0.5, shared=True)
     ),
     "heavy tails": rock_of(heavy_sets),
-    "beta turned": rock_of(round_sets, unevenness=Unevenness(misread="beta turned")),
-    "beta mirrored": rock_of(
-        round_sets, unevenness=Unevenness(misread="beta mirrored")
-    ),
-    "azimuth off by 20°": rock_of(
-        round_sets, unevenness=Unevenness(misread="azimuth off")
-    ),
+    "beta turned": rock_of(round_sets, departure=Departure(misread="beta turned")),
+    "beta mirrored": rock_of(round_sets, departure=Departure(misread="beta mirrored")),
+    "azimuth off by 20°": rock_of(round_sets, departure=Departure(misread="azimuth off")),
     "two sets 20° apart": rock_of(pair(20.0)),
     "two sets 25° apart": rock_of(pair(25.0)),
     "two sets 30° apart": rock_of(pair(30.0)),
@@ -177,9 +167,7 @@ def score(rock: SimulatedRock, result: js.SiteAnalysis) -> dict[str, float]:
         "rand": float(adjusted_rand_score(rock.truth, label)),
         "best": float(adjusted_rand_score(rock.truth, rock.best_labels)),
         "covers": float(held.mean()) if len(held) else np.nan,
-        "width": float(np.log(limits[:, 1] / limits[:, 0]).mean())
-        if len(held)
-        else np.nan,
+        "width": float(np.log(limits[:, 1] / limits[:, 0]).mean()) if len(held) else np.nan,
     }
 
 
@@ -197,9 +185,7 @@ def table(
             rock = make(np.random.default_rng([seed, number, site]))
             asked = len(rock.sets) if number_known else "auto"
             scores.append(score(rock, js.analyse(rock.site, asked)))
-        means = {
-            key: float(np.nanmean([one[key] for one in scores])) for key in scores[0]
-        }
+        means = {key: float(np.nanmean([one[key] for one in scores])) for key in scores[0]}
         covers = np.array([one["covers"] for one in scores])
         error = float(np.nanstd(covers) / np.sqrt(max(np.isfinite(covers).sum(), 1)))
         found.append({"rock": name} | means | {"error": error})
@@ -211,16 +197,12 @@ def printed(rows: list[dict[str, object]]) -> str:
     head = list(rows[0])
     lines = ["| " + " | ".join(head) + " |", "|" + "---|" * len(head)]
     for row in rows:
-        cells = (
-            f"{one:.3f}" if isinstance(one, float) else str(one) for one in row.values()
-        )
+        cells = (f"{one:.3f}" if isinstance(one, float) else str(one) for one in row.values())
         lines.append("| " + " | ".join(cells) + " |")
     return "\n".join(lines)
 
 
-def main(
-    n_sites: int = 40, seed: int = 20260301, word: str = "", model: str = ""
-) -> None:
+def main(n_sites: int = 40, seed: int = 20260301, word: str = "", model: str = "") -> None:
     """Print the table of the rows whose name holds a word."""
     rows = dict(ROWS)
     if model:

@@ -52,9 +52,7 @@ class Elliptical:
     beta: float
 
     @classmethod
-    def of_ratio(
-        cls, mean: Array, kappa: float, ratio: float, turn_rad: float
-    ) -> Elliptical:
+    def of_ratio(cls, mean: Array, kappa: float, ratio: float, turn_rad: float) -> Elliptical:
         """The one whose scatters along and across have this ratio; `turn_rad` turns its long axis."""
         one, two, _ = frame_about(mean)
         long = np.cos(turn_rad) * one + np.sin(turn_rad) * two
@@ -106,9 +104,7 @@ class Girdle:
             t = random_state.normal(0.0, spread, 2 * size + 16)
             angle = 0.5 * random_state.vonmises(0.0, self.b, len(t))
             angle += np.pi * random_state.integers(0, 2, len(t))
-            kept = np.log(random_state.random(len(t))) < -self.b * t**2 * (
-                1 + np.cos(2 * angle)
-            )
+            kept = np.log(random_state.random(len(t))) < -self.b * t**2 * (1 + np.cos(2 * angle))
             kept &= np.abs(t) < 1.0
             t, angle = t[kept], angle[kept]
             round_ = np.sqrt(1.0 - t**2)
@@ -174,8 +170,8 @@ class HoleLine(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Unevenness:
-    """How the sets lie in the rock, and how one hole was misread.
+class Departure:
+    """How the rock and its reading depart from even sets in holes read rightly.
 
     `variation` is the coefficient of variation of gamma effects between holes, `shared` whether
     one effect goes for all sets of a hole; `swarm` the mean number met of a swarm (Poisson; 0 is
@@ -216,9 +212,7 @@ class SimulatedRock:
         """Labels of the fractures by the true densities and P32: no analysis can do better."""
         table = self.site.fractures
         poles = js.poles_from_dip(table["dip_deg"], table["dip_direction_deg"])
-        rate = [
-            np.full(len(poles), np.log(max(self.background_per_m, 1e-12) / (2 * np.pi)))
-        ]
+        rate = [np.full(len(poles), np.log(max(self.background_per_m, 1e-12) / (2 * np.pi)))]
         rate += [np.log(one.p32_per_m) + one.density.logpdf(poles) for one in self.sets]
         return np.argmax(rate, axis=0)
 
@@ -244,10 +238,10 @@ def simulated_rock(
     rng: np.random.Generator,
     *,
     background_per_m: float = 0.0,
-    unevenness: Unevenness | None = None,
+    departure: Departure | None = None,
 ) -> SimulatedRock:
     """Drill holes through rock of known sets."""
-    how = unevenness or Unevenness()
+    how = departure or Departure()
     laws = [RockSet(Uniform(), background_per_m), *sets]
     effects = _effects(len(laws), len(holes), how, rng)
     tables, true_poles = [], []
@@ -257,16 +251,12 @@ def simulated_rock(
         read = _misread(poles, hole, how) if h == len(holes) - 1 else poles
         dip, direction = js.dip_from_poles(read)
         columns = {"hole": f"H{h + 1}", "depth_m": depth, "dip_deg": dip}
-        tables.append(
-            pd.DataFrame(columns | {"dip_direction_deg": direction, "kind": kind})
-        )
+        tables.append(pd.DataFrame(columns | {"dip_direction_deg": direction, "kind": kind}))
     fractures = pd.concat(tables, ignore_index=True)
     site = js.Site.from_frames(_holes_frame(holes, how), fractures.drop(columns="kind"))
     truth = fractures["kind"].to_numpy()
     poles = np.vstack(true_poles)
-    return SimulatedRock(
-        site, tuple(sets), background_per_m, tuple(holes), truth, effects, poles
-    )
+    return SimulatedRock(site, tuple(sets), background_per_m, tuple(holes), truth, effects, poles)
 
 
 def _drilled(
@@ -277,26 +267,19 @@ def _drilled(
     rng: np.random.Generator,
 ) -> tuple[Array, Array, Index]:
     """Poles, depths and sets of the fractures that a hole meets, by depth."""
-    found = [
-        _met(one, hole, effects[k], swarm if k else 0.0, rng)
-        for k, one in enumerate(laws)
-    ]
+    found = [_met(one, hole, effects[k], swarm if k else 0.0, rng) for k, one in enumerate(laws)]
     depth = np.concatenate([one[1] for one in found])
     kind = np.repeat(np.arange(len(laws)), [len(one[1]) for one in found])
     order = np.argsort(depth, kind="stable")
     return np.vstack([one[0] for one in found])[order], depth[order], kind[order]
 
 
-def _effects(
-    n_sets: int, n_holes: int, how: Unevenness, rng: np.random.Generator
-) -> Array:
+def _effects(n_sets: int, n_holes: int, how: Departure, rng: np.random.Generator) -> Array:
     """Gamma effects (K + 1, H) of mean one; the background is even."""
     effects = np.ones((n_sets, n_holes))
     if how.variation:
         shape = 1.0 / how.variation**2
-        effects[1:] *= rng.gamma(
-            shape, 1 / shape, (1 if how.shared else n_sets - 1, n_holes)
-        )
+        effects[1:] *= rng.gamma(shape, 1 / shape, (1 if how.shared else n_sets - 1, n_holes))
     return effects
 
 
@@ -322,7 +305,7 @@ def _met(
     return poles[met], depth[met]
 
 
-def _misread(poles: Array, hole: HoleLine, how: Unevenness) -> Array:
+def _misread(poles: Array, hole: HoleLine, how: Departure) -> Array:
     """Poles as the misread hole gives them."""
     if how.misread == "beta turned":
         return poles @ rotation_about(hole.direction, np.pi).T
@@ -338,30 +321,23 @@ def _misread(poles: Array, hole: HoleLine, how: Unevenness) -> Array:
     return poles
 
 
-def _holes_frame(holes: Sequence[HoleLine], how: Unevenness) -> pd.DataFrame:
+def _holes_frame(holes: Sequence[HoleLine], how: Departure) -> pd.DataFrame:
     table = pd.DataFrame(holes).assign(hole=[f"H{h + 1}" for h in range(len(holes))])
     table["trend_deg"] = table["trend_deg"].astype(float)
     if how.misread == "azimuth off":
         last = table.index[-1]
-        table.loc[last, "trend_deg"] = (
-            holes[-1].trend_deg + how.azimuth_error_deg
-        ) % 360
+        table.loc[last, "trend_deg"] = (holes[-1].trend_deg + how.azimuth_error_deg) % 360
     return table
 
 
-def random_holes(
-    rng: np.random.Generator, least: int = 3, most: int = 6
-) -> tuple[HoleLine, ...]:
+def random_holes(rng: np.random.Generator, least: int = 3, most: int = 6) -> tuple[HoleLine, ...]:
     """Holes of 40 to 80 m along random directions, two of them at least 30° apart."""
     number = int(rng.integers(least, most + 1))
     while True:
         plunge = np.degrees(np.arcsin(rng.uniform(0.1, 1.0, number)))
         trend = rng.uniform(0.0, 360.0, number)
         length = rng.uniform(40.0, 80.0, number)
-        holes = tuple(
-            HoleLine(*map(float, one))
-            for one in zip(trend, plunge, length, strict=True)
-        )
+        holes = tuple(HoleLine(*map(float, one)) for one in zip(trend, plunge, length, strict=True))
         lines = np.array([one.direction for one in holes])
         if np.abs(lines @ lines.T).min() < np.cos(np.radians(30.0)):
             return holes
@@ -395,9 +371,7 @@ def with_number(
     found = []
     for density in densities:
         poles = density.rvs(MANY, rng)
-        metres = sum(
-            one.length_m * np.abs(poles @ one.direction).mean() for one in holes
-        )
+        metres = sum(one.length_m * np.abs(poles @ one.direction).mean() for one in holes)
         found.append(RockSet(density, float(number / metres)))
     return tuple(found)
 
@@ -409,9 +383,7 @@ def read_site_model(path: str | Path) -> tuple[RockSet, ...]:
     return tuple(
         RockSet(
             js.sphere.AxialFisher(
-                js.lines_from_trend(
-                    float(row["pole_trend_deg"]), float(row["pole_plunge_deg"])
-                )[0],
+                js.lines_from_trend(float(row["pole_trend_deg"]), float(row["pole_plunge_deg"]))[0],
                 float(row["fisher_kappa"]),
             ),
             float(row["p32_per_m"]),

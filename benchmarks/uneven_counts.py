@@ -8,6 +8,7 @@ Counts are drawn by cells of a metre, so that a thousand tables a row take a min
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -35,29 +36,33 @@ def count_table(
     number: float = 60.0,
     length_m: int = 75,
     variation: float = 0.0,
-    shared: bool = False,
+    shared_variation: float = 0.0,
+    zone_m: int = 0,
     swarm: float = 0.0,
     swarm_law: str = "poisson",
     effect_law: str = "gamma",
 ) -> CountTable:
     """Draw a table: `number` fractures of each set expected, on all lines together.
 
-    Lines differ by effects of coefficient of variation `variation` ("gamma" or "lognormal"), one
-    for all sets or each its own. Swarms: parents are Poisson, each with a number of fractures of
-    mean `swarm` ("poisson", "fixed" or "geometric") within a metre of it.
+    Lines differ by effects ("gamma" or "lognormal") of coefficient of variation `variation`, each
+    set its own, times those of `shared_variation`, one for all sets. Along a line, zones of
+    `zone_m` differ by gamma effects of .6. Swarms: parents are Poisson, each with a number of
+    fractures of mean `swarm` ("poisson", "fixed" or "geometric") within a metre of it.
     """
     cosine = rng.uniform(0.35, 1.0, (n_sets, n_lines))
     p32 = number / (cosine.sum(axis=1) * length_m)
-    size = (1 if shared else n_sets, n_lines)
-    effects = _effects(variation, effect_law, size, rng) * np.ones((n_sets, n_lines))
-    rates = p32[:, np.newaxis] * cosine * effects
-    edges = np.arange(length_m + 1)
-    counts = [
-        np.histogram(_depths(rate, length_m, swarm, swarm_law, rng), edges)[0]
-        for rate in rates.ravel()
-    ]
+    effects = _effects(variation, effect_law, (n_sets, n_lines), rng)
+    effects = effects * _effects(shared_variation, effect_law, (1, n_lines), rng)
+    rates = (p32[:, np.newaxis] * cosine * effects).ravel()
+    if zone_m:
+        zones = _effects(0.6, "gamma", (len(rates), length_m // zone_m + 1), rng)
+        counts = rng.poisson(rates[:, np.newaxis] * np.repeat(zones, zone_m, 1)[:, :length_m])
+    else:
+        edges = np.arange(length_m + 1)
+        depths = (_depths(rate, length_m, swarm, swarm_law, rng) for rate in rates)
+        counts = np.array([np.histogram(one, edges)[0] for one in depths])
     return CountTable(
-        np.array(counts, float).reshape(n_sets, -1),
+        counts.reshape(n_sets, -1).astype(float),
         np.repeat(cosine, length_m, axis=1),
         np.repeat(np.arange(n_lines), length_m),
         np.ones(n_lines * length_m),
@@ -81,9 +86,7 @@ def _depths(
 ) -> np.ndarray:
     if not swarm:
         return rng.uniform(0.0, length_m, rng.poisson(rate * length_m))
-    parents = rng.uniform(
-        -1.0, length_m + 1.0, rng.poisson(rate * (length_m + 2.0) / swarm)
-    )
+    parents = rng.uniform(-1.0, length_m + 1.0, rng.poisson(rate * (length_m + 2.0) / swarm))
     sizes = {
         "poisson": lambda n: rng.poisson(swarm, n),
         "fixed": lambda n: np.full(n, int(swarm)),
@@ -111,9 +114,14 @@ def _rows() -> dict[str, dict[str, object]]:
     rows["swarms of 3, geometric"] = {"swarm": 3, "swarm_law": "geometric"}
     for lines in (3, 4, 6):
         for c in (0.25, 0.5, 0.8):
-            for shared in (False, True):
-                name = f"variation {c}, {lines} lines, {'shared' if shared else 'own'}"
-                rows[name] = {"variation": c, "n_lines": lines, "shared": shared}
+            rows[f"variation {c}, {lines} lines, own"] = {"variation": c, "n_lines": lines}
+            rows[f"variation {c}, {lines} lines, shared"] = {
+                "shared_variation": c,
+                "n_lines": lines,
+            }
+    rows["variation 0.35 own and 0.35 shared"] = {"variation": 0.35, "shared_variation": 0.35}
+    rows["zones of 5 m"] = {"zone_m": 5}
+    rows["zones of 20 m"] = {"zone_m": 20}
     rows["variation 0.5, 4 lines, lognormal"] = {
         "variation": 0.5,
         "effect_law": "lognormal",
@@ -127,14 +135,13 @@ def _rows() -> dict[str, dict[str, object]]:
 ROWS = _rows()
 
 
-def table(n_tables: int, seed: int, word: str = "") -> list[dict[str, object]]:
+def table(n_tables: int, seed: int, word: str = "") -> Iterator[dict[str, object]]:
     """Coverage and width of the 95 % intervals of P32, and of those that take the rock as even.
 
     "longer": median of the ratio of their lengths in log P32. "cv", "companions": mean posterior
     medians. "holds": share of 90 % predictions of a line left out that hold, from a tenth of the
     tables; "gain": log score over that of a Poisson number of pooled P32.
     """
-    found = []
     for number, (name, settings) in enumerate(ROWS.items()):
         if word not in name:
             continue
@@ -146,17 +153,10 @@ def table(n_tables: int, seed: int, word: str = "") -> list[dict[str, object]]:
             "covers": covers.mean(),
             "error": covers.std() / np.sqrt(n_tables),
         }
-        row |= {
-            key: np.mean([one[key] for one in scores])
-            for key in scores[0]
-            if key not in row
-        }
+        row |= {key: np.mean([one[key] for one in scores]) for key in scores[0] if key not in row}
         row["longer"] = np.median([one["longer"] for one in scores])
         ahead = [_left_out(count_table(rng, **settings)) for _ in range(n_tables // 10)]
-        found.append(
-            row | dict(zip(("holds", "gain"), np.mean(ahead, axis=0), strict=True))
-        )
-    return found
+        yield row | dict(zip(("holds", "gain"), np.mean(ahead, axis=0), strict=True))
 
 
 def _score(one: CountTable) -> dict[str, float]:
@@ -167,13 +167,9 @@ def _score(one: CountTable) -> dict[str, float]:
     return {
         "covers": float(((limits[:, 0] <= one.p32) & (one.p32 <= limits[:, 1])).mean()),
         "too high": float((one.p32 < limits[:, 0]).mean()),
-        "even covers": float(
-            ((plain[:, 0] <= one.p32) & (one.p32 <= plain[:, 1])).mean()
-        ),
+        "even covers": float(((plain[:, 0] <= one.p32) & (one.p32 <= plain[:, 1])).mean()),
         "longer": float(
-            (
-                np.log(limits[:, 1] / limits[:, 0]) / np.log(plain[:, 1] / plain[:, 0])
-            ).mean()
+            (np.log(limits[:, 1] / limits[:, 0]) / np.log(plain[:, 1] / plain[:, 0])).mean()
         ),
         "p even": float(rock.p_even.mean()),
         "cv": float(np.mean([rock.variation_interval(k)[0] for k in sets])),
@@ -188,11 +184,7 @@ def _left_out(one: CountTable) -> tuple[float, float]:
     for out in leave_out_lines(*one[:4], n_draws=1000):
         rest, own = one.line != out.line, one.line == out.line
         number = one.counts[:, rest].sum(axis=1) + 0.5
-        mean = (
-            number
-            / one.exposure[:, rest].sum(axis=1)
-            * one.exposure[:, own].sum(axis=1)
-        )
+        mean = number / one.exposure[:, rest].sum(axis=1) * one.exposure[:, own].sum(axis=1)
         for k, m in enumerate(mean):
             held.append(out.holds(k))
             gain.append(out.log_score(k) - poisson.logpmf(out.observed[k], m))
@@ -201,12 +193,12 @@ def _left_out(one: CountTable) -> tuple[float, float]:
 
 def main(n_tables: int = 1000, seed: int = 20260401, word: str = "") -> None:
     """Print the table."""
-    rows = table(n_tables, seed, word)
     print(f"{n_tables} tables a row, seed {seed}\n")
-    print("| " + " | ".join(rows[0]) + " |\n|" + "---|" * len(rows[0]))
-    for row in rows:
+    for number, row in enumerate(table(n_tables, seed, word)):
+        if number == 0:
+            print("| " + " | ".join(row) + " |\n|" + "---|" * len(row))
         cells = [one if isinstance(one, str) else f"{one:.3f}" for one in row.values()]
-        print("| " + " | ".join(cells) + " |")
+        print("| " + " | ".join(cells) + " |", flush=True)
 
 
 if __name__ == "__main__":

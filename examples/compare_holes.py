@@ -19,11 +19,14 @@ def main() -> None:
     print(found, end="\n\n")
     print("Fractures of each set in each hole, and how many its direction lets it expect:")
     print(found.counts.round(2).to_string(index=False), end="\n\n")
-    print("Pairs, p-values corrected for their number:")
+    print("Pairs, Holm-adjusted p:")
     print(found.matrix().round(3).to_string(), end="\n\n")
     cut = js.compare_holes(site, cuts_m={"D3": [33.0]}, draws=99, random_state=0)
     print("With D3 cut at the length of lost core:")
-    print(cut.groupings.head(3).round(1).to_string(index=False))
+    print(cut.groupings.head(3).round(1).to_string(index=False), end="\n\n")
+    for note in found.notes:
+        print(f"Caution: {note}")
+    print(found.analysis.notice)
 
 
 if __name__ == "__main__":

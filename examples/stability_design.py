@@ -33,3 +33,7 @@ print(
     f"block of the first three sets: {js.design.block_volume(spacings, normals):.1f} m3, "
     f"volumetric joint count {js.line.volumetric_joint_count(spacings):.1f} per m3"
 )
+
+for caution in result.cautions:
+    print(f"Caution, {caution.about}: {caution.text}")
+print(result.notice)

@@ -2,8 +2,8 @@
 
     python examples/wedge_check.py
 
-Prints, for the invented dam site and one cut slope, the share of drawn planes of each set, and of
-drawn intersection lines of each pair of sets, that are free to slide by the textbook conditions.
+Prints, for the invented dam site and one cut slope, how many drawn planes of each set, and how many
+lines of intersection of each pair of sets, are free to slide by the textbook conditions.
 """
 
 from __future__ import annotations
@@ -21,7 +21,9 @@ Array = NDArray[np.float64]
 SITE = Path(__file__).resolve().parent / "dam_site"
 FACE_DIP_DEG, FACE_DIP_DIRECTION_DEG = 65.0, 150.0
 FRICTION_DEG = 30.0
-LATERAL_LIMIT_DEG = 20.0  # common practice, no source
+#: A plane farther off than this from the dip direction of the face is held at its sides and does
+#: not slide out as a whole. Common practice, no source.
+HELD_BEYOND_DEG = 20.0
 DRAWS = 5000
 
 ASSUMPTIONS = """\
@@ -52,11 +54,11 @@ def slides(
 
 
 def planar_share(poles: Array, **slope: object) -> float:
-    """Share of planes free to slide down their dip, within the lateral limit of the face's dip."""
+    """Share of planes free to slide down their dip, that strike near enough along the face to come out."""
     dip, direction = js.dip_from_poles(poles)
     face = slope.get("face", (FACE_DIP_DEG, FACE_DIP_DIRECTION_DEG))
     turn = np.abs((direction - face[1] + 180.0) % 360.0 - 180.0)
-    return float(np.mean(slides(dip, direction, **slope) & (turn <= LATERAL_LIMIT_DEG)))
+    return float(np.mean(slides(dip, direction, **slope) & (turn <= HELD_BEYOND_DEG)))
 
 
 def wedge_share(poles_a: Array, poles_b: Array, **slope: object) -> float:
@@ -78,19 +80,22 @@ def main() -> None:
         f"Face {FACE_DIP_DEG:.0f}/{FACE_DIP_DIRECTION_DEG:03.0f}, "
         f"friction {FRICTION_DEG:.0f} deg, {DRAWS} draws a set\n"
     )
-    print(f"Planar sliding (dip direction within {LATERAL_LIMIT_DEG:.0f} deg of the face's):")
+    print(f"One plane alone (dip direction within {HELD_BEYOND_DEG:.0f} deg of that of the face):")
     for name, poles in drawn.items():
-        print(f"  {name}: {100 * planar_share(poles):.1f} % of planes free to slide")
-    print("\nWedge sliding along the line of intersection:")
+        print(f"  {name}: {planar_share(poles) * DRAWS:.0f} of {DRAWS} planes are free to slide")
+    print("\nTwo planes, along the line in which they meet:")
     for a, b in combinations(result.sets, 2):
         line = js.design.intersection_lines(a, b, n=DRAWS, random_state=generator, uncertain=True)
         share = wedge_share(drawn[a.name], drawn[b.name])
         print(
             f"  {a.name} x {b.name} (mean {line.trend_deg:03.0f}/{line.plunge_deg:02.0f}, "
             f"95 % within {line.half_angle_95_deg:.0f} deg): "
-            f"{100 * share:.1f} % of lines free to slide"
+            f"{share * DRAWS:.0f} of {DRAWS} lines are free to slide"
         )
-    print(f"\n{ASSUMPTIONS}")
+    print(f"\n{ASSUMPTIONS}\n")
+    for caution in result.cautions:
+        print(f"Caution, {caution.about}: {caution.text}")
+    print(result.notice)
 
 
 if __name__ == "__main__":

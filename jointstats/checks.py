@@ -11,6 +11,30 @@ from jointstats.errors import InputError
 from jointstats.types import Array, ArrayLike, RandomState
 
 
+#: Most characters of a wrong value that an error shows.
+_SHOWN = 200
+
+
+def real_array(values: ArrayLike, name: str, each: str = "") -> Array:
+    """Real numbers as a new array; what is masked, complex or text is no number.
+
+    `each` says how they stand, for the error.
+    """
+    if np.ma.is_masked(values):
+        raise InputError(f"{name} has masked values, which would be lost; take them out first")
+    try:
+        given = np.asarray(values)
+        text = given.dtype.kind not in "biufO" or any(isinstance(one, str) for one in given.flat)
+        numbers = None if text and given.size else np.array(values, dtype=np.float64)
+    except (TypeError, ValueError):
+        numbers = None
+    if numbers is None:
+        shown = repr(values)
+        shown = shown if len(shown) <= _SHOWN else f"{shown[:_SHOWN]}…"
+        raise InputError(f"{name} must be numbers{each}; got {shown}")
+    return numbers
+
+
 def as_numbers(
     values: ArrayLike,
     name: str,
@@ -21,10 +45,7 @@ def as_numbers(
     min_n: int = 0,
 ) -> Array:
     """Finite numbers from `low` (above it if `open_end`) to `high` as a new array, shape (n,)."""
-    try:
-        numbers = np.atleast_1d(np.array(values, dtype=np.float64))
-    except (TypeError, ValueError):
-        raise InputError(f"{name} must be numbers; got {values!r}") from None
+    numbers = np.atleast_1d(real_array(values, name))
     if numbers.ndim != 1:
         raise InputError(f"{name} must be one-dimensional; got shape {numbers.shape}")
     if len(numbers) < min_n:
@@ -90,6 +111,30 @@ def check_choice(value: str, name: str, choices: Collection[str]) -> str:
     if value not in choices:
         raise InputError(f"{name} must be one of {', '.join(choices)}; got {value!r}")
     return value
+
+
+def as_seed(random_state: RandomState) -> int | None:
+    """A whole number that a `random_state` stands for; None stays, for a new one each time."""
+    if random_state is None or type(random_state) is int and random_state >= 0:
+        return random_state
+    if isinstance(random_state, np.integer) and random_state >= 0:
+        return int(random_state)
+    return int(as_generator(random_state).integers(2**32))
+
+
+def as_random_state(random_state: RandomState) -> np.random.RandomState:
+    """The same for libraries that know the older kind of source."""
+    if isinstance(random_state, np.random.RandomState):
+        return random_state
+    if random_state is None:
+        return np.random.RandomState()
+    try:
+        seed = operator.index(random_state)  # type: ignore[arg-type]
+    except TypeError:
+        seed = int(as_generator(random_state).integers(2**32))
+    if not 0 <= seed < 2**32:
+        raise InputError(f"random_state must be from 0 to {2**32 - 1}; got {seed}")
+    return np.random.RandomState(seed)
 
 
 def as_generator(random_state: RandomState) -> np.random.Generator:

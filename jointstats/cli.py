@@ -266,7 +266,9 @@ def _sets(arguments: argparse.Namespace) -> _Said:
 
         return _Said(sets_json(result).rstrip("\n"))
     if arguments.csv:
-        return _Said(_csv(result.to_frame()))
+        from jointstats.sets.record import sets_csv
+
+        return _Said(sets_csv(result).rstrip("\n"))
     from jointstats.report.terminal import sets_text
 
     return _Said(sets_text(result, bold=sys.stdout.isatty()))
@@ -308,7 +310,11 @@ def _compare(arguments: argparse.Namespace) -> _Said:
     )
     columns = ["set", "part", "pvalue", "pvalue_holm", "holes"]
     parts = found.parts[columns].round(3).to_string(index=False)
-    said = [str(found), parts, found.matrix().round(3).to_string()]
+    from jointstats.report.comparison import cautions_of_comparison, domains_sentences
+    from jointstats.report.terminal import cautions_text
+
+    said = [" ".join(domains_sentences(found)), parts, found.matrix().round(3).to_string()]
+    said.append("\n".join(cautions_text(cautions_of_comparison(found))))
     if arguments.output is not None:
         from jointstats.report.comparison import write_comparison
 
@@ -336,13 +342,15 @@ def _compare_many(arguments: argparse.Namespace) -> _Said:
             print(f"{row['item']}: {line}", file=sys.stderr)
     if len(failed) == len(found.items):
         raise InputError("none of the sites could be analysed")
+    from jointstats.report.comparison import noticed_csv
+
+    sets = noticed_csv(found.to_frame())
     if arguments.output is not None:
         from jointstats.tables.output import output_folder, write_folder
 
-        tables = {"sets.csv": found.to_frame(), "items.csv": found.items}
-        texts = {name: _csv(table) + "\n" for name, table in tables.items()}
+        texts = {"sets.csv": sets, "items.csv": _csv(found.items) + "\n"}
         write_folder(output_folder(arguments.output, texts, arguments.site), texts)
-    return _Said(_csv(found.to_frame()), _SOME_FAILED if failed else _DONE)
+    return _Said(sets.rstrip("\n"), _SOME_FAILED if failed else _DONE)
 
 
 def _match(arguments: argparse.Namespace) -> _Said:
@@ -352,15 +360,12 @@ def _match(arguments: argparse.Namespace) -> _Said:
     found = match_core_to_image(_read(arguments), arguments.hole, run_column=arguments.run_column)
     columns = ["part", "n_core", "n_image", "n_both", "core_rate", "image_rate", "total"]
     detection = found.detection[columns].round(2).to_string(index=False)
-    runs = "\n".join(
-        [
-            found.runs.round(2).to_string(index=False),
-            *(f"note: {note}" for note in found.notes),
-        ]
-    )
-    said = [str(found), detection, runs]
+    from jointstats.report.terminal import cautions_text
+
+    told = "\n".join(cautions_text(("the match", note) for note in found.notes))
+    said = [str(found), detection, found.runs.round(2).to_string(index=False), told]
     if arguments.output is not None:
-        from jointstats.report.comparison import write_match
+        from jointstats.report.match import write_match
 
         said.append(f"match in {write_match(found, arguments.output)}")
     return _Said("\n\n".join(said))

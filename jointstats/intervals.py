@@ -1,15 +1,18 @@
-"""Intervals of counts, and of what follows from counts."""
+"""Intervals of counts and shares, and p-values corrected for their number."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Literal
 
+import numpy as np
 from scipy.optimize import brentq
-from scipy.special import gammaincinv, pdtr, pdtrc
+from scipy.special import bdtr, betaincinv, gammaincinv, pdtr, pdtrc
 
 from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
+from jointstats.types import Array, ArrayLike
 
 
 def poisson_interval(
@@ -76,3 +79,70 @@ def _mid_p(n: int, tail: float, low: float, high: float) -> tuple[float, float]:
 
     lower = float(brentq(above, low, n)) if n else 0.0
     return lower, float(brentq(below, n, high))
+
+
+def median_interval(values: ArrayLike, confidence: float = 0.95) -> tuple[float, float] | None:
+    """Interval of a median by the order of the values; None where they are too few for one.
+
+    Of any law: the number of values below the true median is binomial (n, 1/2).
+
+    >>> median_interval([1, 2, 3, 4, 5, 6]), median_interval([1, 2, 3])
+    ((1.0, 6.0), None)
+    """
+    ordered = np.sort(np.asarray(values, dtype=float))
+    n = len(ordered)
+    tail = 0.5 * (1.0 - check_confidence(confidence))
+    place = int(np.searchsorted(bdtr(np.arange(n + 1), n, 0.5), tail)) if n else 0
+    return (float(ordered[place - 1]), float(ordered[n - place])) if place else None
+
+
+def uniform_order_limits(n: int, confidence: float = 0.95) -> tuple[Array, Array, Array]:
+    """Lower limit, centre and upper limit of each of n ordered uniform numbers, shape (n,) each.
+
+    The i-th has the law Beta(i, n + 1 − i); the limits hold for each number alone.
+
+    >>> low, centre, high = uniform_order_limits(1, 0.9)
+    >>> low.round(2), centre, high.round(2)
+    (array([0.05]), array([0.5]), array([0.95]))
+    """
+    place = np.arange(1, n + 1)
+    tail = 0.5 * (1.0 - check_confidence(confidence))
+    low, high = (betaincinv(place, n + 1.0 - place, share) for share in (tail, 1.0 - tail))
+    return low, (place - 0.5) / max(n, 1), high
+
+
+def gamma_limits(shape: float, confidence: float) -> Array:
+    """Lower and upper limit (2,) of a gamma variable of this shape and a scale of one."""
+    tail = 0.5 * (1.0 - check_confidence(confidence))
+    return np.asarray(gammaincinv(shape, [tail, 1.0 - tail]))
+
+
+def share_interval(
+    count: float, n: float, confidence: float, *, method: Literal["exact", "Jeffreys"] = "exact"
+) -> tuple[float, float]:
+    """Interval of the share that `count` is of `n`.
+
+    Exact: Clopper & Pearson (1934), Biometrika 26:404-413; Jeffreys' prior: Brown, Cai & DasGupta
+    (2001), Stat. Sci. 16:101-133 (both from memory). The second covers as often on average, and
+    takes counts that are not whole.
+    """
+    tail = 0.5 * (1.0 - check_confidence(confidence))
+    half = 0.5 if method == "Jeffreys" else 0.0
+    rest = n - count
+    low = betaincinv(count + half, rest + 1.0 - half, tail) if count > 0 else 0.0
+    high = betaincinv(count + 1.0 - half, rest + half, 1.0 - tail) if rest > 0 else 1.0
+    return float(low), float(high)
+
+
+def holm(pvalues: Sequence[float] | Array) -> Array:
+    """p-values (m,) corrected for their number, so that the chance of any false one is kept.
+
+    Holm (1979), Scandinavian J. Statistics 6:65-70 (from memory): the smallest times m, the next
+    times m − 1, …, none below one before it, none above 1.
+    """
+    values = np.asarray(pvalues, dtype=float)
+    order = np.argsort(values, kind="stable")
+    raised = values[order] * np.arange(len(values), 0, -1)
+    corrected = np.empty(len(values))
+    corrected[order] = np.minimum(np.maximum.accumulate(raised), 1.0)
+    return corrected

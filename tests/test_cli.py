@@ -32,7 +32,7 @@ def test_report_writes_page_and_tables(tmp_path: Path, capsys: pytest.CaptureFix
     """`report` writes the page and the tables beside it, says so, and ends with 0."""
     assert main(["report", str(DEMO), "--output", str(tmp_path / "out")]) == 0
     names = sorted(path.name for path in (tmp_path / "out").iterdir())
-    assert names == ["fractures.csv", "index.html", "sets.csv", "sets.json"]
+    assert names == ["fractures.csv", "index.html", "record.html", "sets.csv", "sets.json"]
     said = capsys.readouterr()
     assert said.out.startswith("3 sets from 367 fractures; report in ")
     assert said.err == ""
@@ -62,7 +62,7 @@ def test_sets_takes_the_number_and_the_blind_angle(capsys: pytest.CaptureFixture
     assert main(["sets", str(DEMO), "--sets", "2", "--blind-angle", "20"]) == 0
     text = capsys.readouterr().out
     assert "J2" in text and "J3 " not in text
-    assert "below the blind angle of 20 degrees" in text
+    assert "below the blind angle of 20°" in text
 
 
 def test_orient_writes_every_row(tmp_path: Path, capsys: pytest.CaptureFixture) -> None:

@@ -1,14 +1,54 @@
-"""The mean attitude of the structures that a log calls bedding."""
+"""The attitude of the bedding: of a site, of a length of a hole, and of what a log calls bedding."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import POLE_COLUMNS, Fractures
+from jointstats.borehole.tilt import tilt_correct
 from jointstats.errors import InputError
-from jointstats.sphere.angles import dip_from_poles
+from jointstats.sphere.angles import as_azimuth, dip_from_poles
 from jointstats.sphere.tensor import orientation_tensor
+
+if TYPE_CHECKING:
+    from jointstats.borehole.site import Site
+
+Array = NDArray[np.float64]
+
+
+def level_poles(site: Site, table: pd.DataFrame, poles: Array) -> Array:
+    """Poles, shape (n, 3), with the bedding at each row of a table brought to level.
+
+    The table has the columns hole and depth_m. A row outside the intervals of the table bedding
+    takes the bedding of the site; NaN where there is none.
+    """
+    level = np.full_like(poles, np.nan)
+    known = np.isfinite(poles[:, 2])
+    whole = site.settings.true_bedding
+    if whole is not None:
+        level[known] = tilt_correct(poles[known], *whole)
+    own = site.tables.get("bedding")
+    if own is None:
+        return level
+    holes, depth = table["hole"].to_numpy(object), table["depth_m"].to_numpy(float)
+    north = site.settings.bearing_of("fractures")
+    for row in own.to_dict("records"):
+        inside = (depth >= row["from_m"]) & (depth <= row["to_m"]) & (holes == row["hole"]) & known
+        dip, direction = row["dip_deg"], row["dip_direction_deg"]
+        if row.get("overturned") == "yes":  # past vertical: it dips away from where it once faced
+            dip, direction = 180.0 - dip, direction + 180.0
+        fold: dict[str, float] = {}
+        if np.isfinite(row.get("fold_trend_deg", np.nan)):
+            trend = as_azimuth(row["fold_trend_deg"] + north)
+            fold = {"fold_trend_deg": float(trend), "fold_plunge_deg": row["fold_plunge_deg"]}
+        if inside.any():
+            turned = as_azimuth(direction + north)
+            level[inside] = tilt_correct(poles[inside], dip, turned, **fold)
+    return level
 
 
 def mean_bedding(fractures: pd.DataFrame, *, word: str = "bedding") -> tuple[float, float]:

@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.special import betaincinv
 
 from jointstats.borehole.terms import CLASSES, SCALES, WORDS, classed, interval_columns
 from jointstats.errors import InputError
+from jointstats.intervals import share_interval
 from jointstats.types import ArrayLike
 
 __all__ = ["condition_summary", "condition_terms"]
@@ -89,16 +89,6 @@ def _terms_of(
         ends = classed(column, least[row]), classed(column, max(above, least[row]))
         terms[row] = ends[0] if ends[0] == ends[1] else " to ".join(ends)
     return terms
-
-
-def share_interval(count: int, n: int, confidence: float) -> tuple[float, float]:
-    """Exact interval for a share (Clopper & Pearson 1934, Biometrika 26:404-413; from memory).
-
-    """
-    tail = 0.5 * (1.0 - confidence)
-    low = 0.0 if count == 0 else float(betaincinv(count, n - count + 1, tail))
-    high = 1.0 if count == n else float(betaincinv(count + 1, n - count, 1.0 - tail))
-    return low, high
 
 
 def condition_summary(

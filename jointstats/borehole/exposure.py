@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from jointstats.checks import check_number, real_array
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes, hemisphere_grid
 from jointstats.sphere.zonal import (
@@ -24,15 +25,22 @@ from jointstats.sphere.zonal import (
 )
 from jointstats.types import Array, ArrayLike
 
+#: Largest blind angle, degrees; beyond it the mean over a set loses its digits.
+MOST_BLIND_DEG = 89.0
+
 
 def sine_of_blind_angle(blind_angle_deg: float) -> float:
     """Sine of a checked blind angle: the smallest cosine |n · d| that counts as seen.
 
-    `blind_angle_deg`: smallest trusted angle between hole and plane, degrees, 0 up to 90.
+    `blind_angle_deg`: smallest trusted angle between hole and plane, degrees, 0 to 89.
     """
-    if not 0 <= blind_angle_deg < 90:
-        raise InputError(f"blind_angle_deg must lie between 0 and below 90; got {blind_angle_deg}")
-    return float(np.sin(np.radians(blind_angle_deg)))
+    angle = check_number(blind_angle_deg, "blind_angle_deg")
+    if not 0 <= angle <= MOST_BLIND_DEG:
+        raise InputError(
+            f"blind_angle_deg must lie between 0 and {MOST_BLIND_DEG:g}; got {blind_angle_deg}: "
+            "beyond that a hole sees next to nothing"
+        )
+    return float(np.sin(np.radians(angle)))
 
 
 def terzaghi_weights(
@@ -139,7 +147,7 @@ class LineExposure:
         self, directions: ArrayLike, lengths_m: ArrayLike, *, blind_angle_deg: float = 10.0
     ) -> None:
         self.directions = as_axes(directions, "directions", min_rows=1)
-        lengths = np.atleast_1d(np.asarray(lengths_m, dtype=np.float64))
+        lengths = np.atleast_1d(real_array(lengths_m, "lengths_m"))
         if lengths.shape != (len(self.directions),):
             raise InputError(
                 f"lengths_m must have one value a direction ({len(self.directions)}); "

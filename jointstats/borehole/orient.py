@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.borehole.bedding import level_poles
 from jointstats.borehole.fractures import Fractures, Status, pole_columns
 from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.rows import rows_of_holes
-from jointstats.borehole.tilt import tilt_correct
+from jointstats.borehole.runs import run_lines
 from jointstats.borehole.wall import fit_wall, normal_and_error
-from jointstats.checks import as_numbers
+from jointstats.checks import as_numbers, real_array
 from jointstats.errors import InputError
 from jointstats.sphere.angles import (
     as_azimuth,
@@ -36,7 +37,7 @@ STEP_DEG = 1e-3
 
 
 def _as_long(values: ArrayLike, n: int, name: str) -> Array:
-    array = np.atleast_1d(np.asarray(values, dtype=np.float64))
+    array = np.atleast_1d(real_array(values, name))
     if len(array) not in (1, n):
         raise InputError(f"{name} must have {n} values, or one; got {len(array)}")
     return np.broadcast_to(array, (n,))
@@ -194,16 +195,16 @@ def orient_fractures(site: Site, *, level_bedding: bool = False) -> pd.DataFrame
 
 
 def _level(frame: pd.DataFrame, site: Site) -> pd.DataFrame:
-    bedding = site.settings.true_bedding
-    if bedding is None:
+    if site.settings.true_bedding is None and "bedding" not in site.tables:
         raise InputError(
-            "the site has no bedding; give bedding, its dip_deg and dip_direction_deg, in site.toml"
+            "the site has no bedding; give bedding, its dip_deg and dip_direction_deg, in "
+            "site.toml, or a table of bedding by hole and interval"
         )
-    fractures = Fractures(frame)
-    poles, oriented = fractures.poles, fractures.is_oriented
+    turned = level_poles(site, frame, Fractures(frame).poles.astype(np.float64))
+    known = np.isfinite(turned[:, 2])
     level = np.full((2, len(frame)), np.nan)
-    if oriented.any():
-        level[:, oriented] = dip_from_poles(tilt_correct(poles[oriented], *bedding))
+    if known.any():
+        level[:, known] = dip_from_poles(turned[known])
     return frame.assign(level_dip_deg=level[0], level_dip_direction_deg=level[1])
 
 
@@ -238,14 +239,17 @@ class _Oriented:
     def from_core(self) -> None:
         """Planes read on core by α and β."""
         alpha, beta = _column(self.table, "alpha_deg"), _column(self.table, "beta_deg")
-        rows = self._open() & ~np.isnan(alpha) & (~np.isnan(beta) | (alpha == 90))
+        runs = run_lines(self.site, self.table)
+        rows = self._open() & ~np.isnan(alpha)
+        rows &= (~np.isnan(beta) & runs.usable) | (alpha == 90)
         beta = beta_as_drilled(
             np.nan_to_num(beta),
             looking_up=_says(self.table, "looking", "up"),
             end_for_end=_says(self.table, "end_for_end", "yes"),
         )
+        beta = as_azimuth(beta + runs.offset_deg)
         spread = (self.errors.alpha_deg, self.errors.beta_deg)
-        self._from_angles(rows, alpha, beta, spread, "alpha and beta")
+        self._from_angles(rows, alpha, beta, spread, "alpha and beta", runs.error_deg)
 
     def from_image(self) -> None:
         """Planes read on the unrolled wall."""
@@ -263,6 +267,7 @@ class _Oriented:
         beta: Array,
         spread: tuple[float | None, float | None],
         source: str,
+        line_error: Array | None = None,
     ) -> None:
         at = np.flatnonzero(rows)
         if not len(at):
@@ -273,7 +278,9 @@ class _Oriented:
         self.source[at] = source
         if spread[0] is None or spread[1] is None:
             return
-        round_hole = np.hypot(spread[1], self.errors.roll_deg or 0.0)
+        line = np.full(len(at), np.nan) if line_error is None else line_error[at]
+        line = np.where(np.isnan(line), self.errors.roll_deg or 0.0, line)
+        round_hole = np.hypot(spread[1], line)
         square = np.radians(spread[0]) ** 2 + (np.cos(np.radians(a)) * np.radians(round_hole)) ** 2
         square += self._survey_square(lambda d: poles_in_hole(a, b, d, place(d)), lines)
         self.error[at] = np.sqrt(square)
@@ -313,7 +320,7 @@ class _Oriented:
 
     def from_traces(self) -> None:
         """Planes fitted to points picked on the wall."""
-        if self.site.traces is None or "fracture" not in self.table:
+        if self.site.wall_points() is None or "fracture" not in self.table:
             return
         at = np.flatnonzero(self._open() & (self.table["fracture"] != "").to_numpy(dtype=bool))
         groups = self.site.trace_points(self.table.iloc[at])

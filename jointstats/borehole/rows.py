@@ -50,6 +50,12 @@ def grouped_rows(
     return {key: np.array(found, dtype=np.intp) for key, found in rows.items()}
 
 
+def logged_depth(table: pd.DataFrame) -> NDArray[np.float64]:
+    """Depths of rows as their own log has them, before ties moved them, shape (n,), metres."""
+    name = "logged_depth_m" if "logged_depth_m" in table else "depth_m"
+    return table[name].to_numpy(dtype=np.float64)
+
+
 def listed_rows(lines: ArrayLike, most: int = 5) -> str:
     """Lines of a file as words, the first few by number.
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.path import HolePath
 from jointstats.borehole.spans import Spans
+from jointstats.borehole.site import check_site
 from jointstats.errors import InputError
 from jointstats.types import Array
 
@@ -166,6 +167,7 @@ class Sampling:
     @classmethod
     def of(cls, site: Site, *, blind_angle_deg: float | None = None) -> Sampling:
         """The sampling of a site; None takes the site's own blind angle, degrees."""
+        check_site(site)
         blind = site.settings.blind_angle_deg if blind_angle_deg is None else blind_angle_deg
         lines = [
             SampledLine(hole.name, hole.path, 0.0, hole.length_m, _logged_by(hole), blind)

@@ -76,6 +76,8 @@ class SiteSettings:
         Standard errors of the readings.
     ignore : tuple of str
         Names of files, sheets and columns that are left unread on purpose.
+    depths_follow : str or None
+        The log whose depths stand where ties bring two together, "core" or "image".
 
     Examples
     --------
@@ -93,6 +95,7 @@ class SiteSettings:
     north_of: tuple[tuple[str, str], ...] = ()
     errors: ReadingErrors = field(default_factory=ReadingErrors)
     ignore: tuple[str, ...] = ()
+    depths_follow: str | None = None
 
     def bearing_of(self, table: str) -> float:
         """Bearing of the north of a table from true north, degrees: added to its azimuths."""

@@ -16,11 +16,11 @@ from jointstats.borehole.hole import Hole, LoggedInterval
 from jointstats.borehole.path import HolePath
 from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.site import Site
-from jointstats.checks import as_generator
+from jointstats.checks import as_generator, real_array
 from jointstats.errors import InputError
 from jointstats.sphere.angles import dip_from_poles, poles_from_dip
 from jointstats.sphere.axial_fisher import AxialFisher
-from jointstats.types import Array, RandomState
+from jointstats.types import Array, ArrayLike, RandomState
 
 #: Dip, dip direction, κ and P32 (1/m) of three invented sets.
 SETS = ((62.0, 135.0, 40.0, 1.2), (78.0, 20.0, 30.0, 0.8), (12.0, 300.0, 50.0, 0.6))
@@ -99,6 +99,13 @@ def simulate_fractures(
     return whole.sort_values("depth_m", kind="stable", ignore_index=True)
 
 
+def _rows(values: ArrayLike, n: int, name: str) -> list[list[float]]:
+    rows = real_array(values, name, f", {n} each")
+    if rows.size and (rows.ndim != 2 or rows.shape[1] != n):
+        raise InputError(f"{name} must have {n} numbers each; got shape {rows.shape}")
+    return rows.tolist()
+
+
 def _any_orientation(n: int, rng: np.random.Generator) -> Array:
     rows = rng.normal(size=(n, 3))
     return rows / np.linalg.norm(rows, axis=1, keepdims=True)
@@ -144,10 +151,10 @@ def simulate_site(
     rng = as_generator(random_state)
     rock = [
         (AxialFisher(poles_from_dip(dip, direction)[0], kappa), p32)
-        for dip, direction, kappa, p32 in sets
+        for dip, direction, kappa, p32 in _rows(sets, 4, "sets")
     ]
     drilled, tables = [], []
-    for number, (trend, plunge, length) in enumerate(holes, start=1):
+    for number, (trend, plunge, length) in enumerate(_rows(holes, 3, "holes"), start=1):
         path = HolePath([0.0], [trend], [plunge])
         hole = Hole(
             name=f"H{number}",

@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from jointstats.borehole.frame import references_of
 from jointstats.borehole.hole import Hole
+from jointstats.borehole.ring import ring_points
 from jointstats.borehole.roll import roll_at
-from jointstats.borehole.rows import grouped_rows
+from jointstats.borehole.rows import grouped_rows, logged_depth
 from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.terms import CLASSES, WORDS
 from jointstats.errors import InputError
@@ -151,7 +152,7 @@ class Site:
             To be added to angles read on the wall; 0 where no roll was measured.
         """
         rolls = self.tables.get("rolls")
-        depth = table["depth_m"].to_numpy(dtype=np.float64)
+        depth = logged_depth(table)
         total = np.zeros(len(table))
         if rolls is None:
             return total
@@ -160,6 +161,29 @@ class Site:
             rows = holes == name
             total[rows] = roll_at(depth[rows], own["depth_m"], own["roll_deg"])
         return total
+
+    def wall_points(self) -> pd.DataFrame | None:
+        """Points picked on the wall, on unrolled and on ring-shaped pictures; None without any."""
+        rings, mirrors = self.tables.get("rings"), self.tables.get("mirrors")
+        if rings is None or mirrors is None:
+            return self.traces
+        mirror = rings["mirror"] if "mirror" in rings else pd.Series("", index=rings.index)
+        parts = [] if self.traces is None else [self.traces]
+        for name, shown in mirrors.groupby("mirror", sort=False):
+            own = rings[(mirror == name) | (mirror == "")]
+            shown = shown.sort_values("radius")
+            turned = "counted" in shown and (shown["counted"] == "anticlockwise").any()
+            angle, depth = ring_points(
+                own["radius"],
+                own["angle_deg"],
+                own["depth_m"],
+                calibration_radius=shown["radius"],
+                calibration_offset_m=shown["offset_m"],
+                counted="anticlockwise" if turned else "clockwise",
+            )
+            points = own[["hole", "fracture"]].assign(depth_m=depth, angle_deg=angle)
+            parts.append(points.reset_index(drop=True))
+        return pd.concat(parts, ignore_index=True)
 
     def trace_points(self, table: pd.DataFrame) -> list[tuple[Array, Array, Array] | None]:
         """Angle, depth and radius (mm) of the points of each row's trace; None where it has none.
@@ -174,7 +198,7 @@ class Site:
         list of (ndarray, ndarray, ndarray) or None
             Angles with the roll of the camera taken in.
         """
-        traces = self.traces
+        traces = self.wall_points()
         if traces is None:
             return [None] * len(table)
         rows = grouped_rows(traces["hole"].to_numpy(object), traces["fracture"].to_numpy(object))
@@ -190,3 +214,12 @@ class Site:
             at = rows.get((str(key[0]), str(key[1])))
             found.append(None if at is None else (angle[at], depth[at], diameter[at] / 2.0))
         return found
+
+
+def check_site(site: object) -> None:
+    """Whatever is not a Site is refused, with what to do."""
+    if not isinstance(site, Site):
+        raise InputError(
+            f"site must be a Site; got {type(site).__name__}: read one with read_site, or make one "
+            "with Site.from_frames"
+        )

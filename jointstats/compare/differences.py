@@ -14,11 +14,12 @@ from jointstats.compare.condition import permutation_test
 from jointstats.compare.counts import counts_by_set, expected_counts, poisson_ratio_test
 from jointstats.compare.groups import SampledGroup
 from jointstats.compare.log_rank import gaps_between, log_rank_test
-from jointstats.compare.parts import holm, orientation_and_kappa_tests
+from jointstats.compare.parts import orientation_and_kappa_tests
 from jointstats.compare.ratio import RatioTest
 from jointstats.fit.certainty import certainty_of
 from jointstats.fit.data import FitData
 from jointstats.fit.likelihood import RoundSets
+from jointstats.intervals import holm
 from jointstats.sphere.angles import dip_from_poles
 
 if TYPE_CHECKING:

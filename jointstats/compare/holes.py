@@ -16,12 +16,12 @@ from jointstats.compare.differences import (
     set_name,
 )
 from jointstats.compare.groups import SampledGroup, groups_of, together
-from jointstats.compare.parts import holm
 from jointstats.compare.ratio import RatioTest, ratio_test
 from jointstats.compare.set_matching import match_sets
 from jointstats.errors import InputError
 from jointstats.fit.domains import TRY_ALL, Grouping, find_domains
 from jointstats.fit.likelihood import RoundSets
+from jointstats.intervals import holm
 from jointstats.sets.analysis import analyse
 from jointstats.sphere.verdict import Verdict
 

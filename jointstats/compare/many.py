@@ -139,6 +139,8 @@ def analyse_many(
     """
     from joblib import Parallel, delayed
 
+    if n_jobs is not None and (type(n_jobs) is not int or n_jobs == 0):
+        raise InputError(f"n_jobs must be a whole number other than 0, or None; got {n_jobs!r}")
     options = {
         "n_sets": n_sets,
         "blind_angle_deg": blind_angle_deg,
@@ -191,6 +193,10 @@ def _named(sites_or_holes: Site | Iterable[Item]) -> Iterator[tuple[str, Item]]:
         raise InputError(
             f"analyse_many takes a Site, or several sites or paths; got the one path "
             f"{str(sites_or_holes)!r}: put it in a list, or read it with read_site"
+        )
+    if not isinstance(sites_or_holes, Iterable):
+        raise InputError(
+            f"analyse_many takes a Site, or several; got {type(sites_or_holes).__name__}"
         )
     for item in sites_or_holes:
         if isinstance(item, Site):

@@ -17,7 +17,7 @@ from jointstats.fit.batch import (
     simulate_logs,
 )
 
-__all__ = ["holm", "orientation_and_kappa_tests"]
+__all__ = ["orientation_and_kappa_tests"]
 
 Array = NDArray[np.float64]
 
@@ -113,29 +113,3 @@ def _unlike(fits: Sequence[BatchFit], k: int) -> Array:
     total = np.maximum(weights.sum(axis=0), 1e-300)
     middle = (weights * logs).sum(axis=0) / total
     return (weights * (logs - middle) ** 2).sum(axis=0)
-
-
-def holm(pvalues: Sequence[float]) -> Array:
-    """p-values corrected for their number, so that the chance of any false one is kept.
-
-    Parameters
-    ----------
-    pvalues : sequence of float, shape (m,)
-
-    Returns
-    -------
-    ndarray, shape (m,)
-        Holm (1979), Scandinavian J. Statistics 6:65-70 (from memory): the smallest times m, the
-        next times m − 1, …, none below one before it, none above 1.
-
-    Examples
-    --------
-    >>> holm([0.01, 0.04, 0.03])
-    array([0.03, 0.06, 0.06])
-    """
-    values = np.asarray(pvalues, dtype=float)
-    order = np.argsort(values, kind="stable")
-    raised = values[order] * np.arange(len(values), 0, -1)
-    corrected = np.empty(len(values))
-    corrected[order] = np.minimum(np.maximum.accumulate(raised), 1.0)
-    return corrected

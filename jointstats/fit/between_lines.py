@@ -25,9 +25,7 @@ Array = NDArray[np.float64]
 VARIATIONS = np.array([0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 1.0, 1.25, 1.6, 2.1])
 _EVEN = 0.55  # prior probability that the lines do not differ
 _SCALE = 1.0  # of the half-normal prior of the coefficient of variation
-_SHARED_SCALE = (
-    1.3  # the same, of an effect that all sets share: few lines say little of it
-)
+_SHARED_SCALE = 1.3  # the same, of an effect that all sets share: few lines say little of it
 _SPREAD = 0.3  # of its logarithm between sets
 _SHARED = 0.5  # prior probability that the sets of a line share one effect
 _NODES = 161  # of log P32
@@ -56,9 +54,7 @@ def between_lines(x: Array, y: Array, e: Array, swarms: Swarms) -> Between:
     evidence = np.array([one[0] for one in tables])
     own = pooled(evidence, prior, spread_kernel(VARIATIONS, prior, _SPREAD))
     shared_evidence, shared = _shared_tables(x, y, e, swarms)
-    alike = pooled(
-        shared_evidence[np.newaxis], _prior(_SHARED_SCALE), np.eye(len(prior))
-    )
+    alike = pooled(shared_evidence[np.newaxis], _prior(_SHARED_SCALE), np.eye(len(prior)))
     densities = np.array([one[1] for one in tables])
     p_shared = _chance_of_shared(own, alike, len(y))
     return Between(densities, own.weights, shared, alike.weights[0], p_shared)
@@ -73,9 +69,7 @@ def _chance_of_shared(own: Pooled, alike: Pooled, n_sets: int) -> float:
 
 def _prior(scale: float) -> Array:
     """Of the coefficients of variation: a share on zero, the rest half-normal."""
-    edges = np.concatenate(
-        [[0.0], 0.5 * (VARIATIONS[1:-1] + VARIATIONS[2:]), VARIATIONS[-1:]]
-    )
+    edges = np.concatenate([[0.0], 0.5 * (VARIATIONS[1:-1] + VARIATIONS[2:]), VARIATIONS[-1:]])
     prior = np.exp(-0.5 * (VARIATIONS / scale) ** 2)
     prior[1:] *= np.diff(edges)
     prior[1:] *= (1.0 - _EVEN) / prior[1:].sum()
@@ -108,9 +102,7 @@ def scaled(log_density: Array) -> Array:
     return np.exp(log_density - log_sum(log_density)[..., np.newaxis])
 
 
-def _own_tables(
-    x: Array, y: Array, e: Array, swarms: Swarms, k: int
-) -> tuple[Array, Array]:
+def _own_tables(x: Array, y: Array, e: Array, swarms: Swarms, k: int) -> tuple[Array, Array]:
     """Log evidence (C,) and density (C, G) of one set by coefficient of variation.
 
     Quasi-likelihood: counts and expectations are divided by the dispersion φ of swarms, and then
@@ -186,9 +178,7 @@ def _along(shift: Array, log_p32: Array, n: Array, e: Array, variation: float) -
     return value - 0.5 * len(n) * np.log1p(moved.mean(axis=0) / r)
 
 
-def _maximum(
-    start: Array, n: Array, e: Array, variation: float
-) -> tuple[Array, float, Array]:
+def _maximum(start: Array, n: Array, e: Array, variation: float) -> tuple[Array, float, Array]:
     """Log P32 at the maximum, the log posterior there, and its curvature (K, K).
 
     Jeffreys' prior, √λ over what the scatter between lines adds to the variance of a count, has

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
+from numbers import Real
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from sklearn.base import BaseEstimator, DensityMixin
-from sklearn.utils import check_random_state
 from sklearn.utils.validation import check_is_fitted, validate_data
 
+from jointstats.checks import as_random_state
 from jointstats.errors import InputError
 from jointstats.fit.arrangement import given_start, in_order, labels_of
 from jointstats.fit.certainty import Certainty, certainty_of
@@ -31,6 +33,10 @@ from jointstats.sphere.axes import as_weights
 __all__ = ["JointSetMixture"]
 
 Array = NDArray[np.float64]
+
+
+class _WrongKindError(InputError, TypeError):
+    """scikit-learn asks for a TypeError where X holds what is no number at all."""
 
 
 class JointSetMixture(DensityMixin, BaseEstimator):
@@ -203,7 +209,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         used = weights > 0
         shut = None if closed is None else closed[used]
         data = self._data(rows[used], weights[used], exposure, shut)
-        random = check_random_state(self.random_state)
+        random = as_random_state(self.random_state)
         if rows.shape[1] == 3:
             self._keep_found(data, find_sets(data, self.n_sets, self.shape, self.max_sets, random))
         else:
@@ -303,7 +309,16 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         return shut
 
     def _unit_rows(self, X: ArrayLike, *, reset: bool) -> Array:
-        rows = validate_data(self, X, reset=reset, dtype=np.float64)
+        if np.ma.is_masked(X):
+            raise InputError("X has masked values, which would be lost; take them out first")
+        try:
+            rows = validate_data(self, X, reset=reset, dtype="numeric")
+            if rows.dtype.kind not in "biufO":
+                raise InputError(f"X must be numbers; got an array of {rows.dtype}")
+            rows = rows.astype(np.float64)
+        except (TypeError, ValueError) as error:
+            kind = InputError if isinstance(error, ValueError) else _WrongKindError
+            raise kind(f"X: {str(error)[:300]}") from error
         # Scaling by the largest entry first keeps tiny and huge rows exact.
         rows = rows / _or_one(np.abs(rows).max(axis=1, keepdims=True))
         return rows / _or_one(np.linalg.norm(rows, axis=1, keepdims=True))
@@ -318,7 +333,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
             "max_iter": _whole(self.max_iter, 1),
             "smallest_set": self.smallest_set >= 1,
             "tol": self.tol > 0,
-            "confidence": 0 < self.confidence < 1,
+            "confidence": isinstance(self.confidence, Real) and 0 < self.confidence < 1,
             "kappa_bounds": 0 < self.kappa_bounds[0] < self.kappa_bounds[1],
         }
         for name, holds in rules.items():
@@ -350,7 +365,10 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         rows = self._unit_rows(X, reset=False)
         shut = self._shut(self._closed(allowed, len(rows)))
         logs = self._rates(rows, shut)
-        return np.exp(logs - np.logaddexp.reduce(logs, axis=1)[:, np.newaxis])
+        total = np.logaddexp.reduce(logs, axis=1)
+        # Where neither a set nor a background was found, a row is of none.
+        logs[np.isneginf(total), -1] = total[np.isneginf(total)] = 0.0
+        return np.exp(logs - total[:, np.newaxis])
 
     def predict(self, X: ArrayLike) -> NDArray[np.intp]:
         """Set of each row, −1 for the background.

@@ -23,17 +23,13 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 #: Companions of a fracture that are tried, and lengths ℓ in metres.
-COMPANIONS = np.array(
-    [0.0, 0.2, 0.4, 0.7, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 18.0, 27.0]
-)
+COMPANIONS = np.array([0.0, 0.2, 0.4, 0.7, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 18.0, 27.0])
 LENGTHS_M = np.array([0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0])
 _EVEN = 0.5  # prior probability that a set has no swarms
 _MANY, _LONG_M = 4.0, 4.0  # companions and length from which the prior falls
 _SPREAD = 0.5  # of log companions between sets
 _LEVEL_POWER = 2.0  # information of all levels together, in levels
-_KURTOSIS = (
-    1.5  # excess of a swarm count's fourth cumulant over that of swarms of one size
-)
+_KURTOSIS = 1.5  # excess of a swarm count's fourth cumulant over that of swarms of one size
 
 
 class Swarms(NamedTuple):
@@ -112,22 +108,14 @@ def _log_likelihood(level: _Level, number: Array, line_m: float) -> Array:
     The ratio is a gamma variable: its mean is the dispersion, its spread that of `blocks` squares
     of counts whose excess kurtosis is that of swarms.
     """
-    near = pairs_within(level.length_m / LENGTHS_M) - level.share * pairs_within(
-        line_m / LENGTHS_M
-    )
+    near = pairs_within(level.length_m / LENGTHS_M) - level.share * pairs_within(line_m / LENGTHS_M)
     extra = COMPANIONS[:, np.newaxis] * near / (1.0 - level.share)
     mean = 1.0 + extra
     blocks = np.maximum(level.blocks, 1e-9)[:, np.newaxis, np.newaxis]
-    kurtosis = (
-        (1.0 + _KURTOSIS * (mean - 1.0)) * blocks / number[:, np.newaxis, np.newaxis]
-    )
+    kurtosis = (1.0 + _KURTOSIS * (mean - 1.0)) * blocks / number[:, np.newaxis, np.newaxis]
     half = 0.5 * blocks / (1.0 + 0.5 * kurtosis)
     ratio = np.maximum(level.ratio, 1e-3)[:, np.newaxis, np.newaxis]
-    return (
-        half * np.log(half / mean)
-        - gammaln(half)
-        + half * (np.log(ratio) - ratio / mean)
-    )
+    return half * np.log(half / mean) - gammaln(half) + half * (np.log(ratio) - ratio / mean)
 
 
 def along_lines(counts: Array, exposure: Array, line: Index, lengths: Array) -> Swarms:
@@ -149,9 +137,7 @@ def along_lines(counts: Array, exposure: Array, line: Index, lengths: Array) -> 
     if not levels:
         weights = np.zeros((len(counts), len(COMPANIONS)))
         weights[:, 0] = 1.0
-        return Swarms(
-            weights, np.full(len(LENGTHS_M), 1.0 / len(LENGTHS_M)), np.ones(n_lines)
-        )
+        return Swarms(weights, np.full(len(LENGTHS_M), 1.0 / len(LENGTHS_M)), np.ones(n_lines))
     value = sum(_log_likelihood(one, number, float(metres.mean())) for one in levels)
     value = value * min(_LEVEL_POWER / len(levels), 1.0)
     return _posterior(value, metres)
@@ -164,12 +150,8 @@ def _posterior(value: Array, metres: Array) -> Swarms:
     prior[0] = _EVEN
     kernel = spread_kernel(COMPANIONS, prior, _SPREAD)
     found = [pooled(value[:, :, j], prior, kernel) for j in range(len(LENGTHS_M))]
-    log_length = np.array([one.log_evidence for one in found]) - np.log1p(
-        LENGTHS_M / _LONG_M
-    )
+    log_length = np.array([one.log_evidence for one in found]) - np.log1p(LENGTHS_M / _LONG_M)
     of_length = np.exp(log_length - log_sum(log_length))
-    weights = sum(
-        share * one.weights for share, one in zip(of_length, found, strict=True)
-    )
+    weights = sum(share * one.weights for share, one in zip(of_length, found, strict=True))
     reach = pairs_within(metres[:, np.newaxis] / LENGTHS_M) @ of_length
     return Swarms(np.asarray(weights), of_length, reach)

@@ -121,15 +121,11 @@ class Unevenness:
         """The narrower interval that takes the rock as even, 1/m."""
         return _interval(self.log_p32[k], self.even[k], confidence)
 
-    def variation_interval(
-        self, k: int, confidence: float = 0.95
-    ) -> tuple[float, float, float]:
+    def variation_interval(self, k: int, confidence: float = 0.95) -> tuple[float, float, float]:
         """Coefficient of variation between lines: median, and an interval that may begin at zero."""
         return _of_grid(VARIATIONS, self.variation[k], confidence)
 
-    def companions_interval(
-        self, k: int, confidence: float = 0.95
-    ) -> tuple[float, float, float]:
+    def companions_interval(self, k: int, confidence: float = 0.95) -> tuple[float, float, float]:
         """Companions of a fracture in its swarm: median, and an interval that may begin at zero."""
         return _of_grid(COMPANIONS, self.swarms.weights[k], confidence)
 
@@ -156,9 +152,7 @@ class Unevenness:
         for k, weights in enumerate(one.own_weights):
             own, alone = rng.choice(len(VARIATIONS), n, p=weights), rng.random(n)
             shared = self._factor(k, one.shared[k], which, at)
-            factors[:, k] = np.where(
-                together, shared, self._factor(k, one.own[k], own, alone)
-            )
+            factors[:, k] = np.where(together, shared, self._factor(k, one.own[k], own, alone))
             variations[:, k] = VARIATIONS[np.where(together, which, own)]
             companions[:, k] = rng.choice(COMPANIONS, n, p=self.swarms.weights[k])
         lengths = rng.choice(LENGTHS_M, n, p=self.swarms.length_weights)
@@ -206,9 +200,7 @@ def _interval(x: Array, density: Array, confidence: float) -> Interval:
     return float(low), float(high)
 
 
-def _of_grid(
-    values: Array, weights: Array, confidence: float
-) -> tuple[float, float, float]:
+def _of_grid(values: Array, weights: Array, confidence: float) -> tuple[float, float, float]:
     """Median and interval on a coarse grid with a mass at zero, between its values by lines."""
     tail = 0.5 * (1.0 - check_confidence(confidence))
     edges = np.concatenate([[0.0], np.cumsum(weights)])
@@ -259,9 +251,7 @@ def unevenness(
     # A line that cannot see a set says nothing of it.
     y = np.where(e > 0, y, 0.0)
     x = nodes_of(y, e)
-    log_even = (y.sum(axis=1) + 0.5)[:, np.newaxis] * x - np.exp(x) * e.sum(axis=1)[
-        :, np.newaxis
-    ]
+    log_even = (y.sum(axis=1) + 0.5)[:, np.newaxis] * x - np.exp(x) * e.sum(axis=1)[:, np.newaxis]
     even = scaled(log_even + np.log(steps(x)))
     return Unevenness(x, even, between_lines(x, y, e, swarms), swarms)
 
@@ -281,17 +271,11 @@ def _checked(
             f"counts and exposure must be tables of one shape, a row a set and a column a cell; "
             f"got {y.shape} and {e.shape}"
         )
-    if not (
-        np.isfinite(y).all() and np.isfinite(e).all() and y.min() >= 0 and e.min() >= 0
-    ):
+    if not (np.isfinite(y).all() and np.isfinite(e).all() and y.min() >= 0 and e.min() >= 0):
         raise InputError("counts and exposure must be finite and not below zero")
     if (e.sum(axis=1) == 0).any():
         raise InputError("a set has no exposure in any cell, so its P32 cannot be told")
-    of = (
-        np.arange(y.shape[1])
-        if line is None
-        else np.unique(line, return_inverse=True)[1]
-    )
+    of = np.arange(y.shape[1]) if line is None else np.unique(line, return_inverse=True)[1]
     lengths = e.max(axis=0) if lengths_m is None else np.asarray(lengths_m, float)
     if of.shape != (y.shape[1],) or lengths.shape != of.shape:
         raise InputError(

@@ -6,12 +6,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import field
 
 import numpy as np
-from scipy.special import gammaincinv
 
 from jointstats.borehole.spans import Spans
 from jointstats.checks import as_numbers, check_confidence
 from jointstats.errors import InputError
-from jointstats.intervals import poisson_interval
+from jointstats.intervals import gamma_limits, poisson_interval
 from jointstats.line.spacing_terms import spacing_term
 from jointstats.results import Result
 from jointstats.sphere.axes import align_axes, as_axes
@@ -117,7 +116,7 @@ class SpacingStatistics(Result):
             return None
         if not self.n_cut:
             # The ends are not known: n exponential spacings of given number, so 2 n x̄ / μ ~ χ²(2n).
-            low, high = _gamma_limits(self.n, self.confidence)
+            low, high = map(float, gamma_limits(self.n, self.confidence))
         else:
             low, high = poisson_interval(self.n_fractures, self.confidence, method="mid-p")
         return self.total_m / high, (self.total_m / low if low > 0 else None)
@@ -142,11 +141,6 @@ class SpacingStatistics(Result):
         """ISRM term of `mean_m`; None without a fracture."""
         mean = self.mean_m
         return None if mean is None or self.n_fractures <= 0 else spacing_term(mean)
-
-
-def _gamma_limits(n: int, confidence: float) -> tuple[float, float]:
-    tail = 0.5 * (1.0 - confidence)
-    return float(gammaincinv(n, tail)), float(gammaincinv(n, 1.0 - tail))
 
 
 def hole_direction(depth: Array, directions: Directions) -> Callable[[Array], Array]:

@@ -98,6 +98,15 @@ class SpacingCurve(Result):
     def _first(self, reached: NDArray[np.bool_]) -> float | None:
         return float(self.spacing_m[np.argmax(reached)]) if reached.any() else None
 
+    def limits(self) -> tuple[Array, Array]:
+        """Interval of each share, shape (m,) each; from 0 to 1 where its error is not known."""
+        reach = float(ndtri(0.5 * (1.0 + self.confidence))) * self.spread
+        known = np.isfinite(reach)
+        log_log = np.log(-np.log(np.where(known, self.wider, 0.5)))
+        reach = np.where(known, reach, 0.0)
+        low, high = (np.exp(-np.exp(log_log + sign * reach)) for sign in (1.0, -1.0))
+        return np.where(known, low, 0.0), np.where(known, high, 1.0)
+
     def to_frame(self) -> pd.DataFrame:
         """One row a length: spacing_m, share_wider."""
         return pd.DataFrame({"spacing_m": self.spacing_m, "share_wider": self.wider})

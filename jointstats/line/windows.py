@@ -7,13 +7,13 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.special import chdtrc, gammaincinv
+from scipy.special import chdtrc
 from scipy.stats import t as student
 
 from jointstats.borehole.spans import Spans
 from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
-from jointstats.intervals import poisson_interval
+from jointstats.intervals import gamma_limits, poisson_interval
 from jointstats.line.spacing import checked_depths
 from jointstats.results import Result
 from jointstats.types import Array, ArrayLike, Interval
@@ -179,7 +179,7 @@ def _widened(
     # being estimated from the windows.
     ratio = student.ppf(tail, freedom) / student.ppf(tail, 1e9)
     worth = n / (dispersion * ratio**2)
-    low, high = gammaincinv(worth + 0.5, [tail, 1.0 - tail]) / worth * n / metres
+    low, high = gamma_limits(worth + 0.5, confidence) / worth * n / metres
     return min(float(low), interval[0]), max(float(high), interval[1])
 
 

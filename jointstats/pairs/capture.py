@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import betaincinv, betaln, gammaln, ndtri
+from scipy.special import betaln, gammaln, ndtri
 
 from jointstats.checks import check_confidence, check_number
 from jointstats.errors import InputError
+from jointstats.intervals import share_interval
 from jointstats.types import Interval
 
 _REACH = 50  # times what was seen: the most that is looked for
@@ -37,11 +38,7 @@ def _rate(
     chance = max(both * (1.0 - share), 0.25)
     # Pairs that are in doubt spread the count beyond the binomial; fewer trials spread as much.
     trials = seen * chance / (chance + doubt)
-    hits, tail = share * trials, 0.5 * (1.0 - confidence)
-    shape = hits + 0.5, trials - hits + 0.5
-    low = 0.0 if hits <= 0 else float(betaincinv(*shape, tail))
-    high = 1.0 if share >= 1 else float(betaincinv(*shape, 1.0 - tail))
-    return share, (low, high)
+    return share, share_interval(share * trials, trials, confidence, method="Jeffreys")
 
 
 def detection_rates(

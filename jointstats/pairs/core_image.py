@@ -13,11 +13,14 @@ from jointstats.borehole.orient import orient_fractures
 from jointstats.borehole.sampling import Sampling
 from jointstats.borehole.spans import Spans
 from jointstats.checks import check_confidence
+from jointstats.borehole.site import check_site
 from jointstats.errors import InputError
-from jointstats.pairs.alignment import Alignment, align
+from jointstats.pairs.alignment import Alignment, TwoLogs, align
 from jointstats.pairs.evidence import Log
 from jointstats.pairs.match_tables import (
+    FIRST_ROW,
     Matched,
+    SetOf,
     agreement_of,
     detection_table,
     pair_tables,
@@ -29,10 +32,11 @@ from jointstats.types import Array
 if TYPE_CHECKING:
     from jointstats.borehole.hole import Hole
     from jointstats.borehole.site import Site
-    from jointstats.sets.result import SiteAnalysis
 
 
 _RUN_BETA = "run_beta_deg"
+_SPUN_UNSAID = 0.15  # chance that a run called oriented was spun after all
+_CERTAIN = 300.0  # log odds of a pair that is given
 _SURE_MIRRORED = 5.0  # log odds by which the mirrored reading must be better to be told of
 
 
@@ -51,8 +55,9 @@ class CoreMatch(Result):
         chance_alone, reading.
     runs : pandas.DataFrame
         One row a run of core: run, from_m, to_m, n, n_pairs, shift_m (at its middle), stretch,
-        rotation_deg (to add to β as read, for β from the line named in `settings`),
-        rotation_error_deg (one standard error; empty where the turn was known or nothing tells).
+        rotation_deg (to add to β, for β from the line named in `settings`), rotation_error_deg (one
+        standard error; both empty where nothing tells), spun_probability, disagrees (whether a run
+        called oriented is turned all the same).
     oriented : pandas.DataFrame
         Every core fracture with the orientation that its run now gives it: row, run, depth_m,
         image_depth_m, dip_deg, dip_direction_deg, pole_east, pole_north, pole_up.
@@ -127,7 +132,8 @@ def match_core_to_image(
     *,
     run_column: str = "run",
     find_rotation: bool | None = None,
-    analysis: SiteAnalysis | None = None,
+    given: pd.DataFrame | None = None,
+    set_of: SetOf | None = None,
     zone_m: float = 20.0,
     confidence: float = 0.95,
 ) -> CoreMatch:
@@ -148,11 +154,16 @@ def match_core_to_image(
     hole : str
     run_column : str
         Column of the fracture table that names the run of core. Without it the core is taken in
-        lengths of 3 m for the depths, and as one piece for its turn.
+        lengths of 3 m for the depths, and as one piece for its turn; a note says so.
     find_rotation : bool or None
-        Whether each run has a turn of its own. None: where run_beta_deg is given.
-    analysis : SiteAnalysis or None
-        Its sets sort the detection rates.
+        Whether each run has a turn of its own. None: where run_beta_deg is given; a run that is
+        called oriented but disagrees with the image is then named.
+    given : pandas.DataFrame or None
+        Pairs that are known, with core_row and image_row as in `pairs`: they are the pairs, and no
+        other is looked for.
+    set_of : callable or None
+        Sorts the detection rates by set: takes poles (n, 3), gives the number of each one's set,
+        0, 1, …, −1 for none; `result.mixture.predict` of an analysis.
     zone_m : float
         Length of the depth zones of the detection rates, metres.
     confidence : float
@@ -164,8 +175,9 @@ def match_core_to_image(
     Raises
     ------
     InputError
-        If the hole has no fracture of one of the methods, no length that both logged, or a
-        run_beta_deg out of range.
+        If the hole has no fracture of one of the methods, no length that both logged, a
+        run_beta_deg out of range, or `given` names a row that is not a fracture of its method
+        there, or one twice.
 
     Notes
     -----
@@ -181,44 +193,70 @@ def match_core_to_image(
     >>> bool(whole["core_low"] < 0.7 < whole["core_high"])
     True
     """
+    check_site(site)
     level = check_confidence(confidence)
     if not zone_m > 0:
         raise InputError(f"zone_m must be more than 0; got {zone_m!r}")
     drilled = site.hole(hole)
     spans = _seen_by_both(site, hole)
     run_beta = _run_beta(site, hole)
-    turned = bool(np.isfinite(run_beta).any()) if find_rotation is None else find_rotation
     core, image, line = _logs(site, drilled, spans, run_beta)
     runs, names = _runs(site, core, run_column)
-    if turned and run_column not in site.fractures:
+    by_run = np.isfinite(run_beta[core.row])
+    if by_run.any() and run_column not in site.fractures:
         runs, names = np.zeros(len(core.depth), dtype=np.intp), ["whole core"]
-    length = spans.total_m
-    found = align(core, image, runs, length, find_turns=turned)
-    mirrored = align(core._replace(beta=-core.beta), image, runs, length, find_turns=turned)
-    matched = Matched(site, drilled, core, image, runs, names, found, line, turned)
-    pairs, core_only, image_only, run_table, oriented = pair_tables(matched)
-    agreement = agreement_of(matched) | {
-        "mirrored": bool(mirrored.odds > found.odds + _SURE_MIRRORED),
-        "mirrored_log_odds": mirrored.odds - found.odds,
+    spun = _spun_beforehand(by_run, runs, find_rotation)
+    logs = TwoLogs(core, image, runs, spans.total_m, spun, _given_odds(given, core, image))
+    found, other = align(logs), align(logs._replace(core=core.mirrored()))
+    mirrored = bool(other.odds > found.odds + _SURE_MIRRORED)
+    log_odds = float(other.odds - found.odds)
+    if mirrored:
+        core, found = core.mirrored(), other
+    matched = Matched(site, drilled, core, image, runs, names, found, line, spun)
+    tables = pair_tables(matched)
+    agreement = agreement_of(matched) | {"mirrored": mirrored, "mirrored_log_odds": log_odds}
+    settings: dict[str, object] = {
+        "run_column": run_column,
+        "find_rotation": find_rotation,
+        "line": line.name,
+        "zone_m": zone_m,
+        "confidence": level,
     }
-    return CoreMatch(
-        hole=hole,
-        pairs=pairs,
-        core_only=core_only,
-        image_only=image_only,
-        runs=run_table,
-        oriented=oriented,
-        agreement=agreement,
-        detection=detection_table(matched, analysis, spans, zone_m, level),
-        settings={
-            "run_column": run_column,
-            "find_rotation": turned,
-            "line": line.name,
-            "zone_m": zone_m,
-            "confidence": level,
-        },
-        notes=_notes(agreement, run_table, found, turned),
-    )
+    detection = detection_table(matched, set_of, spans, zone_m, level)
+    notes = _notes(agreement, tables[3], found, spun, run_column in site.fractures)
+    return CoreMatch(hole, *tables, agreement, detection, settings, notes)
+
+
+def _spun_beforehand(
+    by_run: NDArray[np.bool_], runs: NDArray[np.intp], find_rotation: bool | None
+) -> Array:
+    """Chance of each run (R,) to be turned, before core and image are compared."""
+    number = int(runs.max()) + 1
+    if find_rotation is not None:
+        return np.full(number, float(find_rotation))
+    own_line = np.array([by_run[runs == r].any() for r in range(number)])
+    return np.where(own_line, 1.0, _SPUN_UNSAID)
+
+
+def _given_odds(given: pd.DataFrame | None, core: Log, image: Log) -> Array:
+    """Log odds (I, J) that hold to the pairs given, and to no other."""
+    odds = np.zeros((len(core.depth), len(image.depth)))
+    if given is None:
+        return odds
+    odds -= _CERTAIN
+    for column, log in (("core_row", core), ("image_row", image)):
+        rows = given[column].to_numpy()
+        wrong = [row for row in rows if row not in log.row]
+        if wrong or len(set(rows)) < len(rows):
+            what = f"not so: {wrong}" if wrong else "one stands twice"
+            raise InputError(
+                f"{column} of the pairs given must be fractures of that method in the lengths that "
+                f"both logged, each once; {what}"
+            )
+    i = np.searchsorted(core.row[(order := np.argsort(core.row))], given["core_row"])
+    j = np.searchsorted(image.row[(other := np.argsort(image.row))], given["image_row"])
+    odds[order[i], other[j]] = _CERTAIN
+    return odds
 
 
 def _seen_by_both(site: Site, hole: str) -> Spans:
@@ -243,8 +281,8 @@ def _run_beta(site: Site, hole: str) -> Array:
     wrong = np.flatnonzero(given & ~((beta >= 0) & (beta <= 360)))
     if len(wrong):
         raise InputError(
-            f"{_RUN_BETA} must lie between 0 and 360 degrees; fracture {wrong[0]} of the table has "
-            f"{cells.iloc[wrong[0]]!r}"
+            f"{_RUN_BETA} must lie between 0 and 360 degrees; row {wrong[0] + FIRST_ROW} of the "
+            f"fractures has {cells.iloc[wrong[0]]!r}"
         )
     return np.where(own, beta, np.nan)
 
@@ -299,21 +337,37 @@ def _runs(site: Site, core: Log, run_column: str) -> tuple[NDArray[np.intp], lis
 
 
 def _notes(
-    agreement: dict[str, object], runs: pd.DataFrame, found: Alignment, turned: bool
+    agreement: dict[str, object],
+    runs: pd.DataFrame,
+    found: Alignment,
+    spun: Array,
+    runs_named: bool,
 ) -> tuple[str, ...]:
     notes = [
         "Detection rates hold where a fracture seen by one method is no likelier to be seen by "
         "the other, and where nothing on the core alone was made by drilling: such breaks lower "
         "the rate of the image.",
     ]
+    if not runs_named:
+        notes.append(
+            "No column names the run of core, so it was taken in lengths of 3 m for the depths, "
+            "and where each run was spun, as one piece for its turn."
+        )
     if agreement["mirrored"]:
         notes.append(
-            "The logs agree better with β counted the other way round "
-            f"(log odds {agreement['mirrored_log_odds']:.0f}): check how β was read."
+            "The logs agree better with β counted the other way round (log odds "
+            f"{agreement['mirrored_log_odds']:.0f}), and were paired so: check how β was read."
         )
-    if turned and (runs["n_pairs"] < 3).any():
-        few = ", ".join(runs.loc[runs["n_pairs"] < 3, "run"].astype(str))
-        notes.append(f"Fewer than three pairs, so the turn is weakly known, in runs {few}.")
+    if runs["disagrees"].any():
+        told = "; ".join(
+            f"{row['run']} (by {row['rotation_deg']:.0f}° ± {row['rotation_error_deg']:.0f}°)"
+            for row in runs[runs["disagrees"]].to_dict("records")
+        )
+        notes.append(f"Runs turned against the line their β was read from: {told}.")
+    few = runs[(spun == 1.0) & (runs["n_pairs"] < 3) & runs["rotation_deg"].notna()]
+    if len(few):
+        names = ", ".join(few["run"].astype(str))
+        notes.append(f"Fewer than three pairs, so the turn is weakly known, in runs {names}.")
     if found.reading.depth_spread > 0.2:
         notes.append(
             f"Depths of the pairs differ by {found.reading.depth_spread:.2f} m (one standard "

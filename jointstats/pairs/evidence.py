@@ -40,6 +40,10 @@ class Log(NamedTuple):
         """The fractures named."""
         return Log._make(values[rows] for values in self)
 
+    def mirrored(self) -> Log:
+        """The same with β counted the other way round."""
+        return self._replace(beta=-self.beta)
+
 
 class Reading(NamedTuple):
     """How the two logs differ, and how many fractures each sees."""

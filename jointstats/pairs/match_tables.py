@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -21,10 +22,13 @@ if TYPE_CHECKING:
     from jointstats.borehole.site import Site
     from jointstats.pairs.alignment import Alignment
     from jointstats.pairs.reference_line import ReferenceLine
-    from jointstats.sets.result import SiteAnalysis
 
 
-_TAKEN, _SURE = 0.5, 0.9
+#: Sorts poles (n, 3): the number of each one's set, −1 for none.
+SetOf = Callable[[Array], NDArray[np.intp]]
+#: Rows of a table of fractures as its file counts them, the headings being row 1.
+FIRST_ROW = 2
+_TAKEN, _SURE, _DISAGREES = 0.5, 0.9, 0.9
 
 
 class Matched(NamedTuple):
@@ -38,7 +42,7 @@ class Matched(NamedTuple):
     names: list[str]
     found: Alignment
     line: ReferenceLine
-    turned: bool
+    spun: Array  # (R,) chance to be turned, before anything was compared
 
     @property
     def taken(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -134,7 +138,8 @@ def _run_table(matched: Matched) -> pd.DataFrame:
     i, _ = matched.taken
     for r, name in enumerate(matched.names):
         own = matched.runs == r
-        told = matched.turned and found.turn_error[r] < np.pi
+        told = found.turn_error[r] < np.pi
+        disagrees = bool(told and matched.spun[r] < 1.0 and found.spun[r] > _DISAGREES)
         rows.append(
             {
                 "run": name,
@@ -144,8 +149,10 @@ def _run_table(matched: Matched) -> pd.DataFrame:
                 "n_pairs": int((matched.runs[i] == r).sum()),
                 "shift_m": float(found.shift[r]),
                 "stretch": float(found.stretch[r]),
-                "rotation_deg": float(as_azimuth(np.degrees(found.turn[r]))),
+                "rotation_deg": float(as_azimuth(np.degrees(found.turn[r]))) if told else np.nan,
                 "rotation_error_deg": float(np.degrees(found.turn_error[r])) if told else np.nan,
+                "spun_probability": float(found.spun[r]) if told else np.nan,
+                "disagrees": disagrees,
             }
         )
     return pd.DataFrame(rows)
@@ -186,7 +193,7 @@ def agreement_of(matched: Matched) -> dict[str, object]:
     turned = image.beta[j] - core.beta[i] - found.turn[matched.runs[i]]
     weight = np.cos(core.alpha[i]) * np.cos(image.alpha[j])
     mean_turn = np.nansum(weight * np.exp(1j * turned))
-    known = np.isfinite(turned).any() and not matched.turned
+    known = np.isfinite(turned).any() and not (matched.spun == 1.0).any()
     return {
         "n": len(i),
         "depth_bias_m": _mean(apart),
@@ -205,7 +212,7 @@ def _mean(values: Array) -> float | None:
 
 def detection_table(
     matched: Matched,
-    analysis: SiteAnalysis | None,
+    set_of: SetOf | None,
     spans: Spans,
     zone_m: float,
     confidence: float,
@@ -222,8 +229,8 @@ def detection_table(
     inside = Spans([(low - 0.02, high + 0.02) for low, high in spans]).holds(found.depth)
     # Beyond the core's last fracture on the image's depths, the image has nothing to be paired.
     parts = [("whole", inside, np.ones(len(matched.image.depth), bool))]
-    if analysis is not None:
-        parts += _by_set(matched, analysis, inside)
+    if set_of is not None:
+        parts += _by_set(matched, set_of, inside)
     start, end = spans.pairs[0][0], spans.pairs[-1][1]
     number = max(int(np.ceil((end - start) / zone_m - 1e-9)), 1)
     for k in range(number if number > 1 else 0):
@@ -235,21 +242,20 @@ def detection_table(
 
 
 def _by_set(
-    matched: Matched, analysis: SiteAnalysis, inside: NDArray[np.bool_]
+    matched: Matched, set_of: SetOf, inside: NDArray[np.bool_]
 ) -> list[tuple[str, NDArray[np.bool_], NDArray[np.bool_]]]:
     labels = []
     for poles in (matched.core_poles(), matched.image_poles()):
         known = ~np.isnan(poles[:, 0])
         own = np.full(len(poles), -2)
         if known.any():
-            own[known] = analysis.mixture.predict(poles[known])
+            own[known] = set_of(poles[known])
         labels.append(own)
     # A pair is of the set of its image, which was read in place.
     i, j = matched.taken
     labels[0][i] = np.where(labels[1][j] >= -1, labels[1][j], labels[0][i])
-    return [
-        (one.name, inside & (labels[0] == k), labels[1] == k) for k, one in enumerate(analysis.sets)
-    ]
+    number = max(one.max(initial=-1) for one in labels) + 1
+    return [(f"J{k + 1}", inside & (labels[0] == k), labels[1] == k) for k in range(number)]
 
 
 def _detected(

@@ -33,7 +33,8 @@ def simulate_core_and_image(
     core_error_deg: float = 10.0,
     image_error_deg: float = 2.0,
     induced_share: float = 0.0,
-    spun: bool = True,
+    spun: bool | float = True,
+    mirrored: bool = False,
     random_state: RandomState = 0,
 ) -> Site:
     """Simulate core and image logs of one inclined hole.
@@ -57,16 +58,19 @@ def simulate_core_and_image(
         Root-mean-square angle of a reading on the core, and on the image.
     induced_share : float
         Fractures made by drilling, square to the core, as a share of the true ones on it.
-    spun : bool
+    spun : bool or float
         Whether each run of core is turned by an angle of its own; β is then read from a line
-        drawn on the run, and stands in run_beta_deg.
+        drawn on the run, and stands in run_beta_deg. A share: each run is turned with that
+        chance, nobody knows, and β stands in beta_deg as if all were oriented.
+    mirrored : bool
+        Whether β was counted the other way round.
     random_state : int, Generator or None
 
     Returns
     -------
     Site
         With the columns true_fracture (number of the fracture; −1 for one made by drilling) and
-        true_rotation_deg (of its run, to add to β).
+        true_rotation_deg (of its run, to add to β counted the right way).
 
     Raises
     ------
@@ -100,7 +104,8 @@ def simulate_core_and_image(
     image = _image_rows(depth[seen], poles[seen], np.flatnonzero(seen), image_error_deg, rng)
     kept = np.flatnonzero(rng.random(len(depth)) < core_rate)
     reading = (run_m, core_error_deg, induced_share)
-    core = _core_rows(path, depth[kept], poles[kept], kept, reading, spun, rng)
+    sense = -1.0 if mirrored else 1.0
+    core = _core_rows(path, depth[kept], poles[kept], kept, reading, (spun, sense), rng)
     core["depth_m"] = core["depth_m"] * (1 + stretch) + rng.normal(0, depth_noise_m, len(core))
     core["depth_m"] = core["depth_m"].clip(0.0, None)
     reach = (1 + stretch) * length_m + 1.0
@@ -145,9 +150,10 @@ def _core_rows(
     poles: Array,
     number: NDArray[np.intp],
     run: tuple[float, float, float],
-    spun: bool,
+    line: tuple[bool | float, float],
     rng: np.random.Generator,
 ) -> pd.DataFrame:
+    spun, sense = line
     run_m, error_deg, induced = run
     added = rng.poisson(induced * len(depth))
     extra = rng.uniform(0, depth.max(initial=1.0), added)
@@ -159,6 +165,8 @@ def _core_rows(
     depth, poles, number = depth[order], _read(poles[order], error_deg, rng), number[order]
     runs = (depth // run_m).astype(int)
     turn = rng.uniform(0, 360, runs.max(initial=0) + 1) if spun else np.zeros(runs.max() + 1)
+    if spun is not True and spun:
+        turn = np.where(rng.random(len(turn)) < spun, turn, 0.0)
     directions = path.direction(depth)
     low = reference_lines(directions, "low side")
     along = (poles * directions).sum(axis=1)
@@ -168,13 +176,13 @@ def _core_rows(
     alpha = np.degrees(np.arcsin(np.clip(np.abs(along), 0, 1)))
     back = poles_in_hole(alpha, beta, directions, low)
     assert np.allclose(np.abs((back * poles).sum(axis=1)), 1.0)
-    column = "run_beta_deg" if spun else "beta_deg"
+    column = "run_beta_deg" if spun is True else "beta_deg"
     return pd.DataFrame(
         {
             "depth_m": depth,
             "method": "core",
             "alpha_deg": alpha,
-            column: as_azimuth(beta - turn[runs]),
+            column: as_azimuth(sense * (beta - turn[runs])),
             "true_fracture": number,
             "run": runs.astype(str),
             "true_rotation_deg": turn[runs],

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from jointstats.compare.holes import HoleComparison
     from jointstats.pairs.core_image import CoreMatch
 
-__all__ = ["estimate_forest", "group_net", "match_log", "pair_matrix"]
-
 _FIGURES = {
     "p32": ("p32_per_m", "p32_low_per_m", "p32_high_per_m", "P32, m²/m³"),
     "kappa": ("kappa", "kappa_low", "kappa_high", "κ"),
@@ -28,30 +26,7 @@ _FIGURES = {
 def group_net(comparison: HoleComparison, name: str, ax: Axes | None = None) -> Axes:
     """Poles of one hole, by the sets of all holes, with the means that the hole by itself gives.
 
-    Parameters
-    ----------
-    comparison : HoleComparison
-    name : str
-        Name of the hole, or of the length of one.
-    ax : matplotlib Axes or None
-        A net; a new one if None.
-
-    Returns
-    -------
-    matplotlib Axes
-
-    Raises
-    ------
-    InputError
-        If nothing of this name was compared.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> from jointstats.plots import new_figure
-    >>> found = js.compare_holes(js.simulate_site(random_state=1), draws=19)
-    >>> group_net(found, "H1", net_axes(new_figure(2, 2))).name
-    'equal_area_stereonet'
+    `name`: name of the hole, or of the length of one; `ax`: a net.
     """
     import matplotlib
 
@@ -103,31 +78,7 @@ def estimate_forest(
 ) -> Axes:
     """A figure of one set as each hole by itself gives it, the common fit as a band.
 
-    Parameters
-    ----------
-    comparison : HoleComparison
-    set_name : str
-    figure : {"p32", "kappa"}
-    ax : matplotlib Axes or None
-        Plain axes; a new figure if None.
-
-    Returns
-    -------
-    matplotlib Axes
-
-    Raises
-    ------
-    InputError
-        If there is no such set or figure.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> from jointstats.plots import new_figure
-    >>> found = js.compare_holes(js.simulate_site(random_state=1), draws=19)
-    >>> ax = estimate_forest(found, "J1", "kappa", new_figure(4, 2).add_subplot())
-    >>> [label.get_text() for label in ax.get_yticklabels()]
-    ['H1', 'H2', 'H3']
+    `ax`: plain axes.
     """
     import matplotlib
 
@@ -175,25 +126,7 @@ def _plain_axes(ax: Axes | None) -> Axes:
 
 
 def pair_matrix(comparison: HoleComparison, ax: Axes | None = None) -> Axes:
-    """Every pair of holes with its corrected p-value; pairs below 0.05 are filled.
-
-    Parameters
-    ----------
-    comparison : HoleComparison
-    ax : matplotlib Axes or None
-
-    Returns
-    -------
-    matplotlib Axes
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> from jointstats.plots import new_figure
-    >>> found = js.compare_holes(js.simulate_site(random_state=1), draws=19)
-    >>> len(pair_matrix(found, new_figure(3, 3).add_subplot()).texts)
-    6
-    """
+    """Every pair of holes with its corrected p-value; pairs below 0.05 are filled."""
     import matplotlib
 
     square = comparison.matrix().to_numpy()
@@ -233,25 +166,7 @@ def match_log(
 ) -> Axes:
     """Core and image side by side, each fracture at its depth, pairs joined.
 
-    Parameters
-    ----------
-    match : CoreMatch
-    ax : matplotlib Axes or None
-    span_m : (float, float) or None
-        Depths to draw, from and to; None: all.
-
-    Returns
-    -------
-    matplotlib Axes
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> from jointstats.plots import new_figure
-    >>> site = js.pairs.simulate_core_and_image(15.0, random_state=1)
-    >>> ax = match_log(js.match_core_to_image(site, "H1"), new_figure(4, 6).add_subplot())
-    >>> ax.get_ylabel()
-    'depth as logged, m'
+    `span_m`: depths to draw, from and to.
     """
     import matplotlib
     from matplotlib.collections import LineCollection

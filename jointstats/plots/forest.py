@@ -1,16 +1,14 @@
-"""Forest plots: figures of all sets, or of one set in all holes, side by side with intervals."""
+"""Forest plots: figures of all sets, or of each set in each hole, side by side with intervals."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from jointstats.borehole.fractures import Fractures
 from jointstats.errors import InputError
-from jointstats.intervals import poisson_interval
-from jointstats.plots.palette import INK, set_style, style_settings
-from jointstats.plots.spread import find_set
+from jointstats.plots.palette import INK, plain_axes, set_style, style_settings
+from jointstats.sets.by_hole import set_by_hole
 from jointstats.words import number, short, within
 
 if TYPE_CHECKING:
@@ -21,13 +19,9 @@ if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["hole_forest", "set_forest"]
-
-_FIGURES = {
-    "p32": "P32, m²/m³",
-    "kappa": "κ",
-    "spacing": "mean spacing with the cut ones, m",
-}
+_FIGURES = {"p32": "P32, m²/m³", "kappa": "κ", "spacing": "mean normal set spacing, m"}
+_OF_HOLES = {"p32": "P32 by hole, m²/m³", "angle": "mean of the hole to the set's, °"}
+_Row = tuple[float | None, float | None, float | None]
 
 
 def set_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = None) -> Axes:
@@ -65,11 +59,13 @@ def set_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = None
     if figure not in _FIGURES:
         raise InputError(f"figure must be one of {', '.join(_FIGURES)}; got {figure!r}")
     with matplotlib.rc_context(style_settings()):
-        ax = _axes(ax, len(result.sets))
+        ax = plain_axes(ax, (4.8, 0.8 + 0.42 * max(len(result.sets), 1)))
         for position, one in enumerate(result.sets):
             value, (low, high) = _value_of(one, figure)
-            style = set_style(position)
-            _draw_row(ax, position, (value, low, high), style.colour, style.marker)
+            _draw_row(ax, position, (value, low, high), position)
+            text = f"{number(value, 2)}  ({within((low, high))})"
+            ax.text(1.02, position, text, transform=ax.get_yaxis_transform(), va="center",
+                    fontsize=9.0)
         _finish(ax, [one.name for one in result.sets], _FIGURES[figure])
     return ax
 
@@ -78,28 +74,25 @@ def _value_of(one: JointSet, figure: str) -> tuple[float | None, tuple[float | N
     if figure == "p32":
         return one.p32_per_m, one.p32_interval
     if figure == "kappa":
-        return one.kappa, one.kappa_interval
+        return one.kappa, one.kappa_interval if one.kappa is not None else (None, None)
     return one.spacing.mean_m, one.spacing.mean_interval_m or (None, None)
 
 
-def hole_forest(
-    result: SiteAnalysis, name: str, ax: Axes | None = None, *, figures: bool = True
-) -> Axes:
-    """P32 of one set as each hole alone gives it, beside that of the whole fit.
+def hole_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = None) -> Axes:
+    """Each set as each hole alone gives it, beside the whole fit.
 
-    A hole's figure is its count over its exposure to the set; the band is the interval of the
-    whole fit. Holes that disagree with it point to more than one domain.
+    The band behind a set is what the whole fit gives; holes that disagree with it point to more
+    than one domain.
 
     Parameters
     ----------
     result : SiteAnalysis
         What `analyse` gave.
-    name : str
-        Name of the set.
+    figure : {"p32", "angle"}
+        P32; or the angle between the mean of the hole and that of the set, with the cone of the
+        former as its reach: a bar that meets zero is consistent with the whole.
     ax : matplotlib Axes or None
         Plain axes; a new figure if None.
-    figures : bool
-        Whether to write the figures at the right.
 
     Returns
     -------
@@ -108,73 +101,68 @@ def hole_forest(
     Raises
     ------
     InputError
-        If there is no set of this name.
+        If `figure` is neither of the two.
 
     Examples
     --------
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> ax = plots.hole_forest(result, "J1", plots.new_figure().add_subplot())
-    >>> len(ax.get_yticklabels()) == len(result.site.holes)
-    True
+    >>> ax = plots.hole_forest(result, "p32", plots.new_figure().add_subplot())
+    >>> [label.get_text() for label in ax.get_yticklabels()][:2]
+    ['J1  H1', 'H2']
     """
     import matplotlib
 
-    position, one = find_set(result, name)
-    fitted = Fractures(result.fractures).of_set(name).fitted
-    style = set_style(position)
+    if figure not in _OF_HOLES:
+        raise InputError(f"figure must be one of {', '.join(_OF_HOLES)}; got {figure!r}")
+    names: list[str] = []
     with matplotlib.rc_context(style_settings()):
-        ax = _axes(ax, len(one.holes))
-        ax.axvspan(*one.p32_interval, color=style.colour, alpha=0.15, linewidth=0)
-        ax.axvline(one.p32_per_m, color=style.colour, linewidth=1.2)
-        for row, hole in enumerate(one.holes.to_dict("records")):
-            exposure = hole["n_expected"] / one.p32_per_m if one.p32_per_m > 0 else 0.0
-            count = len(fitted.in_hole(hole["hole"]))
-            if exposure > 0:
-                low, high = poisson_interval(count, one.confidence)
-                values = (count / exposure, low / exposure, high / exposure)
-                _draw_row(ax, row, values, style.colour, style.marker, figures=figures)
-        _finish(ax, [short(hole) for hole in one.holes["hole"]], f"P32 of {name}, m²/m³")
+        ax = plain_axes(ax, (4.8, 0.8 + 0.2 * len(result.sets) * len(result.site.holes)))
+        for position, one in enumerate(result.sets):
+            table = set_by_hole(result, one)
+            start = len(names)
+            _draw_whole(ax, one, figure, (start - 0.45, start + len(table) - 0.55), position)
+            for row, hole in enumerate(table.to_dict("records"), start=start):
+                _draw_row(ax, row, _of_hole(hole, figure), position, size=5.0)
+            holes = [short(str(hole)) for hole in table["hole"]]
+            names += [f"{one.name}  {holes[0]}", *holes[1:]] if holes else []
+        _finish(ax, names, _OF_HOLES[figure])
     return ax
 
 
-def _axes(ax: Axes | None, rows: int) -> Axes:
-    if ax is not None:
-        return ax
-    from matplotlib import pyplot
+def _of_hole(hole: dict[Any, Any], figure: str) -> _Row:
+    """The figure of one hole with its ends."""
+    if figure == "p32":
+        return hole["p32_per_m"], hole["p32_low_per_m"], hole["p32_high_per_m"]
+    angle, cone = hole["angle_deg"], hole["cone_deg"]
+    return angle, max(0.0, angle - cone), angle + cone
 
-    return pyplot.figure(figsize=(4.8, 0.8 + 0.42 * max(rows, 1))).add_subplot()
 
-
-def _draw_row(
-    ax: Axes,
-    row: int,
-    values: tuple[float | None, float | None, float | None],
-    colour: str,
-    marker: str,
-    *,
-    figures: bool = True,
+def _draw_whole(
+    ax: Axes, one: JointSet, figure: str, rows: tuple[float, float], position: int
 ) -> None:
+    """The interval of the whole fit behind the rows of a set; of an angle, its own cone."""
+    from matplotlib.patches import Rectangle
+
+    low, high = one.p32_interval if figure == "p32" else (0.0, one.cone_deg or 0.0)
+    box = Rectangle((low, rows[0]), high - low, rows[1] - rows[0], linewidth=0, zorder=1,
+                    facecolor=set_style(position).colour, alpha=0.16)
+    ax.add_patch(box)
+    if figure == "p32":
+        ax.plot([one.p32_per_m] * 2, rows, color=set_style(position).colour, linewidth=1.2)
+
+
+def _draw_row(ax: Axes, row: int, values: _Row, position: int, *, size: float = 7.0) -> None:
+    style = set_style(position)
     value, low, high = (np.nan if one is None else float(one) for one in values)
-    ax.plot([low, high], [row, row], color=colour, linewidth=2.0, solid_capstyle="butt", zorder=3)
-    ax.plot(
-        value,
-        row,
-        marker=marker,
-        color=colour,
-        markersize=7,
-        zorder=4,
-        markeredgecolor=INK.paper,
-        markeredgewidth=0.6,
-    )
-    if not figures:
-        return
-    text = f"{number(value)}  ({within((low, high))})"
-    ax.text(1.02, row, text, transform=ax.get_yaxis_transform(), va="center", fontsize=9.0)
+    ax.plot([low, high], [row, row], color=style.colour, linewidth=2.0, solid_capstyle="butt",
+            zorder=3)
+    ax.plot(value, row, marker=style.marker, color=style.colour, markersize=size, zorder=4,
+            markeredgecolor=INK.paper, markeredgewidth=0.6)
 
 
-def _finish(ax: Axes, names: list[str], label: Sequence[str] | str) -> None:
+def _finish(ax: Axes, names: Sequence[str], label: str) -> None:
     ax.set_yticks(range(len(names)), names)
     ax.set(ylim=(max(len(names), 1) - 0.4, -0.6), xlabel=label)
     ax.set_xlim(0.0, None)

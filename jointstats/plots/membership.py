@@ -15,9 +15,6 @@ if TYPE_CHECKING:
 
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["membership_bars"]
-
-
 def membership_bars(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
     """Share of each set's fractures that belong surely, likely, or in doubt, as one bar a set.
 

@@ -9,29 +9,26 @@ from __future__ import annotations
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
 from jointstats.plots.palette import INK
 from jointstats.sphere.axes import as_axes, frame_about
+from jointstats.types import Array, ArrayLike
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["Net", "net_axes", "new_figure", "on_net"]
-
-Array = NDArray[np.float64]
 
 _PROJECTIONS = {"equal area": "equal_area_stereonet", "equal angle": "equal_angle_stereonet"}
 _HEMISPHERES = {"lower": -1.0, "upper": 1.0}
 
 
 def net_axes(
-    figure: Figure | None = None, position: object = 111, *, projection: str = "equal area"
+    figure: Figure | None = None, position: Any = 111, *, projection: str = "equal area"
 ) -> Axes:
     """Empty net, north at the top.
 
@@ -75,7 +72,7 @@ def net_axes(
     ax = figure.add_subplot(position, projection=_PROJECTIONS[projection])
     ax.grid(False)
     # The library's azimuth labels sit on hidden axes that a layout moves; we draw our own.
-    ax._polar.set_visible(False)
+    ax._polar.set_visible(False)  # type: ignore[attr-defined]
     _draw_rim(ax)
     return ax
 
@@ -113,28 +110,8 @@ def _draw_rim(ax: Axes) -> None:
 def on_net(axes: ArrayLike, hemisphere: str = "lower") -> tuple[Array, Array]:
     """Data coordinates of axes on the net.
 
-    Parameters
-    ----------
-    axes : array_like, shape (n, 3)
-        Axes, either end.
-    hemisphere : {"lower", "upper"}
-        Which end is drawn.
-
-    Returns
-    -------
-    longitude, latitude : ndarray, shape (n,)
-        Radians from the centre of the net, toward east and toward north.
-
-    Raises
-    ------
-    InputError
-        If the hemisphere is neither of the two.
-
-    Examples
-    --------
-    >>> longitude, latitude = on_net([[0, 0, -1.0], [0, 1.0, 0]])
-    >>> np.degrees(longitude).round(6) + 0.0, np.degrees(latitude).round(6) + 0.0
-    (array([0., 0.]), array([ 0., 90.]))
+    `axes` (n, 3): axes, either end; `hemisphere`: which end is drawn. Gives `longitude, latitude`
+    (n,): radians from the centre of the net, toward east and toward north.
     """
     if hemisphere not in _HEMISPHERES:
         raise InputError(f"hemisphere must be 'lower' or 'upper'; got {hemisphere!r}")
@@ -179,12 +156,12 @@ class Net:
             )
         on_net(np.empty((0, 3)), self.hemisphere)
 
-    def points(self, axes: ArrayLike, **look: object) -> None:
+    def points(self, axes: ArrayLike, **look: Any) -> None:
         """Draw axes as points; `look` goes to matplotlib's `scatter`."""
         longitude, latitude = on_net(axes, self.hemisphere)
         self.ax.scatter(longitude, latitude, **look)
 
-    def plane(self, pole: ArrayLike, **look: object) -> object:
+    def plane(self, pole: ArrayLike, **look: Any) -> Any:
         """Draw the great circle of a plane, given its pole, and return the line.
 
         Only the half below the horizon is drawn: the other half falls on the same places, and two
@@ -203,7 +180,7 @@ class Net:
         line[:, 2] = np.minimum(line[:, 2], 0.0)
         return self.ax.plot(*self._broken(line), **look)[0]
 
-    def cone(self, axis: ArrayLike, angle_deg: float, **look: object) -> object:
+    def cone(self, axis: ArrayLike, angle_deg: float, **look: Any) -> Any:
         """Draw the cone of a half-angle about an axis (both ends of it), and return the line."""
         turn = np.linspace(0.0, 2.0 * np.pi, 361)
         angle = np.radians(angle_deg)
@@ -218,8 +195,8 @@ class Net:
         levels: ArrayLike,
         *,
         cells: int = 120,
-        **look: object,
-    ) -> object:
+        **look: Any,
+    ) -> Any:
         """Fill the net between levels of a function of orientation, and return the contours.
 
         `values` takes axes, shape (n, 3), and gives one number each.
@@ -232,10 +209,10 @@ class Net:
         numbers = values(grid.reshape(-1, 3)).reshape(grid.shape[:2])
         return self.ax.contourf(longitude, latitude, numbers, levels=levels, **look)
 
-    def label(self, axis: ArrayLike, text: str, **look: object) -> object:
+    def label(self, axis: ArrayLike, text: str, **look: Any) -> Any:
         """Write at an axis, on a patch of paper, and return the annotation."""
         longitude, latitude = on_net(axis, self.hemisphere)
-        settings = {
+        settings: dict[str, Any] = {
             "textcoords": "offset points",
             "xytext": (0, 0),
             "ha": "center",
@@ -246,7 +223,7 @@ class Net:
         at = (float(longitude[0]), float(latitude[0]))
         return self.ax.annotate(text, at, **(settings | look))
 
-    def labels(self, marks: ArrayLike, texts: list[str], looks: list[dict[str, object]]) -> None:
+    def labels(self, marks: ArrayLike, texts: list[str], looks: list[dict[str, Any]]) -> None:
         """Write a text beside each mark, clear of all marks and of one another.
 
         A label that has to stand off is tied to its mark by a thin line.
@@ -307,7 +284,7 @@ def _clear_place(
     Near places are tried before far ones, and places toward the centre are preferred, away from
     the azimuths round the rim.
     """
-    best: tuple[float, Array, Array] | None = None
+    best: Any = None
     for reach in (4.0, 10.0, 18.0, 28.0):
         for turn in np.radians(np.arange(-90, 270, 30)):
             way = np.array([np.cos(turn), np.sin(turn)])

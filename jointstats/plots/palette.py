@@ -8,8 +8,10 @@ Vis. Comput. Graph. 15: 1291-1298); a marker and a dash pattern back up each col
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any
 
-__all__ = ["DARK", "INK", "LIGHT", "SetStyle", "Tones", "set_style", "style_settings"]
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 
 @dataclass(frozen=True)
@@ -78,7 +80,7 @@ LIGHT = Tones(
     blind="#8a5a44",
     lost="#e9e2da",
     warning="#9a3412",
-    density=("#f0f3f6", "#e1e7ed", "#cfd9e2", "#bac8d5", "#a2b5c6"),
+    density=("#dde5ed", "#c4d2df", "#a9bdcf", "#8ea7be", "#7391ad"),
     sets=(
         "#513786",
         "#c1890e",
@@ -100,7 +102,7 @@ DARK = Tones(
     blind="#d09a80",
     lost="#33302c",
     warning="#ffb38a",
-    density=("#1a2026", "#212a32", "#2a3640", "#354551", "#425664"),
+    density=("#1f2930", "#293743", "#354756", "#42586a", "#506b80"),
     sets=(
         "#939ed5",
         "#d3d866",
@@ -142,27 +144,15 @@ class SetStyle:
 
     colour: str
     marker: str
-    dashes: object
+    dashes: Any
     slot: int
 
 
 def set_style(position: int) -> SetStyle:
     """Style of the set at a position in the list of sets.
 
-    Parameters
-    ----------
-    position : int
-        0 for the first set.
-
-    Returns
-    -------
-    SetStyle
-        Colours repeat after eight sets, with the markers shifted so that no pair repeats.
-
-    Examples
-    --------
-    >>> set_style(0).colour == set_style(8).colour, set_style(0).marker == set_style(8).marker
-    (True, False)
+    `position`: 0 for the first set. Gives colours repeat after eight sets, with the markers
+    shifted so that no pair repeats.
     """
     turn, slot = divmod(position, len(INK.sets))
     return SetStyle(
@@ -173,18 +163,10 @@ def set_style(position: int) -> SetStyle:
     )
 
 
-def style_settings() -> dict[str, object]:
+def style_settings() -> dict[Any, Any]:
     """Settings of matplotlib for every picture: real text in SVG, fixed ids, quiet axes.
 
-    Returns
-    -------
-    dict
-        For `matplotlib.rc_context`.
-
-    Examples
-    --------
-    >>> style_settings()["svg.fonttype"]
-    'none'
+    It goes to `matplotlib.rc_context`.
     """
     return {
         "svg.fonttype": "none",
@@ -213,7 +195,16 @@ def style_settings() -> dict[str, object]:
         "ytick.labelcolor": INK.ink,
         "grid.color": INK.faint,
         "grid.linewidth": 0.6,
-        "hatch.linewidth": 0.7,
+        "hatch.linewidth": 0.45,
         "legend.frameon": False,
         "lines.linewidth": 1.4,
     }
+
+
+def plain_axes(ax: Axes | None, size_in: tuple[float, float]) -> Axes:
+    """The axes given, or those of a new figure of this size, inches, that pyplot shows."""
+    if ax is not None:
+        return ax
+    from matplotlib import pyplot
+
+    return pyplot.figure(figsize=size_in).add_subplot()

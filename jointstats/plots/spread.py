@@ -6,13 +6,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from jointstats.errors import InputError
 from jointstats.line.spacing_fits import FEWEST, fit_spacings
-from jointstats.line.spacing_survival import SpacingCurve, spacing_curve
+from jointstats.line.spacing_survival import spacing_curve
 from jointstats.line.spacing_terms import SPACING_EDGES_M
-from jointstats.plots.palette import INK, SetStyle, set_style, style_settings
+from jointstats.plots.palette import (
+    INK,
+    SetStyle,
+    plain_axes,
+    set_style,
+    style_settings,
+)
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -20,36 +26,13 @@ if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["find_set", "spacing_histogram", "spacing_survival"]
-
-Array = NDArray[np.float64]
-
-_SHORT_TERMS = ("", "very\nclose", "close", "moderate", "wide", "very\nwide", "")
+_SHORT_TERMS = ("", "very\nclose", "close", "moderate\n", "wide", "very\nwide", "")
 
 
 def find_set(result: SiteAnalysis, name: str) -> tuple[int, JointSet]:
     """The set of a name, and its place among the sets.
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-    name : str
-
-    Returns
-    -------
-    position : int
-    joint_set : JointSet
-
-    Raises
-    ------
-    InputError
-        If there is no set of this name.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> find_set(js.analyse(js.simulate_site(random_state=1), n_sets=3), "J1")[0]
-    0
+    Gives `position`; `joint_set`.
     """
     for position, one in enumerate(result.sets):
         if one.name == name:
@@ -58,7 +41,9 @@ def find_set(result: SiteAnalysis, name: str) -> tuple[int, JointSet]:
     raise InputError(f"set must be one of those found ({known}); got {name!r}")
 
 
-def spacing_histogram(result: SiteAnalysis, name: str, ax: Axes | None = None) -> Axes:
+def spacing_histogram(
+    result: SiteAnalysis, name: str, ax: Axes | None = None, *, terms: bool = True
+) -> Axes:
     """Histogram of the normal spacings of one set, its mean with interval, and the ISRM terms.
 
     Parameters
@@ -69,6 +54,8 @@ def spacing_histogram(result: SiteAnalysis, name: str, ax: Axes | None = None) -
         Name of the set.
     ax : matplotlib Axes or None
         Plain axes; a new figure if None.
+    terms : bool
+        Whether to write the ISRM terms above.
 
     Returns
     -------
@@ -91,30 +78,29 @@ def spacing_histogram(result: SiteAnalysis, name: str, ax: Axes | None = None) -
 
     position, one = find_set(result, name)
     with matplotlib.rc_context(style_settings()):
-        if ax is None:
-            from matplotlib import pyplot
-
-            ax = pyplot.figure(figsize=(4.2, 2.9)).add_subplot()
-        _draw_terms(ax)
+        ax = plain_axes(ax, (4.2, 2.9))
+        _draw_terms(ax, named=terms)
         spacings = np.asarray(one.spacing.spacings_m, dtype=float)
         if len(spacings):
             _draw_bars(ax, spacings, set_style(position))
             _draw_mean(ax, one)
         else:
-            ax.text(0.5, 0.4, "no two neighbours were seen", transform=ax.transAxes, ha="center")
+            ax.text(0.5, 0.4, "no two neighbours observed", transform=ax.transAxes, ha="center")
             ax.set_ylim(0, 1)
-        ax.set(xlabel="normal spacing, m", ylabel="number of spacings")
+        ax.set(xlabel="normal set spacing, m", ylabel="number of spacings")
         ax.locator_params(axis="y", nbins=5, integer=True)
     return ax
 
 
-def _draw_terms(ax: Axes) -> None:
+def _draw_terms(ax: Axes, *, named: bool) -> None:
     ax.set(xscale="log", xlim=(0.01, 12.0))
     ax.set_xticks(SPACING_EDGES_M, [f"{limit:g}" for limit in SPACING_EDGES_M])
     ax.set_xticks([], minor=True)
     edges = (0.01, *SPACING_EDGES_M, 12.0)
     for limit in SPACING_EDGES_M:
         ax.axvline(limit, color=INK.faint, linewidth=0.8, zorder=0.5)
+    if not named:
+        return
     for low, high, term in zip(edges[:-1], edges[1:], _SHORT_TERMS, strict=True):
         ax.text(np.sqrt(low * high), 1.02, term, transform=ax.get_xaxis_transform(), ha="center",
                 va="bottom", fontsize=7.5, color=INK.quiet, linespacing=0.95)
@@ -127,22 +113,25 @@ def _draw_bars(ax: Axes, spacings: Array, style: SetStyle) -> None:
         np.geomspace(low, high, 4)[:-1]
         for low, high in zip((0.006, *SPACING_EDGES_M), (*SPACING_EDGES_M, 20.0), strict=True)
     ] + [[20.0]])
-    ax.hist(np.clip(spacings, edges[0], edges[-1]), bins=edges, color=style.colour,
+    ax.hist(np.clip(spacings, edges[0], edges[-1]), bins=edges.tolist(), color=style.colour,
             edgecolor=INK.paper, linewidth=0.6, zorder=2)
     ax.set_ylim(0, None)
 
 
 def _draw_mean(ax: Axes, one: JointSet) -> None:
     spacing = one.spacing
-    ax.axvline(spacing.mean_m, color=INK.ink, linewidth=1.6, zorder=3)
-    ax.axvline(spacing.median_m, color=INK.ink, linewidth=1.2, linestyle=(0, (3, 2)), zorder=3)
+    for at, width, dashes in ((spacing.mean_m, 1.6, ()), (spacing.median_m, 1.2, (3, 2))):
+        if at is not None:
+            ax.axvline(at, color=INK.ink, linewidth=width, linestyle=(0, dashes), zorder=3)
     low, high = spacing.mean_interval_m or (None, None)
-    if high is not None:
+    if low is not None and high is not None:
         ax.axvspan(low, high, color=INK.ink, alpha=0.13, linewidth=0, zorder=1)
 
 
-def spacing_survival(result: SiteAnalysis, name: str, ax: Axes | None = None) -> Axes:
-    """Share of spacings longer than each length, with cut spacings allowed for, and two fits.
+def spacing_survival(
+    result: SiteAnalysis, name: str, ax: Axes | None = None, *, key: bool = True
+) -> Axes:
+    """Survival function of the spacings, censored ones allowed for, and two fitted laws.
 
     The steps are those of `spacing_curve` with their interval; the curves are the exponential
     (fractures at random) and the Weibull law, as `fit_spacings` gives them.
@@ -155,6 +144,8 @@ def spacing_survival(result: SiteAnalysis, name: str, ax: Axes | None = None) ->
         Name of the set.
     ax : matplotlib Axes or None
         Plain axes; a new figure if None.
+    key : bool
+        Whether to explain the lines.
 
     Returns
     -------
@@ -171,41 +162,26 @@ def spacing_survival(result: SiteAnalysis, name: str, ax: Axes | None = None) ->
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> plots.spacing_survival(result, "J1", plots.new_figure().add_subplot()).get_xlabel()
-    'normal spacing, m'
+    'normal set spacing, m'
     """
     import matplotlib
 
     position, one = find_set(result, name)
     with matplotlib.rc_context(style_settings()):
-        if ax is None:
-            from matplotlib import pyplot
-
-            ax = pyplot.figure(figsize=(4.2, 2.9)).add_subplot()
+        ax = plain_axes(ax, (4.2, 2.9))
         if one.spacing.n >= 3:
             _draw_survival(ax, one, set_style(position))
+            if key:
+                ax.legend(fontsize=8.5)
         else:
-            ax.text(0.5, 0.5, "fewer than three spacings were seen", transform=ax.transAxes,
+            ax.text(0.5, 0.5, "fewer than three spacings", transform=ax.transAxes,
                     ha="center")
-        ax.set(ylim=(0, 1), xlabel="normal spacing, m", ylabel="share that is longer")
+        ax.set(ylim=(0, 1), xlabel="normal set spacing, m", ylabel="probability of a longer one")
     return ax
 
 
 def thinned(n: int, most: int = 500) -> NDArray[np.intp]:
-    """Places of at most so many of n ordered points, evenly spread, first and last among them.
-
-    Parameters
-    ----------
-    n, most : int
-
-    Returns
-    -------
-    ndarray of int
-
-    Examples
-    --------
-    >>> thinned(3), thinned(1001, 3)
-    (array([0, 1, 2]), array([   0,  500, 1000]))
-    """
+    """Places of at most so many of n ordered points, evenly spread, first and last among them."""
     return np.unique(np.linspace(0, max(n - 1, 0), min(n, most)).round().astype(np.intp))
 
 
@@ -214,9 +190,9 @@ def _draw_survival(ax: Axes, one: JointSet, style: SetStyle) -> None:
     kept = thinned(len(curve.spacing_m))
     edges = np.concatenate([[0.0], curve.spacing_m[kept]])
     wider = np.concatenate([[1.0], curve.wider[kept]])
-    low, high = (np.concatenate([[1.0], side[kept]]) for side in _limits(curve))
+    low, high = (np.concatenate([[1.0], side[kept]]) for side in curve.limits())
     ax.fill_between(edges, low, high, step="post", color=style.colour, alpha=0.18, linewidth=0)
-    ax.step(edges, wider, where="post", color=style.colour, linewidth=1.8, label="seen")
+    ax.step(edges, wider, where="post", color=style.colour, linewidth=1.8, label="observed")
     if one.spacing.n >= FEWEST:
         length = np.linspace(0.0, edges[-1], 200)
         fits = fit_spacings(one.spacing, ("exponential", "Weibull"), n_bootstrap=0)
@@ -228,14 +204,3 @@ def _draw_survival(ax: Axes, one: JointSet, style: SetStyle) -> None:
             share = 1.0 - fits[law].share_below(length)
             ax.plot(length, share, color=INK.ink, linewidth=1.2, linestyle=dashes, label=label)
     ax.set_xlim(0, max(edges[-1], 1e-3))
-    ax.legend(fontsize=8.5)
-
-
-def _limits(curve: SpacingCurve) -> tuple[Array, Array]:
-    """Interval of each share; the whole range where its error is not known."""
-    reach = float(ndtri(0.5 * (1.0 + curve.confidence))) * curve.spread
-    known = np.isfinite(reach)
-    log_log = np.log(-np.log(np.where(known, curve.wider, 0.5)))
-    reach = np.where(known, reach, 0.0)
-    low, high = (np.exp(-np.exp(log_log + sign * reach)) for sign in (1.0, -1.0))
-    return np.where(known, low, 0.0), np.where(known, high, 1.0)

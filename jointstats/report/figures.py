@@ -18,9 +18,10 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.transforms import Bbox
 
-__all__ = ["Picture", "picture"]
-
 _RASTER_DPI = 180
+#: A narrower drawing has its caption beside it; a broader one can be moved on a phone.
+_NARROW_IN = 4.0
+_BROAD_IN = 8.0
 _BY_COLOUR = {tone: name for name, tone in LIGHT.named().items()}
 
 
@@ -36,6 +37,8 @@ class Picture:
         What it shows, in one or two sentences.
     caption : str
         How to read it.
+    width_in : float
+        As drawn.
 
     Examples
     --------
@@ -46,6 +49,17 @@ class Picture:
     svg: str
     finding: str
     caption: str
+    width_in: float = 5.0
+
+    @property
+    def narrow(self) -> bool:
+        """Whether there is room for the caption beside it."""
+        return self.width_in < _NARROW_IN
+
+    @property
+    def broad(self) -> bool:
+        """Whether it must be moved sideways on a phone to be read."""
+        return self.width_in > _BROAD_IN
 
 
 def picture(
@@ -56,26 +70,11 @@ def picture(
     finding: str,
     caption: str = "",
 ) -> Picture:
-    """Draw on a new figure and return it as SVG.
+    """Draw on a new figure and return it as SVG: the same bytes for the same drawing.
 
-    Parameters
-    ----------
-    name : str
-        Letters, digits and hyphens; opens every id, so that no two drawings share one.
-    size_in : (float, float)
-        Width and height, inches.
-    draw : callable
-        Takes the figure.
-    finding, caption : str
-        See `Picture`.
+    `name` (letters, digits, hyphens) opens every id, so that no two drawings share one; `draw`
+    takes the figure; `finding` is what is read aloud, `caption` how to read the drawing.
 
-    Returns
-    -------
-    Picture
-        The same bytes for the same drawing.
-
-    Examples
-    --------
     >>> made = picture("empty", (2, 1), lambda figure: figure.add_subplot(), finding="Empty axes.")
     >>> made.svg.startswith('<svg role="img" aria-label="Empty axes."')
     True
@@ -94,7 +93,9 @@ def picture(
             transparent=True,
             metadata={"Date": None},
         )
-    return Picture(_for_page(page.getvalue(), name, finding), finding, caption)
+    return Picture(
+        _for_page(page.getvalue(), name, finding), finding, caption, size_in[0]
+    )
 
 
 @contextmanager
@@ -113,7 +114,8 @@ def _ink_box(figure: Figure) -> Bbox:
     """What the drawing covers, in inches. Asking for "tight" would draw everything twice."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-    return figure.get_tightbbox(FigureCanvasAgg(figure).get_renderer()).padded(0.04)
+    renderer = FigureCanvasAgg(figure).get_renderer()  # type: ignore[no-untyped-call]
+    return figure.get_tightbbox(renderer).padded(0.04)
 
 
 def _for_page(svg: str, name: str, finding: str) -> str:
@@ -126,7 +128,7 @@ def _for_page(svg: str, name: str, finding: str) -> str:
     svg = re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", svg)
     svg = re.sub(r"#[0-9a-f]{6}\b", _named_colour, svg)
     svg = svg.replace("'DejaVu Sans'", "var(--face)").replace(", sans-serif", "")
-    width, height = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg).groups()
+    ((width, height),) = re.findall(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)[:1]
     head = (
         f'<svg role="img" aria-label="{escape(finding, quote=True)}" '
         f'xmlns:xlink="http://www.w3.org/1999/xlink" viewBox="0 0 {width} {height}" '

@@ -3,34 +3,50 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
 
-from jointstats.plots.palette import DARK, LIGHT
+from jointstats.plots.palette import DARK, LIGHT, set_style
 
-__all__ = ["colour_sheet", "fill_template", "highlight_sheet"]
+if TYPE_CHECKING:
+    from jointstats.sets.result import SiteAnalysis
 
 _HERE = Path(__file__).parent
+# One marker a set, in a box of 12 by 12, as the pictures draw them.
+_MARKERS = {
+    "o": "M6 1a5 5 0 1 0 .01 0z",
+    "s": "M1.5 1.5h9v9h-9z",
+    "^": "M6 .8 11.4 10.8H.6z",
+    "D": "M6 .4 11.6 6 6 11.6.4 6z",
+    "v": "M6 11.2.6 1.2h10.8z",
+    "P": "M4 1h4v3h3v4H8v3H4V8H1V4h3z",
+    "X": "M3.2.8 6 3.6 8.8.8l2.4 2.4L8.4 6l2.8 2.8-2.4 2.4L6 8.4l-2.8 2.8L.8 8.8 3.6 6 .8 3.2z",
+    "p": "M6 .8 11.2 4.6 9.2 10.8H2.8L.8 4.6z",
+}
+
+
+class Link(NamedTuple):
+    """A file beside a page, and what it holds."""
+
+    href: str
+    said: str
+
+
+class Slot(NamedTuple):
+    """How a set is marked in the text: number of its colour, path of its marker."""
+
+    slot: int
+    marker: str
+
+
+def slots_of(result: SiteAnalysis) -> dict[str, Slot]:
+    """The mark of each set by its name."""
+    styles = [(one.name, set_style(place)) for place, one in enumerate(result.sets)]
+    return {name: Slot(style.slot, _MARKERS[style.marker]) for name, style in styles}
+
 
 
 def fill_template(template: str, **context: object) -> str:
-    """A page as one self-contained HTML document.
-
-    Parameters
-    ----------
-    template : str
-        File of the template, beside this module.
-    **context
-        What the template asks for; text is escaped.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> empty = {"kind": "", "answer": ["Yes."], "blocks": [], "notes": []}
-    >>> "<h1>&lt;b&gt;</h1>" in fill_template("comparison.html.j2", site="<b>", **empty)
-    True
-    """
+    """A page as one self-contained HTML document, from a template beside this module."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
     from markupsafe import Markup
 
@@ -47,17 +63,7 @@ def fill_template(template: str, **context: object) -> str:
 
 
 def colour_sheet() -> str:
-    """The colours as CSS custom properties, light and, on a dark screen, dark.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> colour_sheet()[:22]
-    ':root{--paper:#fefefe;'
-    """
+    """The colours as CSS custom properties, light and, on a dark screen, dark."""
 
     def block(tones: dict[str, str]) -> str:
         return "".join(f"--{name}:{tone};" for name, tone in tones.items())
@@ -70,15 +76,6 @@ def highlight_sheet() -> str:
     """Rules that turn the other sets pale in every figure while a set is picked or pointed at.
 
     Every mark has the colour of its set by name, so the style sheet alone can do it: no script.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> highlight_sheet().count("--set-1:var(--faint)") == len(LIGHT.sets) - 1
-    True
     """
     slots = range(1, len(LIGHT.sets) + 1)
     rules = []

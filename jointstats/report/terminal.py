@@ -2,55 +2,54 @@
 
 from __future__ import annotations
 
-from jointstats.sets.result import SiteAnalysis
+import textwrap
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
-__all__ = ["sets_text"]
+from jointstats.report.logged import account_line
+from jointstats.words import NOTICE, number, within
 
-_HEADINGS = ("set", "dip/direction", "cone", "kappa", "P32 per m", "spacing m", "n")
+if TYPE_CHECKING:
+    from jointstats.sets.result import SiteAnalysis
+
+_WIDTH = 80
+_HEADINGS = ("set", "dip/direction", "cone", "kappa", "P32 m2/m3", "spacing", "n", "confidence")
 _BOLD, _PLAIN = "\x1b[1m", "\x1b[0m"
 
 
-def _range(value: float, low: float, high: float, digits: int) -> str:
-    return f"{value:.{digits}f} ({low:.{digits}f}-{high:.{digits}f})"
+def _range(value: float, interval: tuple[float, float]) -> str:
+    return f"{number(value, 2)} ({within(interval).replace(' to ', '-')})"
 
 
 def _rows(result: SiteAnalysis) -> list[tuple[str, ...]]:
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for one in result.sets:
-        spacing = "not known" if one.spacing.mean_m is None else f"{one.spacing.mean_m:.2f}"
+        girdle = one.mean is None
         rows.append(
             (
                 one.name,
-                f"{one.dip_deg:.0f}/{one.dip_direction_deg:03.0f}",
-                f"{one.cone_deg:.0f}",
-                _range(one.kappa, *one.kappa_interval, 0),
-                _range(one.p32_per_m, *one.p32_interval, 2),
-                spacing,
+                "girdle" if girdle else f"{one.dip_deg:.0f}/{one.dip_direction_deg:03.0f}",
+                "" if girdle else f"{one.cone_deg:.0f}",
+                number(one.kappa, 2),
+                _range(one.p32_per_m, one.p32_interval),
+                number(one.spacing.mean_m, 2) if one.spacing.n else "not known",
                 str(one.n),
+                result.confidence_in(one.name),
             )
         )
+    random = _range(result.background_per_m, result.background_interval)
+    rows.append(("random", "", "", "", random, "", str(result.counts.unassigned), ""))
     return rows
 
 
 def sets_text(result: SiteAnalysis, *, bold: bool = False) -> str:
-    """The table of sets, what became of every fracture, and what was not seen.
+    """The table of sets, what became of every fracture, every caution, and the notice.
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-    bold : bool
-        Whether the headings are set bold by terminal codes.
+    Lines of at most 80 characters, the columns aligned; `bold` sets the headings by terminal codes.
 
-    Returns
-    -------
-    str
-        Lines of at most 80 characters, the table's columns aligned.
-
-    Examples
-    --------
     >>> import jointstats as js
     >>> print(sets_text(js.analyse(js.simulate_site(random_state=1))).splitlines()[0][:21])
-    set  dip/direction  c
+    set     dip/direction
     """
     rows = [_HEADINGS, *_rows(result)]
     widths = [max(len(row[i]) for row in rows) for i in range(len(_HEADINGS))]
@@ -63,20 +62,21 @@ def sets_text(result: SiteAnalysis, *, bold: bool = False) -> str:
     ]
     if bold:
         lines[0] = f"{_BOLD}{lines[0]}{_PLAIN}"
-    level = f"{100 * result.settings['confidence']:g} %"
-    counts = result.counts
-    lines += [
-        "",
-        f"Angles in degrees; cone and ranges at {level}; n counts fractures in the fit.",
-        f"{counts.total} fractures: {counts.in_a_set} in a set, {counts.unassigned} unassigned,",
-        f"  {counts.below_blind_angle} below the blind angle of "
-        f"{result.exposure.blind_angle_deg:g} degrees, {counts.not_oriented} not oriented, "
-        f"{counts.other_method} of another method.",
-    ]
-    for one in result.sets:
-        if one.seen_share < 0.9:
-            lines.append(
-                f"{one.name}: the holes saw {100 * one.seen_share:.0f} % of what they met; about "
-                f"{one.missed:.0f} fractures missed."
-            )
-    return "\n".join(lines)
+    level = f"{100 * float(result.settings['confidence']):g} %"
+    note = f"Angles in degrees, spacing in m; cone and ranges at {level}; n counts fractures in the fit."
+    lines += ["", *_folded(note), *_folded(account_line(result)), ""]
+    return "\n".join([*lines, *cautions_text((one.about, one.text) for one in result.cautions)])
+
+
+def cautions_text(cautions: Iterable[tuple[str, str]]) -> list[str]:
+    """Cautions and the notice as lines of at most 80 characters.
+
+    >>> cautions_text([("J1", "Few fractures.")])[0]
+    'Caution, J1: Few fractures.'
+    """
+    lines = [line for about, text in cautions for line in _folded(f"Caution, {about}: {text}")]
+    return [*lines, *_folded(f"Notice: {NOTICE}")]
+
+
+def _folded(text: str) -> list[str]:
+    return textwrap.wrap(text, _WIDTH, subsequent_indent="  ", break_on_hyphens=False)

@@ -1,74 +1,71 @@
-"""What the holes did not see, in sentences."""
+"""What the holes could not observe."""
 
 from __future__ import annotations
 
-from math import ceil
 from typing import TYPE_CHECKING
 
-from jointstats.sets.unseen import KAPPA_MISSED, blind_spot, most_p32_unmet
-from jointstats.words import listed, number, plane
+from jointstats import plots
+from jointstats.report.figures import picture
+from jointstats.report.section import Section
+from jointstats.sets.unseen import KAPPA_MISSED, blind_spot
+from jointstats.words import listed, number, percent
 
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["unseen_lines"]
 
-
-def unseen_lines(result: SiteAnalysis) -> list[str]:
-    """What was not seen, beside the blind zone: a set missed, per set, and lengths without a log.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-
-    Returns
-    -------
-    list of str
-        Sentences.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> unseen_lines(js.analyse(js.simulate_site(random_state=1), n_sets=3))[-1]
-    'Every metre of every hole was logged.'
-    """
-    lines = [_missed_line(result)]
-    lines += [_set_line(result, one) for one in result.sets]
-    unlogged = [
-        f"{number(one.gaps.total_m)} m of {one.name}" for one in result.sampling.lines if one.gaps
-    ]
-    lines.append(
-        f"Not logged: {listed(unlogged)}." if unlogged else "Every metre of every hole was logged."
-    )
-    return lines
-
-
-def _missed_line(result: SiteAnalysis) -> str:
+def section(result: SiteAnalysis) -> Section:
+    """The blind spot, each set's equivalent length and observable share, lengths without a log."""
     spot = blind_spot(result)
-    where = f"A set about {plane(spot.dip_deg, spot.dip_direction_deg)} with κ {KAPPA_MISSED:g}"
-    bound = most_p32_unmet(result, spot)
-    if bound is None:
-        return f"{where} was out of sight of every hole: nothing bounds its P32."
     level = f"{100 * float(result.settings['confidence']):g} %"
-    fewest = ceil(result.mixture.smallest_set)
-    return (
-        f"{where} may have a P32 up to {number(bound, 2)} m²/m³ and still have been met fewer than "
-        f"{fewest} times, too few to be called a set (upper limit at {level})."
+    bound = (
+        f"“Missed” means intersected fewer than {spot.fewest} times, by a set of κ "
+        f"{KAPPA_MISSED:g}; the limit is at {level}."
+    )
+    return Section(
+        name="unseen",
+        title="What the holes could not observe",
+        items=tuple((one.name, _set_line(result, one)) for one in result.sets)
+        + (("Not logged", _not_logged(result)),),
+        notes=(bound,) if spot.most_p32_per_m is not None else (),
+        pictures=(
+            picture(
+                "seen",
+                (3.3, 3.75),
+                lambda figure: plots.exposure_net(result, plots.net_axes(figure)),
+                finding="Net of equivalent length. " + spot.sentence,
+                caption="Equivalent length of hole square to the planes of each pole, metres. "
+                "Hatched: blind zones.",
+            ),
+        ),
+        definitions=(
+            "equivalent length square to the set",
+            "blind angle",
+            "blind zone",
+            "observable share",
+        ),
+        sources=("Terzaghi",),
     )
 
 
 def _set_line(result: SiteAnalysis, one: JointSet) -> str:
-    offered = (
-        f"{one.name}: the {number(result.exposure.total_m)} m logged count as "
-        f"{number(one.exposure_m, 2)} m square to it, the best hole crosses it at "
-        f"{one.best_angle_deg:.0f}°; "
+    text = (
+        f"{number(one.exposure_m, 2)} m equivalent of {number(result.exposure.total_m, 2)} m; the "
+        f"best hole crosses it at {one.best_angle_deg:.0f}°. {percent(one.seen_share)} observable"
     )
-    if one.seen_share > 0.995:
-        return f"{offered}practically all that the holes met stands above the blind angle."
-    picked = one.n_blind or "none"
+    if one.missed < 0.5 and not one.n_blind:
+        return f"{text}."
     return (
-        f"{offered}by its fitted shape {100 * one.seen_share:.0f} % of what the holes met stands "
-        f"above the blind angle. Below it {number(one.missed, 2)} fractures are expected; "
-        f"{picked} {'was' if one.n_blind == 1 else 'were'} picked, and left out of the fit."
+        f"{text}: below the blind angle {number(one.missed, 2)} expected, {one.n_blind} picked, none "
+        "in the fit."
     )
+
+
+def _not_logged(result: SiteAnalysis) -> str:
+    told = [
+        f"{number(line.gaps.total_m, 2)} m of {line.name}"
+        for line in result.sampling.lines
+        if line.gaps
+    ]
+    return f"{listed(told)}." if told else "Nothing: every metre of every hole was logged."

@@ -13,6 +13,7 @@ from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.fractures import UNASSIGNED, Fractures, Status
 from jointstats.borehole.orient import orient_fractures
 from jointstats.borehole.sampling import Sampling
+from jointstats.checks import as_seed
 from jointstats.errors import InputError
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.sets.figures import Basis, joint_set, line_table
@@ -84,7 +85,7 @@ def analyse(
     >>> len(result.sets)
     3
     """
-    sampling = Sampling.of(site, blind_angle_deg=blind_angle_deg)
+    sampling, random_state = Sampling.of(site, blind_angle_deg=blind_angle_deg), as_seed(random_state)
     if not sampling.logged:
         raise InputError(f"site {site.name} has no logged length, so nothing was sampled")
     fractures = _with_status(orient_fractures(site), sampling)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.borehole.sampling import SampledLength
+from jointstats.checks import as_seed
 from jointstats.errors import InputError
 from jointstats.fit.data import FitData
 from jointstats.fit.mixture import JointSetMixture
@@ -118,7 +119,7 @@ def bootstrap_sets(
     if not block_m > 0:
         raise InputError(f"block_m must be more than 0; got {block_m}")
     resample = _resampler(result, kind, block_m)
-    seeds = np.random.SeedSequence(random_state).spawn(n_resamples)
+    seeds = np.random.SeedSequence(as_seed(random_state)).spawn(n_resamples)
     trials = Parallel(n_jobs=n_jobs)(
         delayed(_one)(result, resample(np.random.default_rng(seed)), find_number) for seed in seeds
     )

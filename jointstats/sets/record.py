@@ -9,17 +9,17 @@ from dataclasses import asdict, fields, is_dataclass
 from numbers import Integral
 from typing import TYPE_CHECKING
 
+from jointstats import __version__
 from jointstats.borehole.fractures import POLE_COLUMNS
-from jointstats.sets.reliability import how_sure, uses_of
+from jointstats.borehole.settings import SiteSettings
+from jointstats.words import NOTICE
 
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["JSON_VERSION", "fractures_csv", "sets_csv", "sets_json"]
-
 #: Version of the layout of sets.json: the first number changes when a reader must change.
-JSON_VERSION = "2.0"
+JSON_VERSION = "3.0"
 
 _DECIMALS = {
     "true_dip_deg": 2,
@@ -31,7 +31,7 @@ _DECIMALS = {
 
 
 def sets_csv(result: SiteAnalysis) -> str:
-    """One row a set, six significant digits.
+    """One row a set, six significant digits; its confidence, its cautions and the notice at the end.
 
     Parameters
     ----------
@@ -47,11 +47,21 @@ def sets_csv(result: SiteAnalysis) -> str:
     >>> sets_csv(js.analyse(js.simulate_site(random_state=1), n_sets=3)).splitlines()[0][:33]
     'set,dip_deg,dip_direction_deg,con'
     """
-    return result.to_frame().to_csv(index=False, float_format="%.6g", lineterminator="\n")
+    table = result.to_frame()
+    told = [
+        " ".join(found.text for found in result.cautions if found.about == one.name)
+        for one in result.sets
+    ]
+    table["confidence"] = [result.confidence_in(one.name) for one in result.sets]
+    table["cautions"] = told
+    table["notice"] = NOTICE
+    return table.to_csv(index=False, float_format="%.6g", lineterminator="\n")
 
 
 def fractures_csv(result: SiteAnalysis) -> str:
     """One row a fracture in the order of the input: its columns, then orientation and set.
+
+    The last column is the notice, in the first row only.
 
     Parameters
     ----------
@@ -69,11 +79,13 @@ def fractures_csv(result: SiteAnalysis) -> str:
     True
     """
     kept = {name: n for name, n in _DECIMALS.items() if name in result.fractures}
-    return result.fractures.round(kept).to_csv(index=False, lineterminator="\n")
+    table = result.fractures.round(kept)
+    table["notice"] = [NOTICE if place == 0 else "" for place in range(len(table))]
+    return table.to_csv(index=False, lineterminator="\n")
 
 
 def sets_json(result: SiteAnalysis) -> str:
-    """Sets, background, counts and settings for other programs; null where nothing is known.
+    """Sets, random fractures, counts and settings for other programs; null where nothing is known.
 
     Parameters
     ----------
@@ -89,7 +101,7 @@ def sets_json(result: SiteAnalysis) -> str:
     >>> import jointstats as js
     >>> found = json.loads(sets_json(js.analyse(js.simulate_site(random_state=1), n_sets=3)))
     >>> found["version"], len(found["sets"])
-    ('2.0', 3)
+    ('3.0', 3)
     """
     whole = {
         "format": "jointstats sets",
@@ -101,22 +113,53 @@ def sets_json(result: SiteAnalysis) -> str:
         "blind_share": result.sampling.blind_share,
         "background_p32_per_m": result.background_per_m,
         "background_p32_interval_per_m": list(result.background_interval),
-        "sets": [_set_entry(one) for one in result.sets],
+        "sets": [_set_entry(result, one) for one in result.sets],
+        "cautions": [{"about": one.about, "text": one.text} for one in result.cautions],
+        "notice": result.notice,
+        "made_by": {name: value for name, value in run_record(result)},
         "notes": list(result.notes),
     }
     return json.dumps(_plain(whole), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def _set_entry(one: JointSet) -> dict[str, object]:
+def _set_entry(result: SiteAnalysis, one: JointSet) -> dict[str, object]:
     interval = one.spacing.mean_interval_m
+    own = [found for found in result.evidence if found.about == one.name]
     return {
         **one.to_row(),
         "mean_pole": None if one.mean is None else [float(value) for value in one.mean],
-        "confidence": one.confidence,
+        "interval_level": one.confidence,
         "spacing_mean_interval_m": list(interval) if interval else None,
-        "sure": how_sure(one),
-        "use_for_design": {use.what: use.verdict for use in uses_of(one)},
+        "confidence": result.confidence_in(one.name),
+        "evidence": {
+            found.quantity: {
+                "confidence": found.confidence,
+                "rests_on": found.rests_on,
+                "against": found.against,
+                "mend": found.mend,
+            }
+            for found in own
+        },
     }
+
+
+def run_record(result: SiteAnalysis) -> list[tuple[str, str]]:
+    """What made a result, as names and words: version, settings, and which of them are defaults."""
+    rows = [("Program", f"jointstats {__version__}")]
+    for name, value in result.settings.items():
+        told = json.dumps(_plain(value), ensure_ascii=False)
+        rows.append((name.replace("_", " "), told.strip('"')))
+    standard = SiteSettings()
+    for one in fields(result.site.settings):
+        value = getattr(result.site.settings, one.name)
+        if one.name == "errors":
+            stated = {k: v for k, v in asdict(value).items() if v is not None}
+            told = ", ".join(f"{name} {number:g}" for name, number in stated.items()) or "not stated"
+        else:
+            told = json.dumps(_plain(value), ensure_ascii=False).strip('"')
+        default = " (default)" if value == getattr(standard, one.name) else ""
+        rows.append((f"site: {one.name.replace('_', ' ')}", f"{told}{default}"))
+    return rows
 
 
 def _plain(value: object) -> object:

@@ -1,103 +1,131 @@
-"""How far a set may be relied on, in words, by rules that are written out in the report.
+"""How far the figures of a set may be relied on: grades by stated limits, and what is against them.
 
-The limits are this project's own choice, not those of a standard: they are set so that "firm" means
-an interval that seldom changes a design, and "weak" one that often would.
+The limits are this project's own choice, not those of a standard: they are set so that "high" means
+an interval that seldom changes a design, and "low" one that often would.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import chdtrc
+
+from jointstats.sphere.angles import trend_from_lines
+from jointstats.words import number, percent
 
 if TYPE_CHECKING:
-    from jointstats.line.spacing import SpacingStatistics
     from jointstats.sets.joint_set import JointSet
 
-__all__ = [
-    "FEWEST_FOR_TEST",
-    "GOOD_ANGLE_DEG",
-    "SMALL_P",
-    "SURENESS_RULE",
-    "USE_RULE",
-    "Use",
-    "apart",
-    "chance_of_clusters",
-    "good_holes",
-    "how_sure",
-    "least_sure",
-    "uses_of",
-]
-
-#: Level of the tests behind a judgement: a false alarm once in a hundred sound sets.
-SMALL_P = 0.01
-#: Fewer spacings say too little of how they are placed.
-FEWEST_FOR_TEST = 20
+#: Best first.
+GRADES = ("high", "moderate", "low")
+QUANTITIES = ("orientation", "P32", "spacing")
 #: Below this angle to the planes of a set a hole gives its spacing by large corrections only.
 GOOD_ANGLE_DEG = 30.0
 
-#: (word, fewest fractures, widest cone in degrees, largest ratio of the ends of the P32 interval,
-#: smallest share seen above the blind angle), strictest first.
-_GRADES = (("firm", 30, 8.0, 2.0, 0.8), ("fair", 15, 15.0, 3.0, 0.5))
+# For "high" and for "moderate"; anything less is "low".
+_FEWEST, _WIDEST_CONE_DEG = (30, 15), (8.0, 15.0)
+_LARGEST_RATIO, _SMALLEST_SHARE = (2.0, 3.0), (0.8, 0.5)
+_FEWEST_SPACINGS, _FEWEST_WELL_CUT = (30, 10), 30
 
-SURENESS_RULE = (
-    "Firm: at least 30 fractures, confidence cone at most 8°, the upper end of the P32 interval at "
-    "most 2 times the lower, and at least 80 % of the set's fractures above the blind angle. Fair: "
-    "at least 15 fractures, cone at most 15°, ratio at most 3, at least 50 % seen. Weak: anything "
-    "less. These limits are this report's own; no standard sets them."
-)
 
-USE_RULE = (
-    "Orientation: yes with at least 15 fractures and a cone of at most 10°; with care from 6 "
-    "fractures and a cone of at most 20°. Frequency: yes if the ends of the P32 interval differ "
-    "by a factor of at most 2 and at least 80 % of the set was seen; with care up to a factor of 4 "
-    "and from 50 % seen. Spacing: yes with at least 30 spacings, and at least 30 fractures in holes "
-    "at 30° or more to the set; with care from 10 spacings, or where they come in clusters (the "
-    "p of Bartlett's test of random placing is below 0.01). Otherwise no. These limits are this "
-    "report's own; no standard sets them."
-)
+#: What a caution is about that touches every set.
+ALL_SETS = "all sets"
 
 
 @dataclass(frozen=True)
-class Use:
-    """Whether one property of a set may be used for design, and why.
+class Caution:
+    """One thing to bear in mind.
 
     Attributes
     ----------
-    what : str
-        "orientation", "frequency" or "spacing".
-    verdict : str
-        "yes", "with care" or "no".
-    reason : str
-        The figures that decided it.
+    about : str
+        What it touches: a set, "all sets", "the holes", "the fit", "the tables".
+    text : str
+        What was found, with its figures, and what it means.
+    quantity : str
+        "orientation", "P32" or "spacing" where it takes the confidence in that down; else "".
+    brief : str
+        The finding in a few words, for a table.
+    mend : str
+        What would mend it; "" if nothing in particular.
 
     Examples
     --------
-    >>> Use("spacing", "no", "5 spacings").verdict
-    'no'
+    >>> Caution("J3", "Only 5 fractures.").about
+    'J3'
     """
 
-    what: str
-    verdict: str
-    reason: str
+    about: str
+    text: str
+    quantity: str = ""
+    brief: str = ""
+    mend: str = ""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What one quantity of a set rests on.
+
+    Attributes
+    ----------
+    about : str
+        Name of the set.
+    quantity : str
+        "orientation", "P32" or "spacing".
+    confidence : str
+        "high", "moderate" or "low", by `rules`, at most "moderate" where a caution touches it.
+    rests_on : str
+        The figures that decided it.
+    against : tuple of str
+        What speaks against it, briefly.
+    mend : tuple of str
+        What would better it: the hole, the length, the method.
+
+    Examples
+    --------
+    >>> Evidence("J1", "spacing", "low", "5 spacings", ("few",), ()).confidence
+    'low'
+    """
+
+    about: str
+    quantity: str
+    confidence: str
+    rests_on: str
+    against: tuple[str, ...]
+    mend: tuple[str, ...]
+
+
+def rules() -> str:
+    """The limits of the grades in words, as they stand in this module."""
+    share = [f"{100 * one:g} %" for one in _SMALLEST_SHARE]
+    return (
+        f"Orientation: high with at least {_FEWEST[0]} fractures and a confidence cone of at most "
+        f"{_WIDEST_CONE_DEG[0]:g}°, moderate with {_FEWEST[1]} and {_WIDEST_CONE_DEG[1]:g}°. "
+        f"P32: high if the upper limit is at most {_LARGEST_RATIO[0]:g} times the lower and the "
+        f"observable share at least {share[0]}, moderate with {_LARGEST_RATIO[1]:g} times and "
+        f"{share[1]}. Spacing: high with at least {_FEWEST_SPACINGS[0]} spacings and "
+        f"{_FEWEST_WELL_CUT} fractures in holes at {GOOD_ANGLE_DEG:g}° or more to the set, moderate "
+        f"with {_FEWEST_SPACINGS[1]} spacings. Otherwise low. A caution on a quantity takes it to "
+        "moderate at best. A set has the lowest of its three grades. The limits are this report's "
+        "own choice; no standard sets them."
+    )
+
+
+def lowest(grades: Sequence[str]) -> str:
+    """The worst of some grades.
+
+    >>> lowest(["high", "low", "moderate"])
+    'low'
+    """
+    return max(grades, key=GRADES.index)
 
 
 def interval_ratio(interval: tuple[float, float]) -> float:
-    """Upper end of an interval over its lower end; infinite if the lower end is zero.
+    """Upper limit of an interval over its lower limit; infinite if the lower is zero.
 
-    Parameters
-    ----------
-    interval : (float, float)
-
-    Returns
-    -------
-    float
-
-    Examples
-    --------
     >>> interval_ratio((0.5, 2.0))
     4.0
     """
@@ -105,115 +133,9 @@ def interval_ratio(interval: tuple[float, float]) -> float:
     return high / low if low > 0 and np.isfinite(high) else float("inf")
 
 
-def how_sure(one: JointSet) -> str:
-    """Grade of a set: "firm", "fair" or "weak", by `SURENESS_RULE`.
-
-    Parameters
-    ----------
-    one : JointSet
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> from types import SimpleNamespace as Plain
-    >>> how_sure(Plain(n=40, cone_deg=4.0, p32_interval=(1.0, 1.6), seen_share=0.9))
-    'firm'
-    """
-    ratio = interval_ratio(one.p32_interval)
-    for word, fewest, cone, widest, seen in _GRADES:
-        enough = one.n >= fewest and one.cone_deg <= cone
-        if enough and ratio <= widest and one.seen_share >= seen:
-            return word
-    return "weak"
-
-
-def least_sure(sets: tuple[JointSet, ...]) -> JointSet | None:
-    """The set of the lowest grade; among equals, the one of the widest relative P32 interval.
-
-    Parameters
-    ----------
-    sets : tuple of JointSet
-
-    Returns
-    -------
-    JointSet or None
-        None if there are fewer than two sets.
-
-    Examples
-    --------
-    >>> least_sure(()) is None
-    True
-    """
-    if len(sets) < 2:
-        return None
-    order = {"weak": 0, "fair": 1, "firm": 2}
-    return min(sets, key=lambda one: (order[how_sure(one)], -interval_ratio(one.p32_interval)))
-
-
-def uses_of(one: JointSet) -> tuple[Use, Use, Use]:
-    """Whether orientation, frequency and spacing of a set may be used for design.
-
-    Parameters
-    ----------
-    one : JointSet
-
-    Returns
-    -------
-    tuple of Use
-        Orientation, frequency, spacing; by `USE_RULE`.
-
-    Examples
-    --------
-    >>> from types import SimpleNamespace as Plain
-    >>> spacing = Plain(n=5, spacings_m=np.ones(5))
-    >>> holes = {"n": np.array([40]), "angle_deg": np.array([70.0])}
-    >>> one = Plain(n=40, cone_deg=4.0, p32_interval=(1.0, 1.6), seen_share=0.9,
-    ...             spacing=spacing, best_angle_deg=70.0, holes=holes)
-    >>> [use.verdict for use in uses_of(one)]
-    ['yes', 'yes', 'no']
-    """
-    ratio = interval_ratio(one.p32_interval)
-    orientation = _verdict(
-        one.n >= 15 and one.cone_deg <= 10.0, one.n >= 6 and one.cone_deg <= 20.0
-    )
-    frequency = _verdict(
-        ratio <= 2.0 and one.seen_share >= 0.8, ratio <= 4.0 and one.seen_share >= 0.5
-    )
-    clustered = chance_of_clusters(one.spacing) < SMALL_P
-    enough = one.spacing.n >= 30 and one.holes["n"][good_holes(one)].sum() >= 30
-    spacing = _verdict(enough and not clustered, one.spacing.n >= 10)
-    return (
-        Use("orientation", orientation, f"{one.n} fractures, cone {one.cone_deg:.1f}°"),
-        Use(
-            "frequency",
-            frequency,
-            f"ends of the P32 interval differ {apart(one)}, {100 * one.seen_share:.0f} % seen",
-        ),
-        Use(
-            "spacing",
-            spacing,
-            f"{one.spacing.n} spacings{', in clusters' * clustered}, best hole at "
-            f"{one.best_angle_deg:.0f}° to the set{_at_good_angle(one)}",
-        ),
-    )
-
-
 def good_holes(one: JointSet) -> NDArray[np.bool_]:
     """Which holes cross the planes of a set at `GOOD_ANGLE_DEG` or more, in the order of its table.
 
-    Parameters
-    ----------
-    one : JointSet
-
-    Returns
-    -------
-    ndarray of bool
-
-    Examples
-    --------
     >>> from types import SimpleNamespace as Plain
     >>> good_holes(Plain(holes={"angle_deg": [15.0, 62.0]}))
     array([False,  True])
@@ -221,67 +143,111 @@ def good_holes(one: JointSet) -> NDArray[np.bool_]:
     return np.asarray(one.holes["angle_deg"], dtype=float) >= GOOD_ANGLE_DEG
 
 
-def _at_good_angle(one: JointSet) -> str:
-    """By how many holes at a good angle a set is seen, and how much of it they hold."""
-    good = good_holes(one)
-    if len(good) < 2:
-        return ""
-    if good.all():
-        return f", all {len(good)} holes at {GOOD_ANGLE_DEG:g}° or more"
-    counts = np.asarray(one.holes["n"])
-    return (
-        f", {good.sum()} of {len(good)} holes at {GOOD_ANGLE_DEG:g}° or more, with "
-        f"{counts[good].sum()} of its {counts.sum()} fractures"
-    )
-
-
-def apart(one: JointSet) -> str:
-    """By how much the ends of the P32 interval of a set differ, in words.
+def evidence_of(one: JointSet, cautions: Sequence[Caution] = ()) -> tuple[Evidence, ...]:
+    """Confidence in each quantity of a set, with what it rests on and what would better it.
 
     Parameters
     ----------
     one : JointSet
+    cautions : sequence of Caution
+        Those that touch a quantity of this set, or of every set, take it to "moderate" at best.
 
     Returns
     -------
-    str
+    tuple of Evidence
+        Orientation, P32, spacing.
 
     Examples
     --------
-    >>> from types import SimpleNamespace as Plain
-    >>> apart(Plain(p32_interval=(1.0, 1.7)))
-    'by a factor of 1.7'
+    >>> import jointstats as js
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> [found.quantity for found in evidence_of(result.sets[0])]
+    ['orientation', 'P32', 'spacing']
     """
+    graded = (_orientation(one), _intensity(one), _spacing(one))
+    found = []
+    for quantity, (grade, rests_on, mend) in zip(QUANTITIES, graded, strict=True):
+        told = [c for c in cautions if c.quantity == quantity and c.about in (one.name, ALL_SETS)]
+        found.append(
+            Evidence(
+                about=one.name,
+                quantity=quantity,
+                confidence=lowest([grade, "moderate"]) if told else grade,
+                rests_on=rests_on,
+                against=tuple(c.brief for c in told),
+                mend=tuple(dict.fromkeys([*mend, *(c.mend for c in told if c.mend)])),
+            )
+        )
+    return tuple(found)
+
+
+def _graded(high: bool, moderate: bool) -> str:
+    return "high" if high else "moderate" if moderate else "low"
+
+
+def _orientation(one: JointSet) -> tuple[str, str, list[str]]:
+    cone = np.inf if one.cone_deg is None else one.cone_deg
+    fits = [
+        one.n >= n and (cone <= widest or one.mean is None)
+        for n, widest in zip(_FEWEST, _WIDEST_CONE_DEG, strict=True)
+    ]
+    grade = _graded(*fits)
+    told = "" if one.cone_deg is None else f", cone {one.cone_deg:.1f}°"
+    more = _FEWEST[0] - one.n
+    if np.isfinite(cone):
+        # A cone narrows as one over the root of the number.
+        more = max(more, one.n * ((cone / _WIDEST_CONE_DEG[0]) ** 2 - 1.0))
+    return grade, f"{one.n} fractures{told}", [] if fits[0] else _more(one, more)
+
+
+def _intensity(one: JointSet) -> tuple[str, str, list[str]]:
     ratio = interval_ratio(one.p32_interval)
-    return "without limit" if np.isinf(ratio) else f"by a factor of {ratio:.1f}"
+    fits = [
+        ratio <= most and one.seen_share >= share
+        for most, share in zip(_LARGEST_RATIO, _SMALLEST_SHARE, strict=True)
+    ]
+    limit = "no upper limit" if np.isinf(ratio) else f"upper limit {ratio:.1f} × lower"
+    mend = []
+    if ratio > _LARGEST_RATIO[0] and np.isfinite(ratio):
+        # The logarithm of the ratio narrows as one over the root of the number.
+        mend = _more(one, one.n * ((np.log(ratio) / np.log(_LARGEST_RATIO[0])) ** 2 - 1.0))
+    if one.seen_share < _SMALLEST_SHARE[0]:
+        mend.append(_across(one))
+    told = f"{limit}, {percent(one.seen_share)} observable"
+    return _graded(*fits), told, mend
 
 
-def chance_of_clusters(spacing: SpacingStatistics) -> float:
-    """Chance that spacings at random would be as uneven as these; 1 below 20 spacings.
-
-    Parameters
-    ----------
-    spacing : SpacingStatistics
-
-    Returns
-    -------
-    float
-        0 to 1. Bartlett's test of an exponential against a gamma distribution, its upper tail:
-        Moran 1951, J. R. Stat. Soc. B 13: 147-150 (from memory).
-
-    Examples
-    --------
-    >>> from types import SimpleNamespace as Plain
-    >>> chance_of_clusters(Plain(spacings_m=np.ones(30)))
-    1.0
-    """
-    known = spacing.spacings_m[spacing.spacings_m > 0]
-    n = len(known)
-    if n < FEWEST_FOR_TEST:
-        return 1.0
-    scatter = -2.0 * float(np.log(known / known.mean()).sum()) / (1.0 + (n + 1) / (6.0 * n))
-    return float(chdtrc(n - 1, scatter))
+def _spacing(one: JointSet) -> tuple[str, str, list[str]]:
+    good = good_holes(one)
+    counts = np.asarray(one.holes["n"])
+    well_cut = int(counts[good].sum())
+    n = one.spacing.n
+    fits = [n >= _FEWEST_SPACINGS[0] and well_cut >= _FEWEST_WELL_CUT, n >= _FEWEST_SPACINGS[1]]
+    told = f"{n} spacings; {int(good.sum())} of {len(good)} holes at {GOOD_ANGLE_DEG:g}° or more"
+    if good.any() and not good.all():
+        told += f" hold {well_cut} of {int(counts.sum())} fractures"
+    mend = []
+    if n < _FEWEST_SPACINGS[0]:
+        mend += _more(one, _FEWEST_SPACINGS[0] - n)
+    if well_cut < _FEWEST_WELL_CUT:
+        mend.append(_across(one))
+    return _graded(*fits), told, mend
 
 
-def _verdict(yes: bool, with_care: bool) -> str:
-    return "yes" if yes else "with care" if with_care else "no"
+def _more(one: JointSet, fractures: float) -> list[str]:
+    """How much more hole, square to the set, would intersect so many more of it."""
+    if not one.p32_per_m > 0 or fractures <= 0:
+        return []
+    length = number(max(1.0, fractures / one.p32_per_m), 2)
+    return [f"about {length} m more of hole{_square_to(one)}"]
+
+
+def _across(one: JointSet) -> str:
+    return f"a hole at {GOOD_ANGLE_DEG:g}° or more to the set{_square_to(one)}"
+
+
+def _square_to(one: JointSet) -> str:
+    if one.mean is None:
+        return ""
+    trend, plunge = trend_from_lines(one.mean)
+    return f" (square to it: trend {round(float(trend[0])) % 360:03d}°, plunge {plunge[0]:.0f}°)"

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 from jointstats.fit.rock import Rock
+from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
+from jointstats.sets.reliability import Caution, Evidence, evidence_of, lowest
 from jointstats.sets.set_condition import condition_of_sets
+from jointstats.words import NOTICE
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -102,7 +106,7 @@ class SiteAnalysis:
     counts: FractureCounts
     sampling: Sampling
     mixture: JointSetMixture
-    settings: dict[str, object]
+    settings: dict[str, Any]
     notes: tuple[str, ...]
 
     @property
@@ -124,6 +128,27 @@ class SiteAnalysis:
         """
         level = float(self.settings["confidence"])
         return condition_of_sets(self.fractures, level, self.site.words)
+
+    @property
+    def notice(self) -> str:
+        """To whom the figures defer, and who must check them."""
+        return NOTICE
+
+    @cached_property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Every caution that the data call for; each has `.about` and `.text`."""
+        return cautions_of(self)
+
+    @cached_property
+    def evidence(self) -> tuple[Evidence, ...]:
+        """Confidence in the orientation, P32 and spacing of each set, and what it rests on."""
+        return tuple(
+            found for one in self.sets for found in evidence_of(one, self.cautions)
+        )
+
+    def confidence_in(self, name: str) -> str:
+        """The lowest confidence in a quantity of a set: "high", "moderate" or "low"."""
+        return lowest([one.confidence for one in self.evidence if one.about == name])
 
     def to_frame(self) -> pd.DataFrame:
         """One row a set, under plain column names with their units."""

@@ -175,3 +175,17 @@ def ellipse_columns(semi_axes_deg: Array) -> dict[str, object]:
     """The half-angles (2,) of an ellipse as two columns of a table, degrees."""
     long, short = semi_axes_deg
     return {"ellipse_long_deg": float(long), "ellipse_short_deg": float(short)}
+
+
+def plane_margins_deg(dip_deg: float, cone_deg: float) -> tuple[float, float]:
+    """How far dip and dip direction may lie off within a cone about the pole of a plane, degrees.
+
+    In dip the cone itself; in dip direction arcsin(sin cone / sin dip), for the pole stands at the
+    dip from the vertical; 180 where the cone reaches over the vertical.
+
+    >>> [round(one, 1) for one in plane_margins_deg(35.0, 1.7)], plane_margins_deg(5.0, 8.0)[1]
+    ([1.7, 3.0], 180.0)
+    """
+    if cone_deg >= dip_deg:
+        return cone_deg, 180.0
+    return cone_deg, float(np.degrees(np.arcsin(sindg(cone_deg) / sindg(dip_deg))))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from jointstats.checks import check_lengths
+from jointstats.checks import check_lengths, real_array
 from jointstats.errors import InputError
 from jointstats.types import Array, ArrayLike
 
@@ -16,10 +16,7 @@ def as_axes(values: ArrayLike, name: str = "poles", *, min_rows: int = 0) -> Arr
     `values` (n, 3) or (3,): one axis a row. Gives (n, 3): rows of length one, float64; a new
     array.
     """
-    try:
-        rows = np.array(values, dtype=np.float64)
-    except (TypeError, ValueError):
-        raise InputError(f"{name} must be numbers, one axis (x, y, z) a row") from None
+    rows = real_array(values, name, ", one axis (x, y, z) a row")
     if rows.size == 0:
         rows = rows.reshape(0, 3)
     if rows.ndim == 1:
@@ -48,10 +45,7 @@ def as_weights(weights: ArrayLike | None, n: int, name: str = "weights") -> Arra
     """
     if weights is None:
         return np.ones(n)
-    try:
-        values = np.array(weights, dtype=np.float64)
-    except (TypeError, ValueError):
-        raise InputError(f"{name} must be numbers, one a row") from None
+    values = real_array(weights, name, ", one a row")
     if values.shape != (n,):
         raise InputError(f"{name} must have shape ({n},), one a row; got {values.shape}")
     if not np.isfinite(values).all() or (values < 0).any():

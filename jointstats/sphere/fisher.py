@@ -44,7 +44,7 @@ class FisherStatistics(Result):
         Maximum likelihood: coth κ − 1/κ = R / n.
     cone_deg : float
         Half-angle of the cone of confidence of the mean.
-    variability_deg : float
+    spread_cone_deg : float
         Half-angle of the cone about the mean that holds `share` of a set with this mean and
         `kappa`.
     angular_deviation_deg : float
@@ -52,7 +52,7 @@ class FisherStatistics(Result):
     confidence : float
         Level of `cone_deg`.
     share : float
-        Share of poles of `variability_deg`.
+        Share of poles of `spread_cone_deg`.
     axial : bool
         Whether the poles were taken as axes.
 
@@ -79,7 +79,7 @@ class FisherStatistics(Result):
     kappa_unbiased: float
     kappa_mle: float
     cone_deg: float
-    variability_deg: float
+    spread_cone_deg: float
     angular_deviation_deg: float
     confidence: float
     share: float
@@ -205,7 +205,7 @@ def fisher_statistics(
         kappa_unbiased=unbiased,
         kappa_mle=mle,
         cone_deg=angle_of_drop(min(widest, cone_drop(found, confidence))),
-        variability_deg=_variability_deg(moment, share, axial),
+        spread_cone_deg=_spread_cone_deg(moment, share, axial),
         angular_deviation_deg=angle_of_drop(min(1.0, found.shortfall / n)),
         confidence=confidence,
         share=share,
@@ -213,7 +213,7 @@ def fisher_statistics(
     )
 
 
-def _variability_deg(kappa: float, share: float, axial: bool) -> float:
+def _spread_cone_deg(kappa: float, share: float, axial: bool) -> float:
     if axial:
         return float(AxialFisher(np.array([0.0, 0.0, -1.0]), kappa).ppf(share)[0])
     if kappa < 1e-7:

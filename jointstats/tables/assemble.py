@@ -26,6 +26,8 @@ from jointstats.tables.names import HoleNames, check_names
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.readings import pair_faults, reference_faults, round_rows
 from jointstats.tables.settings import SettingsFile
+from jointstats.tables.spans import span_faults
+from jointstats.tables.ties import apply_ties
 from jointstats.tables.traces import trace_faults
 from jointstats.tables.units import FOOT_M, as_ours, in_ours
 from jointstats.tables.unread import unread_columns, unread_files
@@ -59,6 +61,8 @@ def assemble(source: Found) -> Site:
         notes.append(_FEET)
         if "depth_unit" not in settings_file.values and settings_file.given is None:
             settings = replace(settings, depth_unit="ft")
+    found, moved = apply_ties(tables, settings)
+    faults, notes = faults + found, notes + moved
     drilled, names = Drilled(), HoleNames({}, frozenset())
     holes, fractures = tables.get("holes"), tables.get("fractures")
     if holes is not None and holes.has("hole"):
@@ -67,7 +71,7 @@ def assemble(source: Found) -> Site:
         drilled = drill(usable, names, settings, broken)
         faults += found + drilled.faults
         faults += _fracture_faults(usable, names, drilled, settings_file)
-        faults += trace_faults(usable, names)
+        faults += trace_faults(usable, names) + span_faults(usable, names, drilled)
     faults += settings_file.faults
     if faults or holes is None or fractures is None:
         raise SiteError(_sorted(faults), unread)
@@ -76,7 +80,7 @@ def assemble(source: Found) -> Site:
     site = Site(
         name=settings_file.values.get("name", source.name),
         holes=built(holes, names, drilled),
-        fractures=_plain(fractures.cells),
+        fractures=_with_logged_depth(fractures),
         settings=settings,
         notes=(*notes, *drilled.notes, *_reading_notes(fractures, names, drilled)),
         tables={key: _as_given(table) for key, table in tables.items() if key != "fractures"},
@@ -200,9 +204,16 @@ def _reading_notes(fractures: RawTable, names: HoleNames, drilled: Drilled) -> l
     return notes
 
 
+def _with_logged_depth(fractures: RawTable) -> pd.DataFrame:
+    """The fractures, with the depth of their own log beside the true one where ties moved it."""
+    cells = _plain(fractures.cells)
+    logged = fractures.given.get("depth_m")
+    return cells if logged is None else cells.assign(logged_depth_m=logged)
+
+
 def _as_given(table: RawTable) -> pd.DataFrame:
-    """The cells of a table without the trend and plunge that were worked out for it."""
-    cells = _plain(table.cells)
+    """The cells of a table as they were found, without what was worked out for it."""
+    cells = _plain(table.as_given())
     worked_out = table.has("azimuth_deg", "trend_deg")
     return cells.drop(columns=["trend_deg", "plunge_deg"]) if worked_out else cells
 

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from jointstats.errors import Fault
 from jointstats.schema import AZIMUTH_COLUMNS, TABLES, Column
-from jointstats.tables.likeness import nearest
 from jointstats.tables.raw_table import RawTable
+from jointstats.tables.unread import nearest
 
 __all__ = ["check_cells", "columns_of", "missing_columns"]
 

@@ -19,8 +19,8 @@ from jointstats.borehole.terms import (
 )
 from jointstats.errors import Fault
 from jointstats.schema import TABLES
-from jointstats.tables.likeness import nearest
 from jointstats.tables.raw_table import RawTable
+from jointstats.tables.unread import nearest
 
 __all__ = ["read_intervals", "unknown_words", "written_words"]
 

@@ -1,13 +1,15 @@
-"""The holes of a site put together from its checked tables."""
+"""The holes of a site put together from its checked tables: their direction first."""
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from jointstats.borehole.hole import Hole
+from jointstats.borehole.path import HolePath
 from jointstats.borehole.settings import SiteSettings
-from jointstats.tables.directions import set_paths
-from jointstats.tables.drilled import Drilled
+from jointstats.errors import Fault, InputError
+from jointstats.tables.drilled import SAME_DEPTH_M, Drilled
 from jointstats.tables.logged import set_lengths, set_logged
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
@@ -47,7 +49,7 @@ def drill(
     drilled = Drilled()
     given = tables["holes"].numbers("length_m")
     drilled.lengths = {name: float(given[at]) for name, at in names.row.items()}
-    set_paths(drilled, tables, names, settings, broken)
+    _set_paths(drilled, tables, names, settings, broken)
     set_logged(drilled, tables, names, broken)
     set_lengths(drilled, tables, names, broken)
     return drilled
@@ -89,3 +91,121 @@ def built(holes: RawTable, names: HoleNames, drilled: Drilled) -> tuple[Hole, ..
             )
         )
     return tuple(found)
+
+
+def _set_paths(
+    drilled: Drilled,
+    tables: dict[str, RawTable],
+    names: HoleNames,
+    settings: SiteSettings,
+    broken: set[str],
+) -> None:
+    holes, surveys = tables["holes"], tables.get("surveys")
+    collars = _collar_stations(drilled, holes, names, settings.bearing_of("holes"))
+    known = list(names.row)
+    rows = surveys.rows_of(known) if surveys is not None else []
+    straight = []
+    for place, name in enumerate(known):
+        own = rows[place] if surveys is not None else np.empty(0, dtype=int)
+        if name not in collars or (surveys is not None and surveys.wrong()[own].any()):
+            continue
+        stations = [(0.0, *collars[name])] if collars[name] is not None else []
+        if len(own):
+            stations = _surveyed(drilled, surveys, own, stations, settings, drilled.lengths[name])
+        elif stations:
+            straight.append(name)
+        elif "surveys" not in broken | names.unknown_in and not (
+            surveys is not None and surveys.nameless
+        ):
+            _no_direction(drilled, holes, names, name)
+        if stations:
+            _set_path(drilled, name, stations, tables, own)
+    if straight:
+        drilled.notes.append(
+            f"No survey, so taken as straight along the direction of the collar: "
+            f"{', '.join(straight)}."
+        )
+
+
+def _collar_stations(
+    drilled: Drilled, holes: RawTable, names: HoleNames, north_deg: float
+) -> dict[str, tuple[float, float] | None]:
+    """Trend and plunge at the collar; None where holes.csv gives none; absent where it is wrong."""
+    trend, plunge = holes.numbers("trend_deg"), holes.numbers("plunge_deg")
+    trend = np.where(np.isnan(trend) & (np.abs(plunge) == 90), 0.0, trend)  # vertical: no trend
+    wrong = holes.wrong("trend_deg", "plunge_deg")
+    lone = [name for name in ("trend_deg", "plunge_deg") if holes.has(name)]
+    if len(lone) == 1:
+        other = "plunge_deg" if lone[0] == "trend_deg" else "trend_deg"
+        rule = f"the column is missing beside {lone[0]}; a direction needs both"
+        drilled.faults.append(Fault(holes.file, holes.header_line, other, "", rule))
+        return {}
+    stations: dict[str, tuple[float, float] | None] = {}
+    for name, at in names.row.items():
+        if wrong[at]:
+            continue
+        if np.isnan(trend[at]) != np.isnan(plunge[at]):
+            column = "trend_deg" if np.isnan(trend[at]) else "plunge_deg"
+            rule = "the cell is empty; a direction needs trend_deg and plunge_deg"
+            drilled.faults.append(holes.fault(at, column, "", rule))
+            continue
+        turned = (trend[at] + north_deg) % 360.0
+        stations[name] = None if np.isnan(trend[at]) else (turned, plunge[at])
+    return stations
+
+
+def _no_direction(drilled: Drilled, holes: RawTable, names: HoleNames, name: str) -> None:
+    rule = "a hole needs trend_deg and plunge_deg here, or rows in surveys.csv"
+    if holes.has("trend_deg"):
+        drilled.faults.append(
+            holes.fault(names.row[name], "trend_deg", "", f"the hole has no direction; {rule}")
+        )
+    elif not any(fault.column == "trend_deg" for fault in drilled.faults):
+        drilled.faults.append(
+            Fault(holes.file, holes.header_line, "trend_deg", "", f"the column is missing; {rule}")
+        )
+
+
+def _surveyed(
+    drilled: Drilled,
+    surveys: RawTable,
+    own: NDArray[np.intp],
+    collar: list[tuple[float, float, float]],
+    settings: SiteSettings,
+    length: float,
+) -> list[tuple[float, float, float]]:
+    """Stations of a survey, the collar's own before them; none where depths do not rise."""
+    depth = surveys.numbers("depth_m")[own]
+    # A station beyond the end of the hole is a fault of its own.
+    for step in np.flatnonzero((np.diff(depth) <= 0) & ~(depth[:-1] > length + SAME_DEPTH_M)):
+        rule = (
+            "depths of a hole rise from station to station; the one before, in row "
+            f"{surveys.lines[own[step]]}, stands at {surveys.told('depth_m', depth[step])}"
+        )
+        drilled.faults.append(
+            surveys.fault(int(own[step + 1]), "depth_m", float(depth[step + 1]), rule)
+        )
+    if (np.diff(depth) <= 0).any():
+        return []
+    trend, plunge = surveys.numbers("trend_deg")[own], surveys.numbers("plunge_deg")[own]
+    trend = (trend + settings.bearing_of("surveys")) % 360.0
+    measured = list(zip(depth.tolist(), trend.tolist(), plunge.tolist(), strict=True))
+    return measured if depth[0] == 0 else collar + measured
+
+
+def _set_path(
+    drilled: Drilled,
+    name: str,
+    stations: list[tuple[float, float, float]],
+    tables: dict[str, RawTable],
+    own: NDArray[np.intp],
+) -> None:
+    depth, trend, plunge = np.array(stations).T
+    try:
+        drilled.paths[name] = HolePath(depth, trend, plunge)
+    except InputError as error:
+        # Rising depths and checked angles leave one case: stations that point opposite ways.
+        table = tables["surveys"]
+        drilled.faults.append(
+            Fault(table.file, int(table.lines[own[0]]), None, "", f"hole {name!r}: {error}")
+        )

@@ -9,7 +9,6 @@ from jointstats.borehole.hole import LoggedInterval
 from jointstats.borehole.rows import listed_rows
 from jointstats.errors import Fault
 from jointstats.schema import METHODS
-from jointstats.tables.directions import nameless
 from jointstats.tables.drilled import SAME_DEPTH_M, Drilled
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
@@ -29,7 +28,7 @@ def set_logged(
         return
     start, end = logged.numbers("from_m"), logged.numbers("to_m")
     method, wrong = logged.words("method"), logged.wrong()
-    if nameless(logged):
+    if logged.nameless:
         drilled.unsure = set(names.row)
     known = list(names.row)
     for name, own in zip(known, logged.rows_of(known), strict=True):

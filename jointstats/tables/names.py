@@ -9,8 +9,8 @@ import numpy as np
 
 from jointstats.errors import Fault
 from jointstats.schema import WORKED_HOLES
-from jointstats.tables.likeness import nearest
 from jointstats.tables.raw_table import RawTable
+from jointstats.tables.unread import nearest
 
 __all__ = ["HoleNames", "check_names"]
 

@@ -59,7 +59,7 @@ def output_folder(
     Traceback (most recent call last):
     jointstats.errors.InputError: output must not be the input itself: .; choose another directory
     """
-    target, names = Path(output), list(names)
+    target, names = _path(output), list(names)
     if target.exists() and not target.is_dir():
         raise InputError(f"output must be a directory; {target} is a file")
     given = [Path(one) for one in inputs]
@@ -101,11 +101,17 @@ def output_file(
     Traceback (most recent call last):
     jointstats.errors.InputError: output must be a file; . is a directory
     """
-    path = Path(output)
+    path = _path(output)
     if path.is_dir():
         raise InputError(f"output must be a file; {path} is a directory")
     _check_place(_end_of_link(path), [Path(one) for one in inputs])
     return path
+
+
+def _path(output: str | os.PathLike[str]) -> Path:
+    if not isinstance(output, (str, os.PathLike)):
+        raise InputError(f"output must be a path; got {output!r:.200}")
+    return Path(output)
 
 
 def _check_place(place: Path, inputs: list[Path]) -> None:

@@ -51,6 +51,8 @@ class RawTable:
         What the file calls a column that it has in another unit.
     factor : dict of str to float
         What its numbers are multiplied by.
+    given : dict of str to ndarray
+        Numbers of the file, of columns that a correction moved.
 
     Examples
     --------
@@ -67,6 +69,7 @@ class RawTable:
     bad: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
     named: dict[str, str] = field(default_factory=dict)
     factor: dict[str, float] = field(default_factory=dict)
+    given: dict[str, NDArray[np.float64]] = field(default_factory=dict)
     _kept: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     def __len__(self) -> int:
@@ -128,6 +131,20 @@ class RawTable:
             self._kept[key] = rows_of_holes(self.cells["hole"], holes)
         return self._kept[key]
 
+    @property
+    def nameless(self) -> bool:
+        """Whether a row lacks the name of its hole, so that any hole may be the one it is about."""
+        return bool(self.wrong("hole").any())
+
+    def move(self, name: str, values: NDArray[np.float64]) -> None:
+        """Put corrected numbers in place of those of the file, which faults still tell."""
+        self.given[name] = self.numbers(name)
+        self.replace({name: values})
+
+    def as_given(self) -> pd.DataFrame:
+        """The cells with the numbers of the file in place of corrected ones."""
+        return self.cells.assign(**self.given)
+
     def wrong(self, *names: str) -> NDArray[np.bool_]:
         """Rows in which a cell of these columns (all, if none is named) was found wrong."""
         rows = np.zeros(len(self), dtype=bool)
@@ -142,6 +159,8 @@ class RawTable:
 
     def fault(self, row: int, column: str, value: object, rule: str) -> Fault:
         """A fault in one cell, named and told as the file has it."""
+        if column in self.given and isinstance(value, float):
+            value = float(self.given[column][row])
         shown = self.told(column, value).split()[0] if isinstance(value, float) else str(value)
         return Fault(self.file, int(self.lines[row]), self.named.get(column, column), shown, rule)
 
@@ -187,6 +206,9 @@ def table_of_frame(name: str, frame: pd.DataFrame) -> tuple[RawTable | None, lis
     >>> table_of_frame("holes", pd.DataFrame({"hole": ["B1"]}))[0].lines.tolist()
     [0]
     """
+    if not isinstance(frame, pd.DataFrame):
+        rule = f"must be a pandas DataFrame; got {type(frame).__name__}"
+        return None, [Fault(name, None, None, "", rule)]
     header = [str(column).strip() for column in frame.columns]
     faults = header_faults(name, None, header)
     if faults:
@@ -195,4 +217,13 @@ def table_of_frame(name: str, frame: pd.DataFrame) -> tuple[RawTable | None, lis
         return None, [Fault(name, None, None, "", "the table has no rows")]
     cells = frame.reset_index(drop=True)
     cells.columns = pd.Index(header, dtype=object)
+    faults = [
+        Fault(name, row, column, str(cell)[:60], "a cell holds one number or one text")
+        for column in cells
+        if cells[column].dtype == object
+        for row, cell in enumerate(cells[column])
+        if not pd.api.types.is_scalar(cell)
+    ]
+    if faults:
+        return None, faults
     return RawTable(name, cells, np.arange(len(cells)), None), []

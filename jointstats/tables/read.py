@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import pandas as pd
 from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.site import Site
 from jointstats.checks import check_number
-from jointstats.errors import Fault, SiteError
+from jointstats.errors import Fault, InputError, SiteError
 from jointstats.schema import TABLES
 from jointstats.tables.ags import read_ags
 from jointstats.tables.assemble import assemble
@@ -61,17 +62,20 @@ def read_site(path: str | Path, *, max_mb: float = MAX_MB) -> Site:
     2
     """
     most = check_number(max_mb, "max_mb", low=0, open_end=True)
-    return replace(_read(path, most), sources=(Path(path),))
+    return replace(_read(path, most), sources=(Path(os.fsdecode(path)),))
 
 
 def _read(path: str | Path, max_mb: float) -> Site:
-    source = Path(path)
+    try:
+        source = Path(os.fsdecode(path))
+        found = "is a file" if source.exists() else "does not exist"
+    except (TypeError, ValueError, OSError) as error:
+        raise InputError(f"path must be that of a site; got {str(path)[:200]!r} ({str(error)[:60]})") from None
     if source.is_file() and source.suffix.lower() == ".xlsx":
         return assemble(found_in_workbook(source, max_mb))
     if source.is_file() and source.suffix.lower() == ".ags":
         return read_ags(source, max_mb)
     if not source.is_dir():
-        found = "is a file" if source.exists() else "does not exist"
         rule = (
             f"{found}; a site is a directory that holds holes.csv and fractures.csv, "
             "an .xlsx workbook or an AGS4 file (.ags)"
@@ -114,21 +118,19 @@ def site_from_frames(
     holes: pd.DataFrame,
     fractures: pd.DataFrame,
     *,
-    surveys: pd.DataFrame | None = None,
-    logged: pd.DataFrame | None = None,
-    traces: pd.DataFrame | None = None,
-    rolls: pd.DataFrame | None = None,
     settings: SiteSettings | None = None,
     name: str = "site",
+    **tables: pd.DataFrame | None,
 ) -> Site:
     """A site from frames with the columns of the input tables, checked as files are.
 
     Parameters
     ----------
-    holes, fractures, surveys, logged, traces, rolls : pandas.DataFrame
-        Only the first two are required.
+    holes, fractures : pandas.DataFrame
     settings : SiteSettings or None
     name : str
+    **tables : pandas.DataFrame or None
+        Any other input table, by its name: surveys, logged, traces, …
 
     Returns
     -------
@@ -138,6 +140,8 @@ def site_from_frames(
     ------
     SiteError
         With every fault; rows are counted from 0.
+    InputError
+        If there is no input table of a name.
 
     Examples
     --------
@@ -147,18 +151,22 @@ def site_from_frames(
     >>> js.Site.from_frames(holes, pd.DataFrame(planes))
     Site('site', 1 holes of 30 m in all, 1 fractures)
     """
-    frames = {
-        "holes": holes,
-        "surveys": surveys,
-        "rolls": rolls,
-        "logged": logged,
-        "traces": traces,
-        "fractures": fractures,
-    }
+    unknown = sorted(set(tables) - set(TABLES))
+    if unknown:
+        known = ", ".join(TABLES)
+        raise InputError(f"there is no input table {unknown[0]!r}; the tables are {known}")
+    frames = {"holes": holes, "fractures": fractures, **tables}
+    if settings is not None and not isinstance(settings, SiteSettings):
+        raise InputError(f"settings must be SiteSettings; got {type(settings).__name__}")
+    if not isinstance(name, str):
+        raise InputError(f"name must be text; got {name!r}")
     given = SettingsFile({"name": name}, file="settings", given=settings or SiteSettings())
     found = Found(name, settings=given)
-    for key, frame in frames.items():
+    for key in TABLES:
+        frame = frames.get(key)
         if frame is None:
+            if TABLES[key].required:
+                found.lacks(key, key, "the table is missing; every site has one")
             continue
         table, faults = table_of_frame(key, frame)
         found.add(key, key, table, faults)

@@ -10,9 +10,9 @@ from jointstats.borehole.settings import SiteSettings
 from jointstats.errors import Fault
 from jointstats.schema import TABLES
 from jointstats.tables.drilled import Drilled
-from jointstats.tables.likeness import nearest
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
+from jointstats.tables.unread import nearest
 
 __all__ = ["pair_faults", "reference_faults", "round_rows"]
 

@@ -11,7 +11,7 @@ from typing import Any
 from jointstats.borehole.settings import ReadingErrors, SiteSettings
 from jointstats.errors import Fault
 from jointstats.schema import SETTINGS, Column
-from jointstats.tables.likeness import nearest
+from jointstats.tables.unread import nearest
 
 __all__ = ["SettingsFile", "check_settings", "parse_settings"]
 
@@ -276,5 +276,7 @@ def parse_settings(file: str, data: bytes) -> SettingsFile:
         rule = 'not readable; a setting is written key = value, with words in quotation marks ""'
         return _unreadable(file, row, shown, rule)
     except (RecursionError, ValueError):  # brackets within brackets, a number of 5000 digits
-        return _unreadable(file, None, "", "its values are nested too deep, or too long, to be read")
+        return _unreadable(
+            file, None, "", "its values are nested too deep, or too long, to be read"
+        )
     return check_settings(file, read, text)

@@ -25,7 +25,7 @@ _ONE, _TWO = WORKED_HOLES
 #: Two rows a table, of an invented site that agrees with itself; cells in the order of the schema.
 _WORKED: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
     "holes": (
-        dict(hole=_ONE, easting_m=100, northing_m=200, elevation_m=50, length_m=40, diameter_mm=76)
+        dict(hole=_ONE, easting_m=100, northing_m=200, elevation_m=50, length_m=41, diameter_mm=76)
         | dict(trend_deg=120, plunge_deg=60, reference="high side"),
         dict(hole=_TWO, easting_m=110, northing_m=205, elevation_m=51, length_m=30, diameter_mm=96)
         | dict(trend_deg=0, plunge_deg=90, reference="north"),
@@ -38,6 +38,14 @@ _WORKED: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
         dict(hole=_ONE, depth_m=2, roll_deg=350),
         dict(hole=_ONE, depth_m=40, roll_deg=15),
     ),
+    "runs": (
+        dict(hole=_TWO, run="R1", from_m=0, to_m=3, beta_offset_deg=-12, line="marked"),
+        dict(hole=_TWO, run="R2", from_m=3, to_m=6, line="none"),
+    ),
+    "ties": (
+        dict(hole=_ONE, core_depth_m=8, image_depth_m=8.05),
+        dict(hole=_ONE, method="image", from_m=0, to_m=40, stretch_mm_per_m=1.5),
+    ),
     "logged": (
         dict(hole=_ONE, from_m=2, to_m=40, method="image"),
         dict(hole=_TWO, from_m=0, to_m=30, method="core"),
@@ -45,6 +53,24 @@ _WORKED: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
     "traces": (
         dict(hole=_ONE, fracture="F1", depth_m=9.28, angle_deg=0),
         dict(hole=_ONE, fracture="F1", depth_m=9.33, angle_deg=120),
+    ),
+    "mirrors": (
+        dict(mirror="M1", radius=100, offset_m=0.04, counted="anticlockwise"),
+        dict(mirror="M1", radius=200, offset_m=0),
+    ),
+    "rings": (
+        dict(hole=_ONE, fracture="F2", mirror="M1", depth_m=18.3, radius=150, angle_deg=0),
+        dict(hole=_ONE, fracture="F2", mirror="M1", depth_m=18.3, radius=170, angle_deg=120),
+    ),
+    "bedding": (
+        dict(hole=_ONE, from_m=0, to_m=25, dip_deg=14, dip_direction_deg=80, overturned="no"),
+        dict(hole=_ONE, from_m=25, to_m=40, dip_deg=35, dip_direction_deg=262)
+        | dict(overturned="no", fold_trend_deg=350, fold_plunge_deg=5),
+    ),
+    "zones": (
+        dict(hole=_ONE, from_m=30.2, to_m=31.1, kind="sheared", upper_dip_deg=60)
+        | dict(upper_dip_direction_deg=210, condition="clay with rock fragments"),
+        dict(hole=_TWO, from_m=20, to_m=21.5, kind="lost", recovery_percent=0),
     ),
     "terms": (
         dict(column="infilling", word="cc", term="calcite"),
@@ -58,17 +84,22 @@ _WORKED: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
         | dict(type="joint", infilling="none", oxidation="none", remark="read on oriented core"),
     ),
 }
-#: A trace needs three points, so its table has a third worked row, and fractures the one it is of.
+#: A trace needs three points, so its table has a third worked row, and fractures the ones it is of.
 _THIRD = {
-    "traces": dict(hole=_ONE, fracture="F1", depth_m=9.22, angle_deg=240),
-    "fractures": dict(hole=_ONE, depth_m=9.28, method="image", fracture="F1")
-    | dict(remark="known by its points in traces"),
+    "traces": [dict(hole=_ONE, fracture="F1", depth_m=9.22, angle_deg=240)],
+    "rings": [dict(hole=_ONE, fracture="F2", mirror="M1", depth_m=18.3, radius=120, angle_deg=240)],
+    "fractures": [
+        dict(hole=_ONE, depth_m=9.28, method="image", fracture="F1")
+        | dict(remark="known by its points in traces"),
+        dict(hole=_ONE, depth_m=18.31, method="image", fracture="F2")
+        | dict(remark="known by its points in rings"),
+    ],
 }
 
 
 def _worked_table(key: str) -> pd.DataFrame:
     names = [name for name in TABLES[key].names if name not in ("azimuth_deg", "inclination_deg")]
-    rows = [*_WORKED[key], *([_THIRD[key]] if key in _THIRD else [])]
+    rows = [*_WORKED[key], *_THIRD.get(key, [])]
     return pd.DataFrame([{name: row.get(name, "") for name in names} for row in rows])
 
 
@@ -97,8 +128,8 @@ def write_template(path: str | Path, units: str = "m") -> Path:
     >>> import tempfile
     >>> import jointstats as js
     >>> folder = write_template(Path(tempfile.mkdtemp()) / "site")
-    >>> js.read_site(folder).fractures["depth_m"].tolist()
-    [12.4, 7.15, 9.28]
+    >>> js.read_site(folder).fractures["depth_m"].round(2).tolist()
+    [12.37, 7.15, 9.24, 18.29]
     """
     target = Path(path)
     if units not in ("m", "ft"):
@@ -120,7 +151,9 @@ def write_template(path: str | Path, units: str = "m") -> Path:
 
 
 #: What the settings of the worked site say; the others stand in the template as comments.
-_WORKED_SETTINGS: dict[str, Any] = {"name": "A site", "north": "true", "blind_angle_deg": 10}
+_WORKED_SETTINGS: dict[str, Any] = {
+    **{"name": "A site", "north": "true", "depths_follow": "core", "blind_angle_deg": 10}
+}
 
 
 #: The same in a sheet, where a key without a value is at its default.

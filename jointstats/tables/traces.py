@@ -15,31 +15,30 @@ __all__ = ["trace_faults"]
 def trace_faults(tables: dict[str, RawTable], names: HoleNames) -> list[Fault]:
     """Traces without a fracture, with too few points, or in a hole of unknown diameter.
 
-    Parameters
-    ----------
-    tables : dict of str to RawTable
-        Checked tables.
-    names : HoleNames
-
-    Returns
-    -------
-    list of Fault
-
-    Examples
-    --------
-    >>> trace_faults({}, HoleNames({}, frozenset()))
-    []
+    So for points on ring-shaped pictures, which must lie in what their mirror shows too.
     """
-    traces, fractures = tables.get("traces"), tables.get("fractures")
-    if traces is None or fractures is None or not fractures.has("hole"):
+    fractures = tables.get("fractures")
+    if fractures is None or not fractures.has("hole"):
         return []
-    if not traces.has("hole", "fracture", "angle_deg", "depth_m"):
-        return []
+    faults: list[Fault] = []
+    for key in ("traces", "rings"):
+        picks = tables.get(key)
+        if picks is not None and picks.has("hole", "fracture", "angle_deg", "depth_m"):
+            faults += _picked_faults(key, picks, fractures, names)
+            faults += _no_diameter(picks, tables["holes"], names)
+    if faults or ("traces" in tables or "rings" in tables):
+        faults += _named_twice(fractures)
+    return faults + _mirror_faults(tables.get("rings"), tables.get("mirrors"))
+
+
+def _picked_faults(
+    key: str, traces: RawTable, fractures: RawTable, names: HoleNames
+) -> list[Fault]:
     if not fractures.has("fracture"):
         rule = f"the column is missing, and {traces.file} names fractures; give each its name"
         return [Fault(fractures.file, fractures.header_line, "fracture", "", rule)]
     wrong = traces.wrong()
-    faults = _named_twice(fractures)
+    faults = []
     listed = set(zip(fractures.words("hole"), fractures.words("fracture"), strict=True))
     unsure = fractures.wrong("hole", "fracture").any() or "fractures" in names.unknown_in
     for (hole, fracture), rows in grouped_rows(
@@ -53,13 +52,45 @@ def trace_faults(tables: dict[str, RawTable], names: HoleNames) -> list[Fault]:
             faults.append(traces.fault(first, "fracture", fracture, rule))
             continue
         angles = np.unique(np.round(traces.numbers("angle_deg")[rows] % 360.0, 6))
-        if len(angles) < 3 and "traces" not in names.unknown_in and not traces.wrong().any():
+        if len(angles) < 3 and key not in names.unknown_in and not traces.wrong().any():
             rule = (
                 f"its trace has {len(rows)} points at {len(angles)} angles; "
                 "a plane needs three at different angles"
             )
             faults.append(traces.fault(first, "fracture", fracture, rule))
-    return faults + _no_diameter(traces, tables["holes"], names)
+    return faults
+
+
+def _mirror_faults(rings: RawTable | None, mirrors: RawTable | None) -> list[Fault]:
+    """Rings without a mirror, mirrors that give no depth, and picks outside what one shows."""
+    if rings is None or not rings.has("radius"):
+        return []
+    if mirrors is None:
+        rule = "is needed beside rings: the radii that a mirror shows, and the depth of each"
+        return [Fault("mirrors", None, None, "", rule)]
+    if mirrors.wrong().any() or not mirrors.has("mirror", "radius", "offset_m"):
+        return []
+    faults, radius = [], mirrors.numbers("radius")
+    shown = {}
+    for name in dict.fromkeys(mirrors.words("mirror")):
+        own = radius[mirrors.words("mirror") == name]
+        shown[name] = (own.min(), own.max())
+        if len(np.unique(own)) < max(len(own), 2):
+            rule = f"mirror {name!r} needs two different radii or more, each once"
+            first = int(np.flatnonzero(mirrors.words("mirror") == name)[0])
+            faults.append(mirrors.fault(first, "mirror", name, rule))
+    named = rings.words("mirror")
+    for row in np.flatnonzero(~rings.wrong("radius")):
+        name = named[row] or (next(iter(shown)) if len(shown) == 1 else "")
+        if name not in shown:
+            rule = f"{mirrors.file} has no such mirror; it has {', '.join(shown)}"
+            faults.append(rings.fault(int(row), "mirror", name, rule))
+        elif not shown[name][0] <= rings.numbers("radius")[row] <= shown[name][1]:
+            low, high = shown[name]
+            rule = f"mirror {name!r} shows radii from {low:g} to {high:g}"
+            value = float(rings.numbers("radius")[row])
+            faults.append(rings.fault(int(row), "radius", value, rule))
+    return faults
 
 
 def _named_twice(fractures: RawTable) -> list[Fault]:

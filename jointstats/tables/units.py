@@ -7,7 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.errors import Fault
-from jointstats.schema import TABLES, Column
+from jointstats.schema import TABLES
 from jointstats.tables.raw_table import RawTable
 
 __all__ = ["FOOT_M", "as_ours", "in_feet", "in_ours", "number_names", "ours_of"]
@@ -24,11 +24,6 @@ def _ours(name: str) -> tuple[str, float] | None:
         if name.endswith(ending):
             return name.removesuffix(ending) + own, factor
     return None
-
-
-def _is_along(column: Column) -> bool:
-    """Whether a column is a depth or a length along the hole."""
-    return column.turns and column.name.endswith("_m")
 
 
 def ours_of(name: str) -> str:
@@ -56,7 +51,7 @@ def as_ours(key: str, table: RawTable, depth_unit: str | None) -> list[Fault]:
     for name in [str(one) for one in table.cells]:
         ours = _ours(name)
         if ours is None or ours[0] not in known:
-            wrong = depth_unit == "ft" and name in known and _is_along(known[name])
+            wrong = depth_unit == "ft" and name in known and known[name].is_along
             if wrong:
                 rule = (
                     "depth_unit is ft, and the name of this column says metres; call it "
@@ -77,14 +72,17 @@ def in_ours(tables: dict[str, RawTable]) -> bool:
     for key, table in tables.items():
         table.replace({name: table.numbers(name) * k for name, k in table.factor.items()})
         known = {column.name: column for column in TABLES[key].columns}
-        depths |= any(_is_along(known[name]) for name in table.factor)
+        depths |= any(known[name].is_along for name in table.factor)
     return depths
 
 
 def in_feet(key: str, table: pd.DataFrame) -> pd.DataFrame:
     """A table with its depths and lengths along the hole in feet, and named so."""
-    along = [one.name for one in TABLES[key].columns if _is_along(one) and one.name in table]
-    scaled = {name: _feet(table[name].to_numpy(dtype=np.float64)) for name in along}
+    along = [one.name for one in TABLES[key].columns if one.is_along and one.name in table]
+    scaled = {
+        name: _feet(pd.to_numeric(table[name], errors="coerce").to_numpy(dtype=np.float64))
+        for name in along
+    }
     return table.assign(**scaled).rename(columns={name: f"{name[:-2]}_ft" for name in along})
 
 

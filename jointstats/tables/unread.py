@@ -5,14 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from difflib import SequenceMatcher
+from difflib import SequenceMatcher, get_close_matches
 
 from jointstats.errors import Fault
 from jointstats.schema import TABLES
-from jointstats.tables.likeness import nearest
 from jointstats.tables.raw_table import RawTable
 
-__all__ = ["Other", "unread_columns", "unread_files"]
+__all__ = ["Other", "nearest", "unread_columns", "unread_files"]
 
 #: Two names as alike as this differ by a slip of the pen, or by a plural.
 _ALIKE = 0.8
@@ -46,6 +45,20 @@ class Other:
 
     name: str
     header: tuple[str, ...] = ()
+
+
+def nearest(name: str, found: Iterable[object], where: str = "there") -> str:
+    """A clause that names the most similar of the names found; empty if none is similar.
+
+    Examples
+    --------
+    >>> nearest("dip_deg", ["dipp", "remark"])
+    "; the nearest there is 'dipp'"
+    """
+    names = sorted(str(one) for one in found)
+    lowered = {one.lower(): one for one in reversed(names)}
+    close = get_close_matches(name.lower(), sorted(lowered), n=1, cutoff=0.5)
+    return f"; the nearest {where} is {lowered[close[0]]!r}" if close else ""
 
 
 def _words_of(name: str) -> list[str]:

@@ -141,7 +141,9 @@ def _full_rows(sheet: Any, *, every: bool) -> _Sheet:
 
 
 def _header(sheet: _Sheet) -> tuple[str, ...]:
-    return tuple("" if cell is None else str(cell).strip() for row in sheet.rows[:1] for cell in row)
+    return tuple(
+        "" if cell is None else str(cell).strip() for row in sheet.rows[:1] for cell in row
+    )
 
 
 def _table_of(key: str, sheet: _Sheet) -> tuple[RawTable | None, list[Fault]]:

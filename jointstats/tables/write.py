@@ -49,10 +49,17 @@ def tables_of(site: Site) -> dict[str, pd.DataFrame]:
     ['holes', 'logged', 'fractures']
     """
     tables = dict(site.tables) or _made_by_hand(site)
-    tables["fractures"] = site.fractures
+    tables["fractures"] = _as_logged(site.fractures)
     if site.settings.depth_unit == "ft":
         tables = {key: in_feet(key, table) for key, table in tables.items()}
     return {key: tables[key] for key in TABLES if key in tables}
+
+
+def _as_logged(fractures: pd.DataFrame) -> pd.DataFrame:
+    """Fractures at the depths of their own log: reading applies the ties again."""
+    if "logged_depth_m" not in fractures:
+        return fractures
+    return fractures.assign(depth_m=fractures["logged_depth_m"]).drop(columns="logged_depth_m")
 
 
 def _made_by_hand(site: Site) -> dict[str, pd.DataFrame]:
@@ -119,6 +126,8 @@ def settings_of(site: Site) -> dict[str, Any]:
         values["convergence_deg"] = settings.convergence_deg
     if settings.depth_unit != "m":
         values["depth_unit"] = settings.depth_unit
+    if settings.depths_follow:
+        values["depths_follow"] = settings.depths_follow
     if settings.reference:
         values["reference"] = settings.reference
     if settings.bedding is not None:

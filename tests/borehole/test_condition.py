@@ -8,8 +8,8 @@ import pytest
 from scipy.stats import binomtest
 
 import jointstats as js
-from jointstats.borehole.condition import share_interval
 from jointstats.errors import InputError
+from jointstats.intervals import share_interval
 
 
 def test_words_become_terms_and_none_is_lost() -> None:

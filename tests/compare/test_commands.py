@@ -10,7 +10,8 @@ import pytest
 import jointstats as js
 from jointstats.cli import main
 from jointstats.plots.comparison import estimate_forest, group_net
-from jointstats.report.comparison import comparison_html, match_html
+from jointstats.report.comparison import comparison_html
+from jointstats.report.match import match_html
 
 HOLES = "hole,trend_deg,plunge_deg,length_m\nH1,0,90,30\nH2,315,55,30\n"
 

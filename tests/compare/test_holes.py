@@ -14,13 +14,13 @@ from jointstats.compare.condition import permutation_test
 from jointstats.compare.counts import expected_counts, poisson_ratio_test
 from jointstats.compare.groups import groups_of
 from jointstats.compare.log_rank import gaps_between, log_rank_test
-from jointstats.compare.parts import holm
 from jointstats.compare.ratio import ratio_test
 from jointstats.compare.set_matching import explained_absence
 from jointstats.fit.batch import as_logs, fit_logs, kappa_bounds
 from jointstats.fit.data import FitData
 from jointstats.fit.fitting import settle
 from jointstats.fit.likelihood import RoundSets, log_likelihood
+from jointstats.intervals import holm
 
 ROCK = ((30.0, 100.0, 40.0, 1.2), (80.0, 200.0, 40.0, 0.9))
 #: The same sets turned by 25° in dip.

@@ -9,7 +9,13 @@ from scipy.stats import nbinom
 
 from jointstats.fit.block_fits import BlockFits, fit_blocks
 from jointstats.fit.grouped import GroupedPoles
-from jointstats.fit.one_rock import _rates, _scores, _surprise, one_rock_test, orientation_test
+from jointstats.fit.one_rock import (
+    _rates,
+    _scores,
+    _surprise,
+    one_rock_test,
+    orientation_test,
+)
 from jointstats.sphere.axes import frames_about, moved_along
 from tests.fit.rock_arrays import OTHER, ROCK, simulated, truth
 

@@ -24,9 +24,7 @@ def _draws(n: int, variation: float, companions: float) -> UnevenDraws:
 
 def test_log_score_is_that_of_a_negative_binomial() -> None:
     """With one mean and dispersion the score is scipy's, and Poisson where there are no swarms."""
-    one = PredictedCounts(
-        np.array([[8.0, 5.0]]), np.array([[3.0, 1.0]]), np.array([[8, 5]])
-    )
+    one = PredictedCounts(np.array([[8.0, 5.0]]), np.array([[3.0, 1.0]]), np.array([[8, 5]]))
     assert one.log_score(6, 0) == pytest.approx(stats.nbinom.logpmf(6, 4.0, 1 / 3.0))
     assert one.log_score(6, 1) == pytest.approx(stats.poisson.logpmf(6, 5.0))
 
@@ -34,9 +32,7 @@ def test_log_score_is_that_of_a_negative_binomial() -> None:
 def test_scatter_is_that_of_the_effects_and_the_swarms() -> None:
     """The variance of the numbers is that of swarms and of the differences between lines."""
     n, mean = 40000, 20.0
-    found = predicted_counts(
-        np.full((n, 2), 2.0), _draws(n, 0.5, 2.0), [10.0, 10.0], 10.0
-    )
+    found = predicted_counts(np.full((n, 2), 2.0), _draws(n, 0.5, 2.0), [10.0, 10.0], 10.0)
     # Var = m (1 + d) + (c m)²; d = 2 within long lines.
     expected = mean * 3.0 + (0.5 * mean) ** 2
     assert found.counts[:, 0].mean() == pytest.approx(mean, rel=0.02)
@@ -57,9 +53,7 @@ def test_lines_left_out_are_predicted(settings: dict[str, float]) -> None:
             held += [one.holds(k) for k in range(3)]
             scores += [one.log_score(k) for k in range(3)]
             rest, own = table.line != one.line, table.line == one.line
-            rate = table.counts[:, rest].sum(axis=1) / table.exposure[:, rest].sum(
-                axis=1
-            )
+            rate = table.counts[:, rest].sum(axis=1) / table.exposure[:, rest].sum(axis=1)
             mean = rate * table.exposure[:, own].sum(axis=1)
             plain += list(stats.poisson.logpmf(one.observed, mean))
     # 150 predictions of 50 lines: standard error 2.5 to 4 %.

@@ -56,9 +56,7 @@ def test_a_shared_effect_agrees_with_sums_over_it() -> None:
         seen = stats.poisson.pmf(number, whole[..., np.newaxis] * effects).mean(axis=-1)
         share = stats.binom.logpmf(counts[0, h], number, means[0] / whole)
         value += np.log(np.maximum(seen, 1e-300)) + share
-    level = (
-        np.exp(first) * metres[0].mean() + np.exp(second) * metres[1].mean()
-    ) / size
+    level = (np.exp(first) * metres[0].mean() + np.exp(second) * metres[1].mean()) / size
     value -= np.log1p(level)
     weight = np.exp(value - value.max())
     weight /= weight.sum()
@@ -67,9 +65,7 @@ def test_a_shared_effect_agrees_with_sums_over_it() -> None:
         deviation = np.sqrt((weight * (log_p32 - mean) ** 2).sum())
         x, density = found.log_p32[k], found.between.shared[k, c]
         assert density @ x == pytest.approx(mean, abs=0.03)
-        assert np.sqrt(density @ (x - density @ x) ** 2) == pytest.approx(
-            deviation, rel=0.05
-        )
+        assert np.sqrt(density @ (x - density @ x) ** 2) == pytest.approx(deviation, rel=0.05)
 
 
 def test_pairs_within_a_block_agree_with_a_double_sum() -> None:
@@ -86,8 +82,7 @@ def test_companions_come_back() -> None:
     """A fracture of a swarm of a Poisson number, mean 5, has 5 companions on average."""
     rng = np.random.default_rng(8)
     found = [
-        along_lines(*count_table(rng, n_sets=4, number=200.0, swarm=5)[:4]).weights
-        @ COMPANIONS
+        along_lines(*count_table(rng, n_sets=4, number=200.0, swarm=5)[:4]).weights @ COMPANIONS
         for _ in range(6)
     ]
     # Twenty-four sets of some forty swarms: standard error 5 %.
@@ -98,7 +93,7 @@ def test_companions_come_back() -> None:
     ("name", "settings", "even_holds"),
     [
         ("between lines", {"variation": 0.5}, 0.8),
-        ("between lines, shared", {"variation": 0.5, "shared": True}, 0.8),
+        ("between lines, shared", {"shared_variation": 0.5}, 0.8),
         ("swarms", {"swarm": 3}, 0.85),
     ],
 )
@@ -131,9 +126,7 @@ def test_even_rock_costs_little() -> None:
         for k, truth in enumerate(table.p32):
             low, high = found.p32_interval(k)
             held.append(low <= truth <= high)
-            longer.append(
-                np.log(high / low) / np.log(np.divide(*found.even_interval(k)[::-1]))
-            )
+            longer.append(np.log(high / low) / np.log(np.divide(*found.even_interval(k)[::-1])))
     assert np.mean(held) > 0.93
     assert 1.0 < np.mean(longer) < 1.25
 
@@ -146,21 +139,15 @@ def test_order_of_sets_and_lines_changes_nothing(uneven: CountTable) -> None:
         uneven.counts[::-1, ::-1], uneven.exposure[::-1, ::-1], line, uneven.lengths_m
     )
     for k in range(3):
-        assert turned.p32_interval(2 - k) == pytest.approx(
-            found.p32_interval(k), rel=1e-3
-        )
+        assert turned.p32_interval(2 - k) == pytest.approx(found.p32_interval(k), rel=1e-3)
 
 
 def test_longer_lines_mean_less_rock(uneven: CountTable) -> None:
     """Twice the exposure for the same counts halves every limit."""
     found = _found(uneven)
-    twice = unevenness(
-        uneven.counts, 2.0 * uneven.exposure, uneven.line, uneven.lengths_m
-    )
+    twice = unevenness(uneven.counts, 2.0 * uneven.exposure, uneven.line, uneven.lengths_m)
     for k in range(3):
-        assert 2.0 * np.array(twice.p32_interval(k)) == pytest.approx(
-            found.p32_interval(k)
-        )
+        assert 2.0 * np.array(twice.p32_interval(k)) == pytest.approx(found.p32_interval(k))
 
 
 def test_factors_turn_even_draws_into_those_of_the_site(uneven: CountTable) -> None:
@@ -178,9 +165,7 @@ def test_uneven_rock_is_called_so(uneven: CountTable) -> None:
     _, low, high = _found(uneven).variation_interval(0)
     assert low < 0.5 < high
     even = _found(count_table(np.random.default_rng(6), number=150.0))
-    assert (
-        even.variation_interval(0)[1] == 0.0 and even.companions_interval(0)[1] == 0.0
-    )
+    assert even.variation_interval(0)[1] == 0.0 and even.companions_interval(0)[1] == 0.0
     assert even.p_even.min() > 0.4
 
 

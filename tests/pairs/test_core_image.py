@@ -6,6 +6,7 @@ from dataclasses import replace
 from itertools import combinations, permutations
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import jointstats as js
@@ -66,7 +67,7 @@ def site() -> js.Site:
 @pytest.fixture(scope="module")
 def match(site: js.Site) -> js.CoreMatch:
     """Its match."""
-    return js.match_core_to_image(site, "H1", analysis=None)
+    return js.match_core_to_image(site, "H1")
 
 
 def test_pairs_are_right(site: js.Site, match: js.CoreMatch) -> None:
@@ -132,13 +133,59 @@ def test_mirrored_beta_is_told(site: js.Site) -> None:
     assert any("other way round" in note for note in found.notes)
 
 
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("spun", [0.0, 0.125, 0.25])
+def test_sense_of_beta_where_some_runs_were_spun(spun: float, mirrored: bool) -> None:
+    """The sense of β is judged right though runs called oriented were spun, and pairs hold."""
+    site = js.pairs.simulate_core_and_image(60.0, spun=spun, mirrored=mirrored, random_state=11)
+    found = js.match_core_to_image(site, "H1")
+    assert found.agreement["mirrored"] is mirrored
+    true = site.fractures["true_fracture"].to_numpy()
+    right = true[found.pairs["core_row"]] == true[found.pairs["image_row"]]
+    assert right.mean() > 0.95 - 2.5 * np.sqrt(0.95 * 0.05 / len(right))
+
+
+def test_runs_that_disagree_are_named() -> None:
+    """Runs spun by more than 30° and with three pairs are named, and no run that was not."""
+    site = js.pairs.simulate_core_and_image(60.0, spun=0.25, random_state=12)
+    found = js.match_core_to_image(site, "H1")
+    core = site.fractures[site.fractures["method"] == "core"]
+    true = core.groupby("run")["true_rotation_deg"].first()[found.runs["run"]].to_numpy()
+    told = found.runs["disagrees"].to_numpy()
+    far = (np.abs((true + 180) % 360 - 180) > 30) & (found.runs["n_pairs"] >= 3).to_numpy()
+    assert far.sum() >= 3
+    assert told[far].all()
+    assert not told[true == 0].any()
+    note = next(one for one in found.notes if "turned against the line" in one)
+    assert all(str(name) in note for name in found.runs.loc[told, "run"])
+    assert found.runs["rotation_error_deg"][told].max() < 25
+
+
+def test_pairs_given_are_the_pairs(site: js.Site, match: js.CoreMatch) -> None:
+    """Pairs given back, one taken out, are kept as they are and no other is looked for."""
+    edited = match.pairs[["core_row", "image_row"]].drop(index=3)
+    found = js.match_core_to_image(site, "H1", given=edited)
+    assert sorted(found.pairs["core_row"]) == sorted(edited["core_row"])
+    assert set(map(tuple, found.pairs[["core_row", "image_row"]].to_numpy())) == set(
+        map(tuple, edited.to_numpy())
+    )
+    assert not found.pairs["ambiguous"].any()
+    twice = pd.concat([edited, edited.tail(1)])
+    with pytest.raises(js.InputError, match="core_row of the pairs given .* one stands twice"):
+        js.match_core_to_image(site, "H1", given=twice)
+    swapped = edited.rename(columns={"core_row": "image_row", "image_row": "core_row"})
+    with pytest.raises(js.InputError, match="must be fractures of that method"):
+        js.match_core_to_image(site, "H1", given=swapped)
+
+
 def test_oriented_core_and_alpha_alone() -> None:
     """Core with a reference line is not turned; with α alone pairs are still found."""
     site = js.pairs.simulate_core_and_image(30.0, core_error_deg=3.0, spun=False, random_state=5)
     result = js.analyse(replace(site, fractures=site.fractures), 3)
-    found = js.match_core_to_image(site, "H1", analysis=result)
-    assert not found.settings["find_rotation"]
+    found = js.match_core_to_image(site, "H1", set_of=result.mixture.predict)
+    assert found.settings["find_rotation"] is None
     assert (found.runs["rotation_deg"] == 0).all()
+    assert not found.runs["disagrees"].any()
     assert abs(found.agreement["rotation_bias_deg"]) < 2
     assert {"J1", "J2", "J3"} <= set(found.detection["part"])
     plain = site.fractures.drop(columns=["run", "beta_deg"])
@@ -147,6 +194,8 @@ def test_oriented_core_and_alpha_alone() -> None:
     right = true[alone.pairs["core_row"]] == true[alone.pairs["image_row"]]
     assert right.mean() > 0.8
     assert alone.oriented["dip_deg"].isna().sum() >= len(alone.oriented) - 1
+    assert alone.runs["rotation_deg"].isna().all()
+    assert any("No column names the run of core" in note for note in alone.notes)
 
 
 def test_words_and_apertures_help(site: js.Site) -> None:

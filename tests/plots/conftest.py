@@ -2,6 +2,15 @@
 
 from __future__ import annotations
 
-from tests.report.conftest import empty, html, result, scant, svg, vertical, words_only
+from tests.report.conftest import (
+    empty,
+    html,
+    record,
+    result,
+    scant,
+    svg,
+    vertical,
+    words_only,
+)
 
-__all__ = ["empty", "html", "result", "scant", "svg", "vertical", "words_only"]
+__all__ = ["empty", "html", "record", "result", "scant", "svg", "vertical", "words_only"]

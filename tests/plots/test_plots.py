@@ -17,18 +17,16 @@ from scipy.stats import CensoredData, ecdf, weibull_min
 
 import jointstats as js
 from jointstats import plots
-from jointstats.plots.directions import rate_along, rate_interval
-from jointstats.plots.downhole import step_frequency
-from jointstats.plots.fit_checks import expected_in_rings
-from jointstats.plots.views import DISC_PART, MOST_DISCS, placed_holes, screen_axes
+from jointstats.plots.map import MOST_TRACES, placed_holes
 from jointstats.sets.result import SiteAnalysis
 
 SITE_PICTURES = {
     "stereonet": (plots.stereonet, "net"),
     "exposure_net": (plots.exposure_net, "net"),
     "frequency_net": (plots.frequency_net, "net"),
-    "strike_rose": (plots.strike_rose, "polar"),
-    "site_view": (plots.site_view, "plain"),
+    "site_plan": (plots.site_plan, "plain"),
+    "site_section": (lambda result, ax: plots.site_section(result, 40.0, ax), "plain"),
+    "hole_forest": (lambda result, ax: plots.hole_forest(result, "angle", ax), "plain"),
     "membership_bars": (plots.membership_bars, "plain"),
     "set_forest": (lambda result, ax: plots.set_forest(result, "spacing", ax), "plain"),
 }
@@ -38,16 +36,15 @@ SET_PICTURES = {
     "density_profile": plots.density_profile,
     "colatitude_plot": plots.colatitude_plot,
     "longitude_plot": plots.longitude_plot,
-    "hole_forest": plots.hole_forest,
 }
-HOLE_PICTURES = {"hole_log": plots.hole_log, "hole_view": plots.hole_view}
+HOLE_PICTURES = {"hole_log": plots.hole_log}
 
 
 def _axes(kind: str) -> Axes:
     figure = plots.new_figure(4, 4)
     if kind == "net":
         return plots.net_axes(figure)
-    return figure.add_subplot(projection="polar" if kind == "polar" else None)
+    return figure.add_subplot()
 
 
 def _drawn(ax: Axes) -> str:
@@ -97,10 +94,9 @@ def test_pictures_open_their_own_figure(result: SiteAnalysis) -> None:
     from matplotlib import pyplot
 
     before = dict(matplotlib.rcParams)
-    for draw in (plots.stereonet, plots.strike_rose, plots.set_forest):
+    for draw in (plots.stereonet, plots.site_plan, plots.set_forest):
         assert draw(result).figure is not None
     assert plots.hole_log(result, "H2").figure is not None
-    assert plots.hole_view(result, "H2").figure is not None
     for picture in SET_PICTURES.values():
         assert picture(result, "J1").figure is not None
     assert dict(matplotlib.rcParams) == before
@@ -116,11 +112,8 @@ def test_hole_names_are_drawn_as_they_are(svg: str) -> None:
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda r: plots.strike_rose(r, _axes("polar"), sector_deg=7), "must divide 180"),
-        (lambda r: plots.strike_rose(r, _axes("plain")), "ax must be polar"),
         (lambda r: plots.set_forest(r, "rqd"), "figure must be one of p32, kappa, spacing"),
-        (lambda r: plots.hole_view(r, "H2", elevation_deg=91), "elevation_deg must lie between"),
-        (lambda r: plots.site_view(r, elevation_deg=-91), "elevation_deg must lie between"),
+        (lambda r: plots.hole_forest(r, "rqd"), "figure must be one of p32, angle"),
         (lambda r: plots.stereonet(r, _axes("plain")), "ax must be the axes of a net"),
     ],
 )
@@ -141,87 +134,11 @@ def test_clouds_become_images_when_large(result: SiteAnalysis, svg: str) -> None
     assert len(lots) < 3 * len(svg)
 
 
-def test_view_of_a_site_thins_what_it_draws(result: SiteAnalysis) -> None:
-    """Of thousands of fractures an even part is drawn as discs, and the title says so."""
-    many = pd.concat([result.fractures] * 8, ignore_index=True)
-    ax = plots.site_view(replace(result, fractures=many), _axes("plain"))
-    oriented = int(many["pole_up"].notna().sum())
-    assert len(ax.collections[0].get_paths()) == MOST_DISCS
-    assert f"{MOST_DISCS} of {oriented} fractures drawn" in ax.get_title(loc="left")
-
-
-def test_discs_are_circles_square_to_their_poles() -> None:
-    """Every disc of the view is the outline of a circle about the fracture's place on its hole."""
-    site = js.simulate_site(holes=[(40.0, 50.0, 30.0)], random_state=2)
-    result = js.analyse(site, n_sets=1, random_state=0)
-    ax = plots.site_view(result, _axes("plain"), from_azimuth_deg=200.0, elevation_deg=25.0)
-    fractures = result.fractures[result.fractures["pole_up"].notna()]
-    poles = fractures[["pole_east", "pole_north", "pole_up"]].to_numpy()
-    screen = screen_axes(200.0, 25.0)
-    along = site.holes[0].path.position(fractures["depth_m"].to_numpy())
-    order = np.argsort(along @ screen[2], kind="stable")
-    for path, pole in zip(ax.collections[0].get_paths(), poles[order], strict=True):
-        ends = path.vertices[[0, 3, 6, 9]]
-        # Half the area of an ellipse through conjugate radii: a circle seen at an angle.
-        a, b = (ends[0] - ends[2]) / 2, (ends[1] - ends[3]) / 2
-        area = abs(a[0] * b[1] - a[1] * b[0])
-        assert area == pytest.approx((30.0 / DISC_PART) ** 2 * abs(pole @ screen[2]), rel=1e-6)
-
-
-def test_holes_without_collars_stand_side_by_side() -> None:
-    """Where one collar is not known the holes keep clear of each other, as the viewer sees them."""
-    holes = js.simulate_site(random_state=1).holes
-    apart = placed_holes([replace(hole, collar=None) for hole in holes], 180.0)
-    longest = max(hole.length_m for hole in holes)
-    assert (np.diff(apart[:, 0]) > longest).all()
-    known = [replace(hole, collar=(5.0 * i, 0.0, 9.0)) for i, hole in enumerate(holes)]
-    np.testing.assert_allclose(np.diff(placed_holes(known), axis=0), [[5.0, 0, 0]] * 2)
-
-
-def test_step_frequency_counts_logged_metres_only(result: SiteAnalysis) -> None:
-    """Rate times logged length of each step adds up to the fractures in the logged lengths."""
-    hole = result.sampling.lines[0]
-    depth = np.sort(np.random.default_rng(1).uniform(0, hole.length_m, 300))
-    edges, rate = step_frequency(depth, hole)
-    inside = ((depth >= 3) & (depth <= 40)) | (depth >= 45)
-    logged = [
-        max(0, min(b, 40) - max(a, 3)) + max(0, min(b, hole.length_m) - max(a, 45))
-        for a, b in zip(edges[:-1], edges[1:], strict=True)
-    ]
-    assert np.nansum(rate * logged) == pytest.approx(inside.sum())
-    assert np.isnan(rate[(edges[:-1] >= 40) & (edges[1:] <= 45)]).all()
-
-
-def test_rings_hold_all_that_is_expected(result: SiteAnalysis) -> None:
-    """Summed over all rings, the expected count is that of the closed form of the exposure."""
-    alone, whole = expected_in_rings(result, result.sets[0], np.linspace(0, 90, 19))
-    first = result.sets[0]
-    exact = first.p32_per_m * result.exposure.of_set(first.mean, first.kappa)
-    assert alone.sum() == pytest.approx(exact, rel=2e-3)
-    background = result.background_per_m * result.exposure.of_uniform()
-    everything = background + sum(
-        one.p32_per_m * result.exposure.of_set(one.mean, one.kappa) for one in result.sets
-    )
-    assert whole.sum() == pytest.approx(everything, rel=2e-3)
-
-
-def test_frequency_of_the_net_is_that_met_by_simulated_lines(result: SiteAnalysis) -> None:
-    """Along a line, the rate equals the mean of |n · d| over draws of each set, times its P32."""
-    line = js.lines_from_trend(77, 13)
-    from jointstats.sphere.axial_fisher import sample
-
-    rate = 0.5 * result.background_per_m
-    for one in result.sets:
-        poles = sample(one.mean, one.kappa, 40_000, random_state=4)
-        rate += one.p32_per_m * np.abs(poles @ line[0]).mean()
-    assert rate_along(result, line)[0] == pytest.approx(rate, rel=0.01)
-
-
 def test_survival_steps_are_the_kaplan_meier_estimate(result: SiteAnalysis) -> None:
     """The steps drawn are those of scipy's estimate, where a cut piece counts half."""
     one = result.sets[0]
     ax = plots.spacing_survival(result, one.name, _axes("plain"))
-    steps = next(line for line in ax.lines if line.get_label() == "seen")
+    steps = next(line for line in ax.lines if line.get_label() == "observed")
     seen, cut = np.repeat(one.spacing.spacings_m, 2), one.spacing.cut_m
     data = CensoredData.right_censored(
         np.concatenate([seen, cut]),
@@ -240,15 +157,6 @@ def test_survival_curve_is_the_weibull_law_of_the_fit(result: SiteAnalysis) -> N
     expected = weibull_min.sf(curve.get_xdata(), law["shape"], scale=law["scale_m"])
     np.testing.assert_allclose(curve.get_ydata(), expected, atol=1e-12)
     assert curve.get_label() == f"Weibull, shape {law['shape']:.2f}"
-
-
-@pytest.mark.parametrize(("azimuth", "elevation"), [(0, 0), (123, 30), (270, -80), (45, 90)])
-def test_screen_is_a_right_handed_frame(azimuth: float, elevation: float) -> None:
-    """Right, up and toward the viewer are unit, square, and right-handed; up looks up."""
-    frame = screen_axes(azimuth, elevation)
-    np.testing.assert_allclose(frame @ frame.T, np.eye(3), atol=1e-12)
-    assert np.linalg.det(frame) == pytest.approx(1.0)
-    assert frame[1, 2] >= -1e-12
 
 
 def test_bedding_is_drawn_where_the_site_has_one(result: SiteAnalysis, svg: str) -> None:
@@ -278,19 +186,19 @@ def test_tilted_net_levels_the_bedding(result: SiteAnalysis) -> None:
 @pytest.mark.usefixtures("words_only")
 def test_page_tells_the_sets_with_bedding_level(result: SiteAnalysis) -> None:
     """With a bedding the page has a net of the tilted poles beside the true one."""
-    from jointstats.report.sections import direction_pictures
+    from jointstats.report.directions import section
 
     settings = replace(result.site.settings, bedding=(20.0, 90.0))
     bedded = replace(result, site=replace(result.site, settings=settings))
-    pictures = direction_pictures(bedded)
-    assert len(pictures) == 3
+    pictures = section(bedded).pictures
+    assert len(pictures) == 2
     assert pictures[-1].finding.startswith("With the bedding brought to level: J1 dip")
 
 
 @pytest.mark.usefixtures("words_only")
 def test_page_and_tables_level_the_same_bedding() -> None:
     """With bedding from magnetic north, the page's level set is the mean of the level table."""
-    from jointstats.report.sections import direction_pictures
+    from jointstats.report.directions import section
 
     site = js.simulate_site(random_state=1)
     settings = replace(site.settings, bedding=(30.0, 90.0), north="magnetic", declination_deg=20.0)
@@ -300,7 +208,7 @@ def test_page_and_tables_level_the_same_bedding() -> None:
     own = table[(result.fractures["set"] == first.name).to_numpy()]
     poles = js.poles_from_dip(own["level_dip_deg"], own["level_dip_direction_deg"])
     mean = js.fisher_statistics(poles).mean
-    told = direction_pictures(result)[-1].finding
+    told = section(result).pictures[-1].finding
     dip, direction = map(float, re.findall(r"J1 dip (\d+)° toward (\d+)°", told)[0])
     apart = js.axis_angles_deg(js.poles_from_dip(dip, direction), mean)[0]
     # The mean is fitted with weights, and the page rounds to a degree; 20° of north are far more.
@@ -326,67 +234,6 @@ def test_labels_of_close_marks_keep_apart() -> None:
             assert (sides <= 3.0).any(), "two labels cover each other"
 
 
-def test_oxidation_and_zones_are_drawn(result: SiteAnalysis) -> None:
-    """A log with oxidation has a strip for it, and the frequency strip a line for each zone."""
-    words = ["strong", "slight", "odd word"] + [""] * (len(result.fractures) - 3)
-    noted = replace(result, fractures=result.fractures.assign(oxidation=words))
-    name = result.site.holes[0].name
-    plain, stained = (plots.hole_log(one, name, _axes("plain")) for one in (result, noted))
-    assert len(stained.child_axes) == len(plain.child_axes) + 1
-    assert plain.child_axes[0].lines
-
-
-def test_no_rate_is_drawn_where_nothing_was_logged(result: SiteAnalysis) -> None:
-    """A bar of frequency ends where the logged length ends, though its step goes on."""
-    hole = result.sampling.lines[0]
-    edges, rate = step_frequency(np.array([4.5, 39.9, 46.0]), hole)
-    middle = 0.5 * (edges[1:] + edges[:-1])
-    gap = (middle < 3.0) | ((middle > 40.0) & (middle < 45.0))
-    assert {3.0, 40.0, 45.0} <= set(edges.tolist())
-    assert np.isnan(rate[gap]).all()
-    assert np.isfinite(rate[~gap]).all()
-
-
-def test_level_view_has_elevations_and_a_bar_to_scale(result: SiteAnalysis) -> None:
-    """From level ground heights are true: ticks stand at elevations, and the bar at its length."""
-    collars = [(0.0, 0.0, 300.0), (30.0, 0.0, 310.0), (60.0, 0.0, 320.0)]
-    holes = [replace(h, collar=c) for h, c in zip(result.site.holes, collars, strict=True)]
-    placed = replace(result, site=replace(result.site, holes=tuple(holes)))
-    ax = plots.site_view(placed, _axes("plain"), from_azimuth_deg=180.0)
-    ticks = zip(ax.get_yticks(), ax.get_yticklabels(), strict=True)
-    assert all(at + 310.0 == pytest.approx(float(label.get_text())) for at, label in ticks)
-    assert ax.get_ylabel() == "elevation, m"
-    bar = next(line for line in ax.lines if len(set(line.get_ydata())) == 1 < len(line.get_ydata()))
-    told = next(text.get_text() for text in ax.texts if text.get_text().endswith(" m"))
-    assert np.ptp(bar.get_xdata()) == pytest.approx(float(told.removesuffix(" m")))
-
-
-def test_rising_hole_rises_in_the_view() -> None:
-    """A hole of negative plunge ends above its collar, and its name says so."""
-    site = js.simulate_site(holes=[(90.0, -20.0, 30.0)], random_state=2)
-    ax = plots.site_view(js.analyse(site, n_sets=1, random_state=0), _axes("plain"))
-    path = max(ax.lines, key=lambda line: len(line.get_ydata()))
-    assert path.get_ydata()[-1] - path.get_ydata()[0] == pytest.approx(30.0 * np.sin(np.radians(20)))
-    assert f"{site.holes[0].name}, rising" in [text.get_text() for text in ax.texts]
-
-
-def test_interval_of_a_rate_is_that_of_draws_of_its_parts(result: SiteAnalysis) -> None:
-    """Added in quadrature, the ends are near those of independent lognormal draws of each P32."""
-    line = js.lines_from_trend(77, 13)
-    rng = np.random.default_rng(4)
-    drawn = np.zeros(20_000)
-    for one in result.sets:
-        share = rate_along(replace(result, sets=(one,), background_per_m=0.0), line)[0]
-        low, high = one.p32_interval
-        drawn += share * np.exp(rng.normal(0, np.log(high / low) / 3.92, len(drawn)))
-    low, high = result.background_interval
-    drawn += 0.5 * np.exp(
-        rng.normal(np.log(result.background_per_m), np.log(high / low) / 3.92, len(drawn))
-    )
-    found = rate_interval(result, line[0])
-    np.testing.assert_allclose(found, np.quantile(drawn, [0.025, 0.975]), rtol=0.04)
-
-
 def test_planes_are_named_apart_from_mean_poles(result: SiteAnalysis) -> None:
     """Each set's name stands once at its mean pole, and its plane is called a plane."""
     ax = plots.stereonet(result, _axes("net"))
@@ -395,3 +242,65 @@ def test_planes_are_named_apart_from_mean_poles(result: SiteAnalysis) -> None:
         assert words.count(one.name) == words.count(f"plane {one.name}") == 1
     key = [text.get_text() for text in ax.get_legend().get_texts()]
     assert ("blind to all holes" in key) == (result.sampling.blind_share > 0)
+
+
+def test_sections_thin_what_they_draw(result: SiteAnalysis) -> None:
+    """Of thousands of fractures an even part is drawn as traces."""
+    many = pd.concat([result.fractures] * 8, ignore_index=True)
+    ax = plots.site_section(replace(result, fractures=many), 90.0, _axes("plain"))
+    broken = [line.get_xdata() for line in ax.lines if np.isnan(line.get_xdata()).any()]
+    assert sum(np.isnan(one).sum() for one in broken) == MOST_TRACES
+
+
+def test_traces_stand_at_the_apparent_dip() -> None:
+    """On a section square to strike a trace has the true dip; along strike it is level.
+
+    tan(apparent dip) = tan(dip) · cos(angle between section and dip direction).
+    """
+    site = js.simulate_site(holes=[(0.0, 90.0, 30.0)], random_state=2)
+    result = js.analyse(site, n_sets=1, random_state=0)
+    pole = js.poles_from_dip(50.0, 90.0)[0]
+    columns = dict(zip(("pole_east", "pole_north", "pole_up"), pole, strict=True))
+    tilted = replace(result, fractures=result.fractures.assign(**columns))
+    for azimuth in (90.0, 30.0, 0.0):
+        ax = plots.site_section(tilted, azimuth, _axes("plain"))
+        line = next(one for one in ax.lines if np.isnan(one.get_xdata()).any())
+        across, up = np.diff(line.get_xdata()[:2])[0], np.diff(line.get_ydata()[:2])[0]
+        expected = np.tan(np.radians(50.0)) * np.cos(np.radians(azimuth - 90.0))
+        assert -up / across == pytest.approx(expected, abs=1e-9)
+
+
+def test_holes_without_collars_stand_side_by_side() -> None:
+    """Where one collar is not known the holes keep clear of each other."""
+    holes = js.simulate_site(random_state=1).holes
+    apart = placed_holes([replace(hole, collar=None) for hole in holes])
+    assert (np.diff(apart[:, 0]) > 0.5 * max(hole.length_m for hole in holes)).all()
+    known = [replace(hole, collar=(5.0 * i, 0.0, 9.0)) for i, hole in enumerate(holes)]
+    np.testing.assert_allclose(placed_holes(known)[:, 0], [0.0, 5.0, 10.0])
+
+
+def test_elevations_and_coordinates_are_true(result: SiteAnalysis) -> None:
+    """A collar stands at its own easting, northing and elevation, and the bar at its length."""
+    collars = [(1000.0, 50.0, 300.0), (1030.0, 50.0, 310.0), (1060.0, 90.0, 320.0)]
+    holes = [replace(h, collar=c) for h, c in zip(result.site.holes, collars, strict=True)]
+    placed = replace(result, site=replace(result.site, holes=tuple(holes)))
+    for ax, wanted in (
+        (plots.site_plan(placed, _axes("plain")), [(e, n) for e, n, _ in collars]),
+        (plots.site_section(placed, 90.0, _axes("plain")), [(e, u) for e, _, u in collars]),
+    ):
+        squares = [line for line in ax.lines if line.get_marker() == "s"]
+        found = [(one.get_xdata()[0], one.get_ydata()[0]) for one in squares]
+        np.testing.assert_allclose(found, wanted)
+        told = next(text.get_text() for text in ax.texts if text.get_text().endswith(" m"))
+        bar = ax.lines[-1].get_xdata()
+        assert np.ptp(bar) == pytest.approx(float(told.removesuffix(" m")))
+
+
+def test_a_wide_cone_is_not_drawn_as_a_plane(result: SiteAnalysis) -> None:
+    """A cone of 80° would pass for a mean plane; one of 5° is drawn."""
+    first, *others = result.sets
+    drawn = []
+    for cone in (5.0, 80.0):
+        one = replace(result, sets=(replace(first, cone_deg=cone), *others))
+        drawn.append(len(plots.stereonet(one, _axes("net")).lines))
+    assert drawn[1] == drawn[0] - 2

@@ -13,7 +13,7 @@ from jointstats import plots
 from jointstats.borehole.hole import LoggedInterval
 from jointstats.borehole.site import Site
 from jointstats.report.figures import Picture, picture
-from jointstats.report.page import page_html
+from jointstats.report.page import report_pages
 from jointstats.sets.result import SiteAnalysis
 
 matplotlib.use("Agg")
@@ -44,7 +44,13 @@ def result() -> SiteAnalysis:
 @pytest.fixture(scope="session")
 def html(result: SiteAnalysis) -> str:
     """The page of the rich result."""
-    return page_html(result)
+    return report_pages(result)["index.html"]
+
+
+@pytest.fixture(scope="session")
+def record(result: SiteAnalysis) -> str:
+    """The record of the rich result."""
+    return report_pages(result)["record.html"]
 
 
 @pytest.fixture(scope="session")
@@ -70,13 +76,14 @@ def words_only(monkeypatch: pytest.MonkeyPatch) -> None:
     def undrawn(name: str, size: tuple, draw: object, *, finding: str, caption: str = "") -> Picture:
         return Picture("<svg></svg>", finding, caption)
 
-    monkeypatch.setattr("jointstats.report.sections.picture", undrawn)
+    for name in ("condition", "directions", "first", "fit", "spacing", "unseen", "where"):
+        monkeypatch.setattr(f"jointstats.report.{name}.picture", undrawn)
 
 
 @pytest.fixture(scope="session")
 def vertical_html(vertical: SiteAnalysis) -> str:
     """The page of the one vertical hole."""
-    return page_html(vertical)
+    return report_pages(vertical)["index.html"]
 
 
 @pytest.fixture(scope="session")

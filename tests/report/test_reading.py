@@ -7,9 +7,10 @@ from dataclasses import replace
 import pytest
 
 from jointstats.borehole.settings import ReadingErrors
+from jointstats.report.condition import condition_table
+from jointstats.report.first import kappa_rock
 from jointstats.report.method import method_paragraphs
-from jointstats.report.page import page_html
-from jointstats.report.tables import condition_table, set_rows
+from jointstats.report.page import report_pages
 from jointstats.sets.result import SiteAnalysis
 
 pytestmark = pytest.mark.usefixtures("words_only")
@@ -27,8 +28,8 @@ def _stated(result: SiteAnalysis, **of_first: object) -> SiteAnalysis:
 
 def test_errors_not_stated_are_told(result: SiteAnalysis) -> None:
     """Without stated errors the method says so, and no κ without errors is shown."""
-    assert "No error of reading is stated for any fracture" in " ".join(method_paragraphs(result))
-    assert {row.kappa_rock for row in set_rows(result)} == {""}
+    assert "No measurement error is stated for any fracture" in " ".join(method_paragraphs(result))
+    assert {kappa_rock(one) for one in result.sets} == {""}
 
 
 def test_stated_errors_are_told_set_by_set(result: SiteAnalysis) -> None:
@@ -48,10 +49,10 @@ def test_stated_errors_are_told_set_by_set(result: SiteAnalysis) -> None:
 @pytest.mark.parametrize(
     ("kappa", "interval", "words"),
     [
-        (61.2, (50.4, 80.3), "without reading errors 61 (50 to 80)"),
-        (61.2, (50.4, None), "without reading errors 61 (over 50)"),
-        (None, (50.4, None), "reading errors explain all of the scatter; without them over 50"),
-        (None, (None, None), "reading errors explain all of the scatter<"),
+        (61.2, (50.4, 80.3), "without measurement error 61 (50 to 80)"),
+        (61.2, (50.4, None), "without measurement error 61 (over 50)"),
+        (None, (50.4, None), "measurement error explains all of the scatter (over 50)"),
+        (None, (None, None), "measurement error explains all of the scatter<"),
     ],
 )
 def test_kappa_without_errors_stands_in_the_first_table(
@@ -63,7 +64,7 @@ def test_kappa_without_errors_stands_in_the_first_table(
 ) -> None:
     """κ with the errors taken out stands under κ, or that nothing is left."""
     stated = _stated(result, reading_error_deg=6.5, kappa_rock=kappa, kappa_rock_interval=interval)
-    assert words in page_html(stated)
+    assert words in report_pages(stated)["index.html"]
     assert words not in html
 
 
@@ -74,7 +75,7 @@ def test_condition_stands_in_the_page_and_is_escaped(result: SiteAnalysis) -> No
         infilling=["<i>x</i>"] * len(number), oxidation=[f"kind {i % 8}" for i in number]
     )
     described = replace(result, fractures=table)
-    html = page_html(described)
+    html = "".join(report_pages(described).values())
     assert 'id="condition"' in html
     assert "&lt;i&gt;x&lt;/i&gt;" in html
     assert "<i>x" not in html
@@ -89,4 +90,4 @@ def test_no_condition_no_section(result: SiteAnalysis, html: str, empty: SiteAna
     """Where the tables describe nothing the page has no such section."""
     assert condition_table(result) is None
     assert 'id="condition"' not in html
-    assert 'id="condition"' not in page_html(empty)
+    assert 'id="condition"' not in report_pages(empty)["index.html"]

@@ -8,12 +8,11 @@ import numpy as np
 import pytest
 
 import jointstats as js
-from jointstats.sets.cautions import cautions_of
 from jointstats.sets.result import SiteAnalysis
 
 
 def _texts(result: SiteAnalysis, about: str | None = None) -> str:
-    found = cautions_of(result)
+    found = result.cautions
     return " ".join(one.text for one in found if about is None or one.about == about)
 
 
@@ -26,8 +25,7 @@ def _with_set(result: SiteAnalysis, **changes: object) -> SiteAnalysis:
     ("changes", "words"),
     [
         ({"n": 14}, "Rests on 14 fractures"),
-        ({"seen_share": 0.6}, "60 % of its fractures stand above the blind angle"),
-        ({"best_angle_deg": 22.0}, "No hole crosses the set at more than 22°"),
+        ({"seen_share": 0.6}, "60 % of what the holes intersected is observable"),
         ({"p32_weighted_per_m": 0.01}, "outside the interval"),
     ],
 )
@@ -83,7 +81,7 @@ def test_uneven_counts_are_told(result: SiteAnalysis) -> None:
 def test_notes_of_the_tables_are_passed_on(result: SiteAnalysis) -> None:
     """What the tables or the fit want known stands among the cautions word for word."""
     noted = replace(result, notes=("The whole of H2 was taken as logged.",))
-    assert "The whole of H2 was taken as logged." in _texts(noted, "noted")
+    assert "The whole of H2 was taken as logged." in _texts(noted, "the tables")
 
 
 def test_next_to_nothing_still_gives_cautions(scant: SiteAnalysis, empty: SiteAnalysis) -> None:

@@ -6,7 +6,7 @@ import re
 
 import numpy as np
 
-from jointstats.report.belonging import membership_table
+from jointstats.report.membership import membership_table
 from jointstats.sets.membership import DOUBT, SURE, membership_finding
 from jointstats.sets.result import SiteAnalysis
 
@@ -64,10 +64,3 @@ def test_finding_tells_shares_and_the_pair(result: SiteAnalysis, empty: SiteAnal
     assert f"Of the {len(in_sets)} fractures in sets, {sure} (" in membership_finding(result)
     assert membership_finding(empty) == "No fracture is in a set."
     assert [row[0] for row in membership_table(empty).rows] in ([], ["unassigned"])
-
-
-def test_page_tells_membership_and_design_on_the_first_screen(html: str) -> None:
-    """How surely fractures belong, and what may be used for design, stand before the cautions."""
-    first = html[html.index('id="answer"') : html.index('id="unseen"')]
-    assert "belong surely (membership 0.9 or more)" in first
-    assert "For design: J1" in first

@@ -13,11 +13,12 @@ import pytest
 import jointstats as js
 import jointstats.sets
 from jointstats.line.spacing_terms import spacing_term
-from jointstats.report.tables import set_rows
+from jointstats.report.first import set_table
 from jointstats.report.terminal import sets_text
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.record import fractures_csv, sets_csv, sets_json
 from jointstats.sets.result import SiteAnalysis
+from jointstats.words import NOTICE, number
 
 LINE = ["trend_deg", "plunge_deg"]
 
@@ -64,8 +65,9 @@ def test_spacing_is_one_number_wherever_it_stands(result: SiteAnalysis) -> None:
     entries = json.loads(sets_json(result))["sets"]
     assert [one["spacing_mean_m"] for one in entries] == pytest.approx(means, rel=1e-6)
     rows = sets_text(result).splitlines()[1 : len(means) + 1]
-    assert [row.split()[-2] for row in rows] == [f"{mean:.2f}" for mean in means]
-    assert [row.spacing for row in set_rows(result)] == [f"{mean:.2g} m" for mean in means]
+    assert [row.split()[-3] for row in rows] == [number(mean, 2) for mean in means]
+    cells = [cells[2].main for _, cells in set_table(result).rows[:-1]]
+    assert cells == [f"{number(mean, 2)} m" for mean in means]
     for one, mean in zip(result.sets, means, strict=True):
         assert one.spacing_term == spacing_term(mean)
 
@@ -129,8 +131,24 @@ def test_sets_that_the_analyst_gave_can_be_written(result: SiteAnalysis, tmp_pat
         (35.0, 150.0, "bedding")
     ]
     fewer = js.refit_without(result, result.sets[-1].name)
-    for number, one in enumerate((held, fewer)):
+    for place, one in enumerate((held, fewer)):
         whole = json.loads(sets_json(one))
         assert _faults(whole, json.loads(_SCHEMA.read_text(encoding="utf-8")), "sets") == []
-        assert js.write_report(one, tmp_path / str(number)).exists()
+        assert js.write_report(one, tmp_path / str(place)).exists()
     assert len(whole["settings"]["given"]) == len(fewer.sets)
+
+
+def test_every_file_carries_cautions_and_notice(result: SiteAnalysis) -> None:
+    """The JSON has both, the tables have the notice, and each set its own cautions."""
+    whole = json.loads(sets_json(result))
+    assert whole["notice"] == NOTICE
+    assert [one["text"] for one in whole["cautions"]] == [one.text for one in result.cautions]
+    assert all("use_for_design" not in one for one in whole["sets"])
+    sets = pd.read_csv(io.StringIO(sets_csv(result)))
+    assert set(sets["notice"]) == {NOTICE}
+    assert sets["confidence"].tolist() == [result.confidence_in(name) for name in sets["set"]]
+    assert pd.read_csv(io.StringIO(fractures_csv(result)))["notice"][0] == NOTICE
+    printed = " ".join(sets_text(result).split())
+    assert NOTICE in printed
+    assert all(" ".join(one.text.split()) in printed for one in result.cautions)
+    assert max(map(len, sets_text(result).splitlines())) <= 80

@@ -10,12 +10,12 @@ import pytest
 import jointstats as js
 from benchmarks.real_rock import ROWS, found_truth, rock_of, round_sets, score
 from benchmarks.simulated_rock import (
+    Departure,
     Elliptical,
     Girdle,
     HeavyTailed,
     HoleLine,
     RockSet,
-    Unevenness,
     means_apart,
     random_holes,
     read_site_model,
@@ -45,9 +45,7 @@ def test_counts_agree_with_the_exposure(swarm: float) -> None:
         EllipticalDensity(long.frame, 40.0, long.beta).mean_exposure(_exposure()),
     ]
     counts = [
-        np.bincount(
-            simulated_rock(sets, HOLES, rng, unevenness=Unevenness(swarm=swarm)).truth
-        )
+        np.bincount(simulated_rock(sets, HOLES, rng, departure=Departure(swarm=swarm)).truth)
         for _ in range(120)
     ]
     expected = np.array(metres) * [0.8, 0.6]
@@ -80,9 +78,7 @@ def test_draws_have_their_density(density: Girdle | HeavyTailed | Elliptical) ->
 def test_axial_ratio_is_that_of_the_scatter() -> None:
     """A set of axial ratio 3 scatters three times as far along as across."""
     poles = Elliptical.of_ratio(MEAN, 1500.0, 3.0, 0.4)
-    along, across = (
-        poles.rvs(20000, np.random.default_rng(5)) @ poles.frame[1:].T
-    ).std(axis=0)
+    along, across = (poles.rvs(20000, np.random.default_rng(5)) @ poles.frame[1:].T).std(axis=0)
     assert along / across == pytest.approx(3.0, rel=0.05)
 
 
@@ -90,18 +86,14 @@ def test_effects_move_the_number_of_a_hole() -> None:
     """Each hole meets P32 times its own effect, one for all sets where it is shared."""
     rng = np.random.default_rng(6)
     sets = [RockSet(js.sphere.AxialFisher(MEAN, 1000.0), 40.0)] * 2
-    shared = simulated_rock(
-        sets, HOLES, rng, unevenness=Unevenness(variation=0.5, shared=True)
-    )
+    shared = simulated_rock(sets, HOLES, rng, departure=Departure(variation=0.5, shared=True))
     np.testing.assert_array_equal(shared.effects[1], shared.effects[2])
-    own = simulated_rock(sets, HOLES, rng, unevenness=Unevenness(variation=0.5))
+    own = simulated_rock(sets, HOLES, rng, departure=Departure(variation=0.5))
     hole = own.site.fractures["hole"]
     for h, line in enumerate(HOLES):
         met = ((hole == f"H{h + 1}") & (own.truth == 2)).sum()
         expected = 40.0 * own.effects[2, h] * line.length_m * abs(MEAN @ line.direction)
-        assert met == pytest.approx(
-            expected, abs=4 * np.sqrt(expected) + 0.01 * expected
-        )
+        assert met == pytest.approx(expected, abs=4 * np.sqrt(expected) + 0.01 * expected)
 
 
 @pytest.mark.parametrize("fault", ["beta turned", "beta mirrored", "azimuth off"])
@@ -109,7 +101,7 @@ def test_a_misread_hole_keeps_its_angles_to_the_core(fault: str) -> None:
     """Faults of β and azimuth leave the angle between plane and hole, and all other holes."""
     rng = np.random.default_rng(7)
     sets = with_number(round_sets(rng), HOLES, 40.0, rng)
-    rock = simulated_rock(sets, HOLES, rng, unevenness=Unevenness(misread=fault))
+    rock = simulated_rock(sets, HOLES, rng, departure=Departure(misread=fault))
     table = rock.site.fractures
     read = js.poles_from_dip(table["dip_deg"], table["dip_direction_deg"])
     last = (table["hole"] == "H3").to_numpy()
@@ -128,9 +120,7 @@ def test_layouts_and_pairs_are_as_asked() -> None:
     """Three to six holes, not all along one line; two means at their angle."""
     rng = np.random.default_rng(8)
     assert {len(random_holes(rng)) for _ in range(60)} == {3, 4, 5, 6}
-    assert js.axis_angles_deg(*means_apart(25.0, rng)[:, np.newaxis]) == pytest.approx(
-        25.0
-    )
+    assert js.axis_angles_deg(*means_apart(25.0, rng)[:, np.newaxis]) == pytest.approx(25.0)
 
 
 def test_a_site_model_is_read(tmp_path: Path) -> None:

@@ -102,3 +102,18 @@ def test_azimuths_stay_below_a_full_turn() -> None:
     np.testing.assert_allclose(found, [0, 0, 0, 0, 0, 270, 359.999])
     # The plain remainder does not: this is what the helper is for.
     assert (tiny % 360.0)[0] == 360.0
+
+
+@pytest.mark.parametrize(("dip", "cone"), [(35.0, 1.7), (10.0, 1.7), (80.0, 6.0)])
+def test_margins_of_a_plane_are_the_reach_of_its_cone(dip: float, cone: float) -> None:
+    """Walking round the cone about the pole, dip and dip direction reach just as far."""
+    from jointstats.sphere.angles import plane_margins_deg
+    from jointstats.sphere.axes import frame_about
+
+    across, aside, pole = frame_about(js.poles_from_dip(dip, 90.0))
+    turn = np.linspace(0, 2 * np.pi, 20_001)[:, np.newaxis]
+    ring = np.cos(turn) * across + np.sin(turn) * aside
+    dips, directions = js.dip_from_poles(np.cos(np.radians(cone)) * pole + np.sin(np.radians(cone)) * ring)
+    reach = plane_margins_deg(dip, cone)
+    assert np.abs(directions - 90.0).max() == pytest.approx(reach[1], rel=1e-5)
+    assert np.abs(dips - dip).max() == pytest.approx(reach[0], rel=1e-5)

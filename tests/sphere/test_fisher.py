@@ -185,7 +185,7 @@ def test_variability_cone_holds_its_share() -> None:
     """The variability cone holds half of a large set when asked for half."""
     poles = AxialFisher([0, 0, -1.0], 30.0).rvs(4000, random_state=3)
     found = fisher_statistics(poles, share=0.5)
-    inside = axis_angles_deg(poles, found.mean) <= found.variability_deg
+    inside = axis_angles_deg(poles, found.mean) <= found.spread_cone_deg
     assert inside.mean() == pytest.approx(0.5, abs=0.02)
 
 

@@ -30,7 +30,7 @@ def test_a_new_site_is_clean_and_uses_every_table(name: str, units: str, tmp_pat
     assert {hole.name for hole in site.holes} == set(WORKED_HOLES)
     assert set(site.tables) | {"fractures"} == set(TABLES)
     assert all(len(table) >= 2 for table in (*site.tables.values(), site.fractures))
-    assert site.hole(WORKED_HOLES[0]).length_m == pytest.approx(40, abs=0.005)
+    assert site.hole(WORKED_HOLES[0]).length_m == pytest.approx(41, abs=0.005)
     assert np.isfinite(js.orient_fractures(site)["true_dip_deg"]).all()
 
 
@@ -61,6 +61,7 @@ def test_every_setting_of_the_template_is_read(tmp_path: Path) -> None:
     """With each commented line of site.toml given a value in its place, the file is read."""
     folder = write_template(tmp_path / "a")
     values = {
+        "depths_follow": '"core"',
         "depth_unit": '"m"',
         "reference": '"north"',
         "ignore": "[]",

@@ -131,6 +131,13 @@ def test_tables_that_the_site_has_not_are_not_left_behind(tmp_path: Path) -> Non
     assert js.read_site(tmp_path).name == "simulated site"
 
 
+def test_a_frame_of_no_input_table_is_refused() -> None:
+    """A frame under another name than those of the tables is not passed over."""
+    frame = pd.DataFrame({"hole": ["B"]})
+    with pytest.raises(InputError, match="there is no input table 'survey'; the tables are holes"):
+        js.Site.from_frames(frame, frame, survey=frame)
+
+
 def test_frames_are_checked_as_files_are() -> None:
     """A wrong cell of a frame is named by table, row (from 0) and column."""
     holes = pd.DataFrame({"hole": ["B"], "trend_deg": [10], "plunge_deg": [60], "length_m": [30]})

@@ -1,9 +1,9 @@
-"""Pictures of orientations: the stereonet, what the holes could see, the rose of strikes."""
+"""The stereonet: poles by set, their density, mean planes with cones, holes and blind zones."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,27 +11,25 @@ from numpy.typing import NDArray
 from jointstats.borehole.fractures import UNASSIGNED, Fractures, Status
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.errors import InputError
+from jointstats.plots.marks import draw_blind, draw_holes, name_look, name_marks
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, set_style, style_settings
-from jointstats.sphere.angles import dip_from_poles, lines_from_trend, poles_from_dip
+from jointstats.sphere.angles import as_azimuth, dip_from_poles, lines_from_trend, poles_from_dip
 from jointstats.sphere.density import pole_density
-from jointstats.words import short
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
-
-__all__ = ["exposure_net", "stereonet", "tilted_stereonet"]
-
-Array = NDArray[np.float64]
 
 #: Above this number of points a cloud is drawn as an image inside the vector picture.
 RASTERISE_ABOVE = 600
-#: With more holes than this their names would cover the net.
-MOST_HOLE_NAMES = 10
 #: Contours of density, in multiples of a uniform one.
 DENSITY_LEVELS = (1.5, 3.0, 6.0, 12.0, 24.0)
+#: A wider cone would look like a mean plane, and says that the mean is not known.
+WIDEST_CONE_DEG = 45.0
 _HIGH = 1.0e9
 
 
@@ -90,7 +88,7 @@ def stereonet(
         if density and len(oriented) > 2:
             _draw_density(net, oriented.poles)
         if blind:
-            _draw_blind(net, result)
+            draw_blind(net, result)
         _draw_dip_circles(net)
         _draw_poles(net, oriented, [one.name for one in result.sets])
         _draw_sets(net, result)
@@ -151,13 +149,17 @@ def tilted_stereonet(
             turned = turned.with_poles(tilt_correct(turned.poles, *bedding))
         level = replace(
             result,
-            sets=tuple(replace(s, mean=tilt_correct(s.mean, *bedding)[0]) for s in result.sets),
+            sets=tuple(
+                s if s.mean is None else replace(s, mean=tilt_correct(s.mean, *bedding)[0])
+                for s in result.sets
+            ),
         )
         _draw_dip_circles(net)
         _draw_poles(net, turned, [one.name for one in result.sets])
         _draw_sets(net, level)
-        for place, one in enumerate(level.sets):
-            net.label(one.mean, one.name, xytext=(0, 14), **_name_look(place, 12.0))
+        for one in level.sets:
+            if one.mean is not None:
+                net.label(one.mean, one.name, xytext=(0, 14), **name_look(12.0))
     return net.ax
 
 
@@ -180,7 +182,7 @@ def _dip_labels(names: Array, poles: Array) -> list[Array]:
     """Where to write the two dips: on each circle, clear of names, over the fewest poles."""
     places = []
     for plunge in (60.0, 30.0):
-        at = lines_from_trend(np.arange(180.0, 540.0, 15.0) % 360.0, np.full(24, plunge))
+        at = lines_from_trend(as_azimuth(np.arange(180.0, 540.0, 15.0)), np.full(24, plunge))
         places.append(at[int(np.argmin(_covered(at, names, poles)))])
     return places
 
@@ -189,36 +191,6 @@ def _covered(spots: Array, names: Array, poles: Array) -> NDArray[np.intp]:
     """What a name at each spot would cover: poles within 14°; another name counts as fifty."""
     count = (_gaps_deg(spots, poles) < 14.0).sum(axis=1)
     return count + 50 * (_gaps_deg(spots, names) < 20.0).sum(axis=1)
-
-
-def _draw_blind(net: Net, result: SiteAnalysis) -> None:
-    smallest = result.exposure.smallest_cosine
-    if smallest <= 0:
-        return
-    lines = result.sampling.logged
-    for line in lines:
-        net.field(
-            line.exposure.largest_cosine,
-            [-1.0, smallest],
-            colors=[INK.blind],
-            alpha=0.13 if len(lines) < 5 else 0.07,
-            zorder=0.8,
-        )
-    draw_blind_to_all(net, result)
-
-
-def draw_blind_to_all(net: Net, result: SiteAnalysis) -> None:
-    smallest = result.exposure.smallest_cosine
-    if smallest <= 0:
-        return
-    hatched = net.field(
-        result.exposure.largest_cosine,
-        [-1.0, smallest],
-        colors="none",
-        hatches=["////"],
-        zorder=0.9,
-    )
-    hatched.set(edgecolor=INK.blind, linewidth=0.8)
 
 
 def _draw_poles(net: Net, oriented: Fractures, names: list[str]) -> None:
@@ -262,12 +234,15 @@ def _opacity(membership: Array) -> Array:
 
 
 def _draw_sets(net: Net, result: SiteAnalysis) -> None:
+    """Mean plane and cone of each set; a girdle, which has no mean, shows its poles alone."""
+    halo = {"color": INK.paper, "linewidth": 3.2, "zorder": 2.9, "alpha": 0.8}
     for position, one in enumerate(result.sets):
+        if one.mean is None:
+            continue
         style = set_style(position)
-        halo = {"color": INK.paper, "linewidth": 3.2, "zorder": 2.9, "alpha": 0.8}
         net.plane(one.mean, **halo)
         net.plane(one.mean, color=style.colour, linestyle=style.dashes, linewidth=1.7, zorder=3.0)
-        if one.cone_deg < 90:
+        if one.cone_deg <= WIDEST_CONE_DEG:
             net.cone(one.mean, one.cone_deg, **(halo | {"linewidth": 3.6, "zorder": 3.1}))
             net.cone(one.mean, one.cone_deg, color=style.colour, linewidth=2.0, zorder=3.2)
         net.points(one.mean, c=style.colour, marker="+", s=55, linewidths=1.8, zorder=3.3)
@@ -285,27 +260,18 @@ def _draw_bedding(net: Net, result: SiteAnalysis) -> None:
 
 def _write_names(net: Net, result: SiteAnalysis) -> None:
     """Names beside the mean poles and the holes, then at the ends of the planes, then the dips."""
-    lines = result.sampling.logged
-    named = lines if len(lines) <= MOST_HOLE_NAMES else []
-    marks = [one.mean for one in result.sets] + [line.middle for line in named]
-    looks = [_name_look(place, 12.0) for place in range(len(result.sets))]
-    looks += [{"fontsize": 9.5, "zorder": 4.1} for _ in named]
-    texts = [one.name for one in result.sets] + [short(line.name) for line in named]
-    if marks:
-        net.labels(np.array(marks), texts, looks)
-    taken = marks
+    taken = name_marks(net, result, 12.0)
     poles = Fractures(result.fractures).oriented.poles
-    for place, one in enumerate(result.sets):
+    placed: list[JointSet] = [one for one in result.sets if one.mean is not None]
+    for one in placed:
         at = _near_the_rim(one.mean, np.array(taken), poles)
         taken = [*taken, at]
-        net.label(at, f"plane {one.name}", **_name_look(place, 9.5))
+        net.label(at, f"plane {one.name}", **name_look(9.5))
     # Lines of the planes are better not written over either: they count as poles do.
     turns = np.arange(0.0, 180.0, 7.5)
-    curves = [_on_plane(one.mean, turn) for one in result.sets for turn in turns]
+    curves = [_on_plane(one.mean, turn) for one in placed for turn in turns]
     names = np.array(taken).reshape(-1, 3)
-    for at, dip in zip(
-        _dip_labels(names, np.vstack([poles, *curves])), (30, 60), strict=True
-    ):
+    for at, dip in zip(_dip_labels(names, np.vstack([poles, *curves])), (30, 60), strict=True):
         net.label(at, f"poles: dip {dip}°", fontsize=9.0, color=INK.quiet, zorder=1.3)
 
 
@@ -317,18 +283,9 @@ def _near_the_rim(pole: Array, taken: Array, poles: Array) -> Array:
     spots = []
     for rake in np.radians([20.0, 27.0, 34.0]):
         for end in (trend - 90.0, trend + 90.0):
-            strike = lines_from_trend([end % 360.0], [0.0])[0]
+            strike = lines_from_trend([as_azimuth(end)], [0.0])[0]
             spots.append(np.cos(rake) * strike + np.sin(rake) * down)
     return spots[int(np.argmin(_covered(np.array(spots), taken, poles)))]
-
-
-def _name_look(place: int, size: float) -> dict[str, object]:
-    return {
-        "color": set_style(place).colour,
-        "fontweight": "bold",
-        "fontsize": size,
-        "zorder": 4.0,
-    }
 
 
 def _gaps_deg(axes: Array, others: Array) -> Array:
@@ -345,116 +302,29 @@ def _on_plane(pole: Array, azimuth_deg: float) -> Array:
     return line / length if length > 1e-9 else toward
 
 
-def draw_holes(net: Net, result: SiteAnalysis) -> None:
-    """Mark the direction of each hole at the middle of its log.
-
-    Parameters
-    ----------
-    net : Net
-    result : SiteAnalysis
-    """
-    look = {"zorder": 3.6, "linewidths": 1.1}
-    for line in result.sampling.logged:
-        net.points(line.middle, marker="o", s=70, c=INK.paper, edgecolors=INK.ink, **look)
-        net.points(line.middle, marker="x", s=22, c=INK.ink, **look)
-
-
-def _draw_key(net: Net, result: SiteAnalysis, oriented: Fractures) -> None:
+def _draw_key(net: Net, result: SiteAnalysis, fractures: Fractures) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    plain = {"linestyle": "none", "markersize": 6}
-    entries = []
+    plain: dict[str, Any] = {"linestyle": "none", "markersize": 6}
+    entries: list[Any] = []
     for position, one in enumerate(result.sets):
         style = set_style(position)
-        text = f"{one.name}, {one.n}"
-        entries.append(Line2D([], [], color=style.colour, marker=style.marker, label=text,
-                              linestyle=style.dashes, markersize=6, linewidth=1.6))
-    count = int(oriented.has(Status.UNASSIGNED).sum())
+        entries.append(Line2D([], [], color=style.colour, marker=style.marker, markersize=6,
+                              linestyle=style.dashes, linewidth=1.6, label=f"{one.name}, {one.n}"))
+    count = fractures.counts()[Status.UNASSIGNED]
     entries.append(
-        Line2D([], [], color=INK.unassigned, marker="x", label=f"{UNASSIGNED}, {count}", **plain)
+        Line2D([], [], color=INK.unassigned, marker="x", label=f"unassigned, {count}", **plain)
     )
-    if oriented.has(Status.BELOW_BLIND_ANGLE).any():
+    if fractures.has(Status.BELOW_BLIND_ANGLE).any():
         entries.append(Line2D([], [], color=INK.quiet, marker="o", markerfacecolor=INK.paper,
                               label="below the blind angle", **plain))
     ring = Line2D([], [], color=INK.ink, marker="o", markerfacecolor=INK.paper, **plain)
     entries.append((ring, Line2D([], [], color=INK.ink, marker="x", **(plain | {"markersize": 4}))))
-    entries.append(Patch(facecolor=INK.blind, alpha=0.18, label="blind zone of a hole"))
+    bare: dict[str, Any] = {"facecolor": "none", "edgecolor": INK.blind, "linewidth": 0.0}
+    entries.append(Patch(hatch="//", label="blind zone of a hole", **bare))
     if result.sampling.blind_share > 0:
-        entries.append(
-            Patch(facecolor="none", edgecolor=INK.blind, hatch="////", label="blind to all holes")
-        )
+        entries.append(Patch(hatch="xxxx", label="blind to all holes", **bare))
     labels = ["hole" if isinstance(one, tuple) else one.get_label() for one in entries]
     net.ax.legend(entries, labels, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=3,
                   fontsize=9.5, handletextpad=0.6, columnspacing=1.0, borderpad=0.0)
-
-
-def exposure_net(
-    result: SiteAnalysis, ax: Axes | None = None, *, hemisphere: str = "lower"
-) -> Axes:
-    """What the holes could see: exposure of each orientation as a share of the largest.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-        What `analyse` gave.
-    ax : matplotlib Axes or None
-        A net from `net_axes`; a new figure if None.
-    hemisphere : {"lower", "upper"}
-        Which end of each pole is drawn.
-
-    Returns
-    -------
-    matplotlib Axes
-
-    Raises
-    ------
-    InputError
-        If `ax` is not a net.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> from jointstats import plots
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> plots.exposure_net(result, plots.net_axes(plots.new_figure())).name
-    'equal_area_stereonet'
-    """
-    import matplotlib
-
-    with matplotlib.rc_context(style_settings()):
-        net = Net(net_axes() if ax is None else ax, hemisphere)
-        exposure = result.exposure
-        net.field(
-            lambda axes: exposure.at(axes) / exposure.total_m,
-            [0.2, 0.35, 0.5, 0.65, 0.8, 1.01],
-            colors=list(INK.density),
-            zorder=0.5,
-            cells=160,
-        )
-        draw_blind_to_all(net, result)
-        draw_set_marks(net, result)
-    return net.ax
-
-
-def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
-    """Mark and name the mean pole of each set and the direction of each hole.
-
-    Parameters
-    ----------
-    net : Net
-    result : SiteAnalysis
-    """
-    for position, one in enumerate(result.sets):
-        style = set_style(position)
-        net.points(one.mean, c=style.colour, marker=style.marker, s=42, zorder=3.0,
-                   edgecolors=INK.paper, linewidths=0.6)
-    draw_holes(net, result)
-    lines = result.sampling.logged
-    named = lines if len(lines) <= MOST_HOLE_NAMES else []
-    marks = [one.mean for one in result.sets] + [line.middle for line in named]
-    looks = [_name_look(place, 10.5) for place in range(len(result.sets))]
-    looks += [{"fontsize": 9.0, "zorder": 4.1} for _ in named]
-    if marks:
-        texts = [one.name for one in result.sets] + [short(line.name) for line in named]
-        net.labels(np.array(marks), texts, looks)

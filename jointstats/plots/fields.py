@@ -1,0 +1,130 @@
+"""Nets of a quantity by direction: what the holes could observe, and what a new line would meet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from jointstats.plots.marks import draw_blind, draw_set_marks
+from jointstats.plots.net import Net, net_axes
+from jointstats.plots.palette import INK, style_settings
+from jointstats.sets.frequency import frequency_range, rate_along
+from jointstats.types import Array
+from jointstats.words import number
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from jointstats.sets.result import SiteAnalysis
+
+#: Limits of the tones of the exposure net, as shares of the logged length.
+EXPOSURE_SHARES = (0.2, 0.35, 0.5, 0.65, 0.8)
+
+
+def exposure_net(
+    result: SiteAnalysis, ax: Axes | None = None, *, hemisphere: str = "lower"
+) -> Axes:
+    """What the holes could observe: equivalent length of hole square to planes of each pole.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave.
+    ax : matplotlib Axes or None
+        A net from `net_axes`; a new figure if None.
+    hemisphere : {"lower", "upper"}
+        Which end of each pole is drawn.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Raises
+    ------
+    InputError
+        If `ax` is not a net.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats import plots
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> plots.exposure_net(result, plots.net_axes(plots.new_figure())).name
+    'equal_area_stereonet'
+    """
+    import matplotlib
+
+    with matplotlib.rc_context(style_settings()):
+        net = Net(net_axes() if ax is None else ax, hemisphere)
+        levels = result.exposure.total_m * np.array(EXPOSURE_SHARES)
+        _draw_field(net, result.exposure.at, [*levels, 1.01 * result.exposure.total_m], "m", cells=90)
+        draw_blind(net, result)
+        draw_set_marks(net, result)
+    return net.ax
+
+
+def frequency_net(
+    result: SiteAnalysis, ax: Axes | None = None, *, hemisphere: str = "lower"
+) -> Axes:
+    """Fractures a metre that a line of each direction would meet, by the fitted sets.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave.
+    ax : matplotlib Axes or None
+        A net from `net_axes`; a new figure if None.
+    hemisphere : {"lower", "upper"}
+        Which end of each line is drawn.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Raises
+    ------
+    InputError
+        If `ax` is not a net.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats import plots
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> plots.frequency_net(result, plots.net_axes(plots.new_figure())).name
+    'equal_area_stereonet'
+    """
+    import matplotlib
+
+    with matplotlib.rc_context(style_settings()):
+        net = Net(net_axes() if ax is None else ax, hemisphere)
+        _draw_field(net, lambda lines: rate_along(result, lines), _frequency_levels(result), "1/m")
+        draw_set_marks(net, result)
+    return net.ax
+
+
+def _frequency_levels(result: SiteAnalysis) -> Array:
+    """Limits of five equal tones from the least frequency to the most, shape (6,), 1/m."""
+    _, low, _, high = frequency_range(result)
+    if high - low < 1e-9:
+        low, high = 0.5 * low, high + 1e-9
+    return np.linspace(0.999 * low, 1.001 * high, 6)
+
+
+def _draw_field(
+    net: Net, values: Callable[[Array], Array], levels: Sequence[float] | Array, unit: str, *, cells: int = 60
+) -> None:
+    """Five tones between six levels, with a key of their limits under the net."""
+    from matplotlib.patches import Patch
+
+    net.field(values, levels, colors=list(INK.density), zorder=0.5, extend="neither", cells=cells)
+    limits = [number(one, 2) for one in levels]
+    tones = [
+        Patch(facecolor=tone, edgecolor=INK.faint, label=f"{low} to {high}")
+        for tone, low, high in zip(INK.density, limits[:-1], limits[1:], strict=True)
+    ]
+    net.ax.legend(handles=tones, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=5,
+                  fontsize=9.0, handlelength=0.9, handletextpad=0.3, columnspacing=0.8,
+                  borderpad=0.0, title=unit, title_fontsize=9.0)

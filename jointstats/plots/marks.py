@@ -1,0 +1,77 @@
+"""What every net shows beside its poles: holes, mean poles, names, and the blind zones."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from jointstats.plots.net import Net
+from jointstats.plots.palette import INK, set_style
+from jointstats.words import short
+
+if TYPE_CHECKING:
+    from jointstats.sets.result import SiteAnalysis
+
+#: With more holes than this their names would cover the net.
+MOST_HOLE_NAMES = 10
+#: With more holes than this only the zone blind to all of them is hatched.
+MOST_BLIND_BANDS = 6
+
+
+def name_look(size: float) -> dict[str, Any]:
+    """How the name of a set is written: in ink, since not every set colour can be read as text."""
+    return {"color": INK.ink, "fontweight": "bold", "fontsize": size, "zorder": 4.0}
+
+
+def draw_holes(net: Net, result: SiteAnalysis) -> None:
+    """Mark the direction of each hole at the middle of its log."""
+    look = {"zorder": 3.6, "linewidths": 1.1}
+    for line in result.sampling.logged:
+        net.points(line.middle, marker="o", s=70, c=INK.paper, edgecolors=INK.ink, **look)
+        net.points(line.middle, marker="x", s=22, c=INK.ink, **look)
+
+
+def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
+    """Mark and name the mean pole of each set that has one, and the direction of each hole."""
+    placed = [(place, one) for place, one in enumerate(result.sets) if one.mean is not None]
+    for position, one in placed:
+        style = set_style(position)
+        net.points(one.mean, c=style.colour, marker=style.marker, s=42, zorder=3.0,
+                   edgecolors=INK.paper, linewidths=0.6)
+    draw_holes(net, result)
+    name_marks(net, result, 10.5)
+
+
+def name_marks(net: Net, result: SiteAnalysis, size: float) -> list[np.ndarray]:
+    """Write the names of sets and holes clear of their marks; the marks, shape (3,) each."""
+    placed = [one for one in result.sets if one.mean is not None]
+    lines = result.sampling.logged
+    named = lines if len(lines) <= MOST_HOLE_NAMES else []
+    marks = [one.mean for one in placed] + [line.middle for line in named]
+    looks = [name_look(size) for _ in placed] + [{"fontsize": 9.0, "zorder": 4.1} for _ in named]
+    if marks:
+        texts = [one.name for one in placed] + [short(line.name) for line in named]
+        net.labels(np.array(marks), texts, looks)
+    return marks
+
+
+def draw_blind(net: Net, result: SiteAnalysis) -> None:
+    """Hatch the blind zone of each hole thinly, and what is blind to all of them boldly."""
+    smallest = result.exposure.smallest_cosine
+    if smallest <= 0:
+        return
+    lines = result.sampling.logged
+    if len(lines) <= MOST_BLIND_BANDS:
+        for line in lines:
+            band = net.field(line.exposure.largest_cosine, [-1.0, smallest], colors="none",
+                             hatches=["//"], zorder=0.8, cells=80)
+            band.set(edgecolor=INK.blind, linewidth=0.5)
+    hatched = net.field(
+        result.exposure.largest_cosine,
+        [-1.0, smallest],
+        colors="none",
+        hatches=["xxxx"],
+        zorder=0.9,
+    )
+    hatched.set(edgecolor=INK.blind, linewidth=0.9)

@@ -1,0 +1,285 @@
+"""The first screen: what is true of this rock, the sets, and how far to trust them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from jointstats import plots
+from jointstats.report.figures import Picture, picture
+from jointstats.sets.reliability import GRADES, interval_ratio
+from jointstats.sets.trials import rival_number
+from jointstats.sets.unseen import blind_spot
+from jointstats.sphere.angles import plane_margins_deg
+from jointstats.words import counted, listed, number, percent, plane, within
+
+if TYPE_CHECKING:
+    from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.result import SiteAnalysis
+
+_COUNT = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten")
+
+
+class Cell(NamedTuple):
+    """What a cell of the table of sets says: the figure, and its interval in small type."""
+
+    main: str
+    small: str = ""
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of the table of sets: its heading, what the small type is, and how a set fills it."""
+
+    title: str
+    small: str
+    cell: Callable[[SiteAnalysis, JointSet], Cell]
+    random: Callable[[SiteAnalysis], Cell] = lambda _: Cell("")
+    words: bool = False
+
+
+@dataclass(frozen=True)
+class SetTable:
+    """The table of sets: headings, a row a set, and one of the random fractures."""
+
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, tuple[Cell, ...]], ...]
+
+
+def counted_sets(n: int) -> str:
+    """A number of sets in words, as a sentence opens.
+
+    >>> counted_sets(1), counted_sets(3)
+    ('One joint set', 'Three joint sets')
+    """
+    word = _COUNT[n] if n < len(_COUNT) else str(n)
+    return f"{word} joint set" if n == 1 else f"{word} joint sets"
+
+
+def plane_of(one: JointSet) -> str:
+    """The mean plane of a set in words, or that it is a girdle."""
+    return "a girdle" if one.mean is None else plane(one.dip_deg, one.dip_direction_deg)
+
+
+def headline(result: SiteAnalysis) -> str:
+    """What is true of this rock, in one sentence, with the other reading where there is one."""
+    sets = result.sets
+    if not sets:
+        return "No joint set stands out from random fractures."
+    each = listed([f"{one.name} ({plane_of(one)})" for one in sets])
+    whole = result.background_per_m + sum(one.p32_per_m for one in sets)
+    text = (
+        f"{counted_sets(len(sets))}, {each}, and random fractures "
+        f"({percent(result.background_per_m / whole)} of all P32)."
+    )
+    rival = rival_number(result)
+    if rival is None:
+        return text
+    return (
+        f"{text} {counted_sets(rival.n_sets)} would describe the rock about as well "
+        f"(ΔBIC {rival.bic_above:.0f})."
+    )
+
+
+def sentences(result: SiteAnalysis) -> list[str]:
+    """Which sets are the more frequent, which is the least certain and why, what was not observed."""
+    told = [_order_sentence(result.sets), _certainty_sentence(result), blind_spot(result).sentence]
+    return [one for one in told if one]
+
+
+def _order_sentence(sets: tuple[JointSet, ...]) -> str:
+    """An order of P32 where the intervals part, and that there is none where they do not."""
+    if len(sets) < 2:
+        return ""
+    first, *others = sets
+    rivals = [one.name for one in others if one.p32_interval[1] >= first.p32_interval[0]]
+    if len(rivals) == len(others):
+        return "The intervals of P32 overlap: which set is the more frequent is not known."
+    above = [one.name for one in others if one.name not in rivals]
+    top = listed([first.name, *rivals])
+    verb = "is" if not rivals else "are each"
+    return f"By P32, {top} {verb} more frequent than {listed(above)}; no other order is known."
+
+
+def _certainty_sentence(result: SiteAnalysis) -> str:
+    """The least certain set, what its confidence is, and what is against it."""
+    if not result.sets:
+        return ""
+    order = GRADES.index
+    weakest = max(
+        result.sets,
+        key=lambda one: (order(result.confidence_in(one.name)), interval_ratio(one.p32_interval)),
+    )
+    grade = result.confidence_in(weakest.name)
+    if grade == "high" and len(result.sets) > 1:
+        return f"Confidence is high in every set; {weakest.name} has the widest interval of P32."
+    return f"Confidence is lowest in {weakest.name}: {grade} ({_worst(result, weakest)})."
+
+
+def _worst(result: SiteAnalysis, one: JointSet) -> str:
+    """The gravest thing to say against a set, in a few words."""
+    grade = result.confidence_in(one.name)
+    found = [ev for ev in result.evidence if ev.about == one.name and ev.confidence == grade]
+    if grade == "high":
+        return "no caution of its own"
+    briefs = [caution.brief for caution in result.cautions]
+    told = [ev for ev in found if ev.against]
+    if not told:
+        return f"{found[0].quantity}: {found[0].rests_on}"
+    # Cautions stand with the gravest first.
+    worst = min(told, key=lambda ev: briefs.index(ev.against[0]))
+    return f"{worst.quantity}: {worst.against[0]}"
+
+
+def set_table(result: SiteAnalysis) -> SetTable:
+    """One row a set, then the random fractures."""
+    rows = [
+        (one.name, tuple(column.cell(result, one) for column in COLUMNS)) for one in result.sets
+    ]
+    rows.append(("random", tuple(column.random(result) for column in COLUMNS)))
+    return SetTable(COLUMNS, tuple(rows))
+
+
+def _orientation(_: SiteAnalysis, one: JointSet) -> Cell:
+    if one.mean is None:
+        return Cell("girdle")
+    main = f"{one.dip_deg:.0f}° / {round(one.dip_direction_deg) % 360:03d}°"
+    dip, direction = plane_margins_deg(one.dip_deg, one.cone_deg)
+    around = "any" if direction >= 180 else f"± {_angle(direction)}"
+    return Cell(main, f"± {_angle(dip)} / {around}")
+
+
+def _angle(value: float) -> str:
+    return f"{value:.1f}°" if value < 9.95 else f"{value:.0f}°"
+
+
+def _p32(_: SiteAnalysis, one: JointSet) -> Cell:
+    return Cell(number(one.p32_per_m, 2), within(one.p32_interval))
+
+
+def _random_p32(result: SiteAnalysis) -> Cell:
+    return Cell(number(result.background_per_m, 2), within(result.background_interval))
+
+
+def spacing_within(one: JointSet) -> str:
+    """Interval of the mean spacing, metres; an open one where nothing bounds it above."""
+    interval = one.spacing.mean_interval_m
+    return "" if interval is None else within(interval)
+
+
+def _spacing(_: SiteAnalysis, one: JointSet) -> Cell:
+    if not one.spacing.n:
+        return Cell("not known")
+    return Cell(f"{number(one.spacing.mean_m, 2)} m", f"{spacing_within(one)}, {one.spacing.term}")
+
+
+def _kappa(_: SiteAnalysis, one: JointSet) -> Cell:
+    if one.kappa is None:
+        return Cell("–")
+    error = kappa_rock(one)
+    return Cell(number(one.kappa, 2), within(one.kappa_interval) + (f"; {error}" if error else ""))
+
+
+def kappa_rock(one: JointSet) -> str:
+    """κ with the stated measurement errors taken out, or that they explain all of the scatter."""
+    if one.reading_error_deg is None:
+        return ""
+    limits = within(one.kappa_rock_interval)
+    told = "" if limits == "–" else f" ({limits})"
+    if one.kappa_rock is None:
+        return f"measurement error explains all of the scatter{told}"
+    return f"without measurement error {number(one.kappa_rock, 2)}{told}"
+
+
+def _count(_: SiteAnalysis, one: JointSet) -> Cell:
+    return Cell(str(one.n), percent(one.seen_share))
+
+
+def _random_count(result: SiteAnalysis) -> Cell:
+    return Cell(str(result.counts.unassigned))
+
+
+def _confidence(result: SiteAnalysis, one: JointSet) -> Cell:
+    return Cell(result.confidence_in(one.name), _worst(result, one))
+
+
+COLUMNS = (
+    Column("Dip / dip direction", "margins of the mean", _orientation),
+    Column("P32, m²/m³", "interval", _p32, _random_p32),
+    Column("Normal spacing", "interval, ISRM term", _spacing),
+    Column("κ", "interval", _kappa),
+    Column("n", "observable", _count, _random_count),
+    Column("Confidence", "worst caution", _confidence, words=True),
+)
+
+
+def basis_line(result: SiteAnalysis) -> str:
+    """What the report rests on, in one line."""
+    counts = result.counts
+    oriented = counts.total - counts.not_oriented - counts.other_method
+    logged = number(result.exposure.total_m)
+    return (
+        f"{counted(len(result.site.holes), 'hole')}, {logged} m logged, {counts.total} fractures, "
+        f"{oriented} oriented"
+    )
+
+
+def table_note(result: SiteAnalysis) -> str:
+    """What the intervals hold, and how far they are to be trusted."""
+    errors = result.site.settings.errors
+    stated = errors.survey_deg or errors.roll_deg
+    level = f"{100 * float(result.settings['confidence']):g} %"
+    return (
+        f"Intervals at {level}. They take the number of sets as known and each set as even "
+        f"throughout the rock; errors of survey are {'in them' if stated else 'not in them'}."
+    )
+
+
+def net_picture(result: SiteAnalysis) -> Picture:
+    """The stereonet of the first screen."""
+    return picture(
+        "net",
+        (4.9, 5.5),
+        lambda figure: plots.stereonet(result, plots.net_axes(figure)),
+        finding="Stereonet of poles. " + headline(result),
+        caption=(
+            "Equal area, lower hemisphere, poles. Curves: mean planes; rings: confidence cones; a "
+            "pole is paler the lower its membership. Tones: density of the poles as logged, from "
+            f"{plots.DENSITY_LEVELS[0]:g} times uniform, doubling.{_rising(result)}"
+        ),
+    )
+
+
+def _rising(result: SiteAnalysis) -> str:
+    """Where the net shows holes that rise; empty if none does."""
+    rising = result.holes.loc[result.holes["plunge_deg"] < -0.5, "hole"].astype(str).tolist()
+    if not rising:
+        return ""
+    if len(rising) == 1:
+        return f" Hole {rising[0]} rises and stands at its lower end."
+    return f" {len(rising)} holes rise and stand at their lower ends."
+
+
+def forest_picture(result: SiteAnalysis) -> Picture | None:
+    """P32 and mean of each set as each hole alone gives them, beside the whole."""
+    rows = len(result.sets) * len(result.site.holes)
+    if not rows or len(result.site.holes) < 2 or rows > 60:
+        return None
+    return picture(
+        "by-hole",
+        (7.4, 0.75 + 0.155 * rows),
+        lambda figure: _draw_forest(result, figure),
+        finding="P32 and mean of each set, hole by hole, beside the whole fit.",
+        caption=(
+            "Each hole alone, with intervals. Left: P32, the band being the whole fit. Right: angle "
+            "from its mean to that of the set; a bar that meets the band is consistent with it."
+        ),
+    )
+
+
+def _draw_forest(result: SiteAnalysis, figure: Any) -> None:
+    left, right = figure.subplots(1, 2, sharey=True)
+    figure.subplots_adjust(left=0.08, right=0.99, wspace=0.08)
+    plots.hole_forest(result, "p32", left)
+    plots.hole_forest(result, "angle", right)

@@ -1,0 +1,63 @@
+"""Whether the model fits: fractures in rings about each mean, and counts between the holes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from jointstats import plots
+from jointstats.report.figures import picture
+from jointstats.report.section import Section
+from jointstats.sets.evenness import evenness_of
+from jointstats.words import p_value
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.result import SiteAnalysis
+
+#: Sets that are drawn, and side by side.
+_MOST_DRAWN, _ACROSS = 6, 3
+
+
+def section(result: SiteAnalysis) -> Section | None:
+    """For each set whether it is round and even, and the rings; none without a set."""
+    drawn = [one for one in result.sets if one.mean is not None][:_MOST_DRAWN]
+    if not drawn:
+        return None
+    rows = -(-len(drawn) // _ACROSS)
+    return Section(
+        name="fit",
+        title="Does the model fit?",
+        items=tuple((one.name, _told(result, one)) for one in result.sets),
+        pictures=(
+            picture(
+                "rings",
+                (5.6, 0.3 + 1.75 * rows),
+                lambda figure: _draw(result, figure, drawn, rows),
+                finding="Fractures in rings about the mean of each set, beside the fit.",
+                caption="Fractures in rings about each mean pole: observed (points, intervals), "
+                "expected by the whole fit (line) and of the set alone (tone).",
+            ),
+        ),
+        sources=("Fisher",),
+    )
+
+
+def _told(result: SiteAnalysis, one: JointSet) -> str:
+    test = one.elliptical_test
+    if test is None:
+        return f"Shape: a girdle. {evenness_of(result, one).sentence}"
+    ratio = f"axial ratio {test.axial_ratio:.1f}"
+    told = f"elliptical, {ratio}" if test.elliptical else f"consistent with a round set, {ratio}"
+    return f"Shape: {told} ({p_value(test.pvalue)}). {evenness_of(result, one).sentence}"
+
+
+def _draw(result: SiteAnalysis, figure: Figure, drawn: list[JointSet], rows: int) -> None:
+    figure.subplots_adjust(left=0.06, right=0.99, hspace=0.5, wspace=0.32)
+    for place, one in enumerate(drawn, start=1):
+        ax = figure.add_subplot(rows, _ACROSS, place)
+        plots.density_profile(result, one.name, ax, key=False)
+        ax.set_ylabel("")
+        ax.set_xticks([0, 30, 60, 90])
+        ax.set_xlabel(f"degrees from {one.name}", fontsize=9.0)

@@ -1,0 +1,234 @@
+"""The page of a match of core and image."""
+
+from __future__ import annotations
+
+import os
+from itertools import pairwise
+from math import ceil, floor
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from jointstats.plots.comparison import match_log
+from jointstats.report.comparison import closing, noticed_csv
+from jointstats.report.figures import Picture, picture
+from jointstats.report.section import Section, Table
+from jointstats.report.template import Link, fill_template
+from jointstats.tables.output import output_folder, write_folder
+from jointstats.words import NOTICE, counted, number, within
+
+if TYPE_CHECKING:
+    from jointstats.pairs.core_image import CoreMatch
+
+# Core beside image is drawn in stretches of about so long; in longer ones if they were too many.
+_STRETCH_M, _MOST_STRETCHES = 22.0, 24
+#: Rows of a table of fractures on the page; the file beside it has all.
+_MOST_ROWS = 60
+
+
+def write_match(match: CoreMatch, output: str | os.PathLike[str]) -> Path:
+    """Write the match of core and image: match.html, and its tables beside it.
+
+    Parameters
+    ----------
+    match : CoreMatch
+    output : path
+        Directory to write to; made if it is not there.
+
+    Returns
+    -------
+    pathlib.Path
+        The page.
+
+    Raises
+    ------
+    InputError
+        If `output` is a file, or what was read would be overwritten, or another run is writing.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import jointstats as js
+    >>> found = js.match_core_to_image(js.pairs.simulate_core_and_image(15.0, random_state=1), "H1")
+    >>> with tempfile.TemporaryDirectory() as place:
+    ...     print(*sorted(file.name for file in js.write_match(found, place).parent.iterdir()))
+    detection.csv fractures.csv match.html oriented_core.csv runs.csv
+    """
+    tables = {
+        "fractures.csv": match.to_frame(),
+        "runs.csv": match.runs,
+        "oriented_core.csv": match.oriented,
+        "detection.csv": match.detection,
+    }
+    target = output_folder(output, ["match.html", *tables])
+    contents = {"match.html": match_html(match)}
+    write_folder(target, contents | {name: noticed_csv(table) for name, table in tables.items()})
+    return target / "match.html"
+
+
+def match_html(match: CoreMatch) -> str:
+    """The match of core and image as one self-contained HTML document."""
+    sections = _sections(match)
+    return fill_template(
+        "page.html.j2",
+        title=match.hole,
+        kind="Core beside image",
+        basis="",
+        notice=NOTICE,
+        first=None,
+        slots={},
+        sections=[*sections, *closing(sections, ())[:1]],
+        links=(
+            Link("fractures.csv", "every fracture of both logs"),
+            Link("runs.csv", "runs of core"),
+            Link("oriented_core.csv", "core with its orientation"),
+            Link("detection.csv", "detection"),
+        ),
+    )
+
+
+def _sections(match: CoreMatch) -> list[Section]:
+    """The answer and its cautions, then tables and logs."""
+    answer = _answer(match)
+    return [
+        Section("answer", answer[0], text=tuple(answer[1:]), wide=True),
+        Section("cautions", "Cautions", items=tuple(("The match", one) for one in match.notes),
+                wide=True),
+        Section(
+            "detection",
+            "What each method records",
+            tables=(_detection_table(match),),
+            notes=("Detection probabilities with their intervals; the total counts what neither "
+                   "recorded.",),
+            definitions=("detection probability",),
+        ),
+        Section("runs", "Runs of core", tables=(_run_table(match),)),
+        Section(
+            "logs",
+            "Core and image",
+            pictures=_logs(match),
+            notes=("Orange: on one log alone. Dashed: ambiguous. Ticks at the left: runs of core.",),
+            layout="row",
+            wide=True,
+        ),
+        Section("pairs", "Matched fractures", tables=(_pair_table(match),), notes=_cut(match.pairs)),
+        Section(
+            "alone",
+            "On one log alone",
+            tables=(_alone_table(match),),
+            notes=_cut(match.image_only),
+        ),
+    ]
+
+
+def _cut(table: object) -> tuple[str, ...]:
+    rest = len(table) - _MOST_ROWS  # type: ignore[arg-type]  # a frame
+    return (f"{rest} more in fractures.csv.",) if rest > 0 else ()
+
+
+def _answer(match: CoreMatch) -> list[str]:
+    whole, agreement = match.detection.to_dict("records")[0], match.agreement
+    told = [
+        f"{counted(len(match.pairs), 'fracture')} on both core and image, {len(match.core_only)} on "
+        f"the core alone, {len(match.image_only)} on the image alone.",
+        f"Of the pairs {len(match.ambiguous)} are ambiguous: another pairing is not unlikely.",
+        f"The core has {100 * whole['core_rate']:.0f} % of what the image shows "
+        f"({within((100 * whole['core_low'], 100 * whole['core_high']))} %).",
+    ]
+    if agreement["angle_mean_deg"] is not None:
+        told.append(f"Planes of the pairs lie {agreement['angle_mean_deg']:.0f}° apart on average.")
+    return told
+
+
+def _logs(match: CoreMatch) -> tuple[Picture, ...]:
+    """Core beside image in stretches, so that each fits a page."""
+    depth = [
+        *match.pairs["core_depth_m"],
+        *match.pairs["image_depth_m"],
+        *match.core_only["depth_m"],
+        *match.image_only["depth_m"],
+    ]
+    if not depth:
+        return ()
+    start, end = floor(min(depth)), floor(max(depth)) + 1
+    stretches = min(ceil((end - start) / _STRETCH_M), _MOST_STRETCHES)
+    step = ceil((end - start) / stretches)
+    spans = pairwise([float(start + step * i) for i in range(stretches + 1)])
+    return tuple(
+        picture(
+            f"log-{place}",
+            (3.0, 4.9),
+            lambda figure: match_log(match, figure.add_subplot(), span_m=span),
+            finding=f"Core beside image from {span[0]:g} to {span[1]:g} m.",
+        )
+        for place, span in enumerate(spans, start=1)
+    )
+
+
+def _pair_table(match: CoreMatch) -> Table:
+    """Rows are counted as in the user's file, its heading being row 1."""
+    rows = tuple(
+        (
+            f"{row['core_depth_m']:.2f}",
+            f"{row['image_depth_m']:.2f}",
+            f"{row['core_row'] + 2}",
+            f"{row['image_row'] + 2}",
+            number(row["angle_deg"], 2),
+            f"{row['chance']:.2f}{', ambiguous' if row['ambiguous'] else ''}",
+        )
+        for row in match.pairs.head(_MOST_ROWS).to_dict("records")
+    )
+    columns = ("Core, m", "Image, m", "Core row", "Image row", "Angle, °", "Probability")
+    return Table("Matched fractures, with their rows in the fracture table", columns, rows)
+
+
+def _alone_table(match: CoreMatch) -> Table:
+    """What one method alone has: of the image, lost in drilling or missed on the core."""
+    rows = tuple(
+        (
+            f"{row['image_depth_m']:.2f}",
+            method,
+            f"{row['row'] + 2}",
+            f"{row['chance_alone']:.2f}",
+            row["reading"],
+        )
+        for method, table in (("image", match.image_only), ("core", match.core_only))
+        for row in table.head(_MOST_ROWS).to_dict("records")
+    )
+    columns = ("Depth on image, m", "On", "Row", "Probability alone", "What it may be")
+    return Table("Fractures on one log alone", columns, rows, frozenset({1, 4}))
+
+
+def _detection_table(match: CoreMatch) -> Table:
+    rows = []
+    for row in match.detection.to_dict("records"):
+        rates = [
+            f"{100 * row[f'{name}_rate']:.0f} % "
+            f"({within((100 * row[f'{name}_low'], 100 * row[f'{name}_high']))})"
+            if row[f"{name}_rate"] == row[f"{name}_rate"]
+            else "–"
+            for name in ("core", "image")
+        ]
+        total = f"{row['total']:.0f} ({within((row['total_low'], row['total_high']))})"
+        counts = (f"{row['n_core']}", f"{row['n_image']}", f"{row['n_both']:.0f}")
+        rows.append((row["part"], *counts, *rates, total))
+    columns = ("Part", "Core", "Image", "Both", "Core's", "Image's", "All there are")
+    return Table("Detection probabilities", columns, tuple(rows))
+
+
+def _run_table(match: CoreMatch) -> Table:
+    rows = []
+    for row in match.runs.to_dict("records"):
+        error = number(row["rotation_error_deg"], 2)
+        turn = f"{row['rotation_deg']:.0f} ± {error}".replace("-", "−") if error != "–" else "–"
+        rows.append(
+            (
+                str(row["run"]),
+                f"{row['from_m']:.2f} to {row['to_m']:.2f}",
+                f"{row['n']}",
+                f"{row['n_pairs']}",
+                f"{row['shift_m']:+.2f}".replace("-", "−"),
+                turn,
+            )
+        )
+    columns = ("Run", "Depths on core, m", "n", "Pairs", "Shift, m", "Turn to add to β, °")
+    return Table("Runs of core, and the turn of each", columns, tuple(rows))

@@ -1,0 +1,125 @@
+"""The page of the record: what was asked and read, how it was done, terms and sources."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from jointstats.borehole.fractures import UNASSIGNED
+from jointstats.report.condition import condition_table
+from jointstats.report.membership import section as membership
+from jointstats.report.method import method_paragraphs
+from jointstats.report.section import SOURCES, Section, Table
+from jointstats.sets.record import run_record
+from jointstats.sets.trials import tried_numbers
+from jointstats.words import GLOSSARY, counted
+
+if TYPE_CHECKING:
+    from jointstats.sets.result import SiteAnalysis
+
+
+def record_sections(result: SiteAnalysis, shown: Iterable[Section]) -> list[Section]:
+    """The sections of the record; `shown` are those of the report, whose terms are defined here."""
+    made = [run(result), account(result), membership(result)]
+    conditions = condition_table(result)
+    if conditions is not None:
+        made.append(Section("terms", "Condition in numbers", tables=(conditions,), wide=True))
+    made += [method(result)]
+    return [*made, terms([*shown, *made]), sources([*shown, *made])]
+
+
+def run(result: SiteAnalysis) -> Section:
+    """Version, settings and tables of the run."""
+    rows = tuple((name, value) for name, value in run_record(result))
+    return Section(
+        name="run",
+        title="Settings and input",
+        tables=(Table("What made this report", ("What", "Value"), rows, frozenset({1})),),
+        wide=True,
+    )
+
+
+def account(result: SiteAnalysis) -> Section:
+    """What became of every fracture of the tables, and the numbers of sets that were tried."""
+    tables = [account_table(result)]
+    trials = tried_numbers(result)
+    if trials:
+        rows = tuple((str(one.n_sets), f"{one.bic_above:.1f}", one.outcome) for one in trials)
+        tables.append(Table("Numbers of sets tried, in order", ("Sets", "ΔBIC", "Outcome"), rows,
+                            frozenset({2})))
+    return Section(
+        name="account",
+        title="Every fracture, and every number of sets tried",
+        text=tuple(filter(None, (assignment_line(result),))),
+        tables=tuple(tables),
+        definitions=("ΔBIC", "random fractures"),
+        sources=("Schwarz",) if trials else (),
+        wide=True,
+    )
+
+
+def account_table(result: SiteAnalysis) -> Table:
+    """What became of every fracture of the tables."""
+    counts = result.counts
+    rows = [(f"In {one.name}", str(one.n), "In the fit and assigned") for one in result.sets]
+    rows += [
+        (
+            UNASSIGNED.capitalize(),
+            str(counts.unassigned),
+            "In the fit, nearer the random fractures than any set",
+        ),
+        (
+            "Below the blind angle",
+            str(counts.below_blind_angle),
+            f"Less than {result.exposure.blind_angle_deg:g}° to their hole: left "
+            "out of the fit; those near a set count in its spacings",
+        ),
+        ("Not oriented", str(counts.not_oriented), "In P10 and RQD, in no set"),
+        (
+            "Of a second method",
+            str(counts.other_method),
+            "Outside the lengths that count for their method: left out, so that none counts twice",
+        ),
+        ("All fractures", str(counts.total), "Every row of the fracture table"),
+    ]
+    columns = ("Fractures", "Number", "What it means")
+    return Table("Every fracture, counted once", columns, tuple(rows), frozenset({2}))
+
+
+def assignment_line(result: SiteAnalysis) -> str:
+    """Why the number of fractures assigned is not that expected of the sets; empty without a set."""
+    if not result.sets:
+        return ""
+    expected = sum(one.n_expected for one in result.sets)
+    more = result.counts.in_a_set > expected
+    return (
+        f"P32 times equivalent length, over the sets, gives {expected:.0f} fractures; "
+        f"{counted(result.counts.in_a_set, 'fracture')} are assigned. Each goes whole to its "
+        f"largest membership, which {'takes some random ones along' if more else 'leaves some out'}."
+    )
+
+
+def method(result: SiteAnalysis) -> Section:
+    """How the figures were made."""
+    stated = not result.fractures["angular_error_deg"].isna().all()
+    return Section(
+        name="method",
+        title="Method",
+        text=tuple(method_paragraphs(result)),
+        definitions=("measurement error",) if stated else (),
+        sources=("Mardia",) if stated else (),
+    )
+
+
+def terms(shown: Iterable[Section]) -> Section:
+    """The terms that stand on the pages, in the order of the glossary."""
+    used = {name for one in shown for name in one.definitions} | {"pole", "kappa", "P32"}
+    items = tuple((term, meaning) for term, meaning in GLOSSARY.items() if term in used)
+    return Section(name="definitions", title="Terms", items=items)
+
+
+def sources(shown: Iterable[Section]) -> Section:
+    """The sources that the pages rest on."""
+    used = {name for one in shown for name in one.sources}
+    text = tuple(source for key, source in SOURCES.items() if key in used)
+    return Section(name="sources", title="Sources", notes=text, wide=True)

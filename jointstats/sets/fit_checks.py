@@ -1,0 +1,149 @@
+"""The fractures of a set beside the model: counts in rings, ordered angles, ordered directions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from jointstats.borehole.fractures import Fractures
+from jointstats.intervals import poisson_interval, uniform_order_limits
+from jointstats.sphere.axes import (
+    align_axes,
+    axis_angles_deg,
+    frame_about,
+    hemisphere_grid,
+)
+from jointstats.types import Array
+
+if TYPE_CHECKING:
+    from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.result import SiteAnalysis
+
+_GRID = 40_000
+
+
+def ring_counts(result: SiteAnalysis, one: JointSet, edges_deg: Array) -> pd.DataFrame:
+    """Fractures in rings about the mean of a set, beside what the fit expects there.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+    one : JointSet
+    edges_deg : ndarray, shape (m + 1,)
+        Limits of the rings, degrees.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a ring: from_deg, to_deg; n, fractures of the fit in it, with low and high of the
+        Poisson interval; expected_of_set and expected, ∫ λ_k f_k(n) E(n) dn over the ring of the
+        set alone and of the whole fit.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> whole = ring_counts(result, result.sets[0], np.array([0.0, 90.0]))
+    >>> bool(abs(whole["expected_of_set"][0] / result.sets[0].n_expected - 1) < 0.02)
+    True
+    """
+    grid = hemisphere_grid(_GRID)
+    exposure = result.exposure.at(grid) * (2.0 * np.pi / len(grid))
+    rates = {
+        other.name: other.p32_per_m * np.exp(other.density.log_density(grid))
+        for other in result.sets
+    }
+    whole = sum(rates.values()) + result.background_per_m / (2.0 * np.pi)
+    angle = axis_angles_deg(grid, one.density.frame[0])
+    alone, expected = (
+        np.histogram(angle, edges_deg, weights=rate * exposure)[0]
+        for rate in (rates[one.name], whole)
+    )
+    fitted = Fractures(result.fractures).fitted
+    seen = np.histogram(axis_angles_deg(fitted.poles, one.density.frame[0]), edges_deg)[0]
+    limits = np.array([poisson_interval(int(n), one.confidence) for n in seen]).reshape(-1, 2)
+    return pd.DataFrame(
+        {
+            "from_deg": edges_deg[:-1],
+            "to_deg": edges_deg[1:],
+            "n": seen,
+            "low": limits[:, 0],
+            "high": limits[:, 1],
+            "expected_of_set": alone,
+            "expected": expected,
+        }
+    )
+
+
+def ordered_angles(result: SiteAnalysis, one: JointSet) -> pd.DataFrame:
+    """Angles of the fractures of a set to their own mean, beside those of a Fisher set.
+
+    1 − cos of the angle is close to exponential in a Fisher set (Fisher, Lewis & Embleton 1987,
+    Statistical Analysis of Spherical Data, section 5.3.2; from memory).
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+    one : JointSet
+
+    Returns
+    -------
+    pandas.DataFrame
+        In rising order, degrees: angle_deg, expected_deg, and low_deg and high_deg, the limits at
+        the confidence of the analysis for each alone.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> len(ordered_angles(result, result.sets[0])) == result.sets[0].n
+    True
+    """
+    poles = Fractures(result.fractures).of_set(one.name).fitted.poles
+    mean = one.statistics.mean
+    drop = np.sort(1.0 - align_axes(poles, mean) @ mean)
+    scale = float(drop.mean()) if len(drop) else 1.0
+    low, centre, high = (
+        _angle(-np.log1p(-share) * scale)
+        for share in uniform_order_limits(len(drop), one.confidence)
+    )
+    columns = {"angle_deg": _angle(drop), "expected_deg": centre, "low_deg": low, "high_deg": high}
+    return pd.DataFrame(columns)
+
+
+def ordered_directions(result: SiteAnalysis, one: JointSet) -> pd.DataFrame:
+    """Directions of the fractures of a set about their own mean, beside an even spread.
+
+    A round set follows the diagonal; an elliptical one winds about it twice.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+    one : JointSet
+
+    Returns
+    -------
+    pandas.DataFrame
+        In rising order, degrees: direction_deg, expected_deg, low_deg, high_deg.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> bool(ordered_directions(result, result.sets[0])["direction_deg"].between(0, 360).all())
+    True
+    """
+    mean = one.statistics.mean
+    frame = frame_about(mean)
+    rows = align_axes(Fractures(result.fractures).of_set(one.name).fitted.poles, mean)
+    turn = np.sort(np.degrees(np.arctan2(rows @ frame[1], rows @ frame[0])) % 360.0)
+    low, centre, high = (360.0 * one for one in uniform_order_limits(len(turn), one.confidence))
+    columns = {"direction_deg": turn, "expected_deg": centre, "low_deg": low, "high_deg": high}
+    return pd.DataFrame(columns)
+
+
+def _angle(drop: Array) -> Array:
+    """Angle in degrees whose 1 − cos is given, at most 90."""
+    return np.degrees(np.arccos(1.0 - np.clip(drop, 0.0, 1.0)))

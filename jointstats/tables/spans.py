@@ -1,0 +1,85 @@
+"""Checks of tables of lengths down the hole: runs of core, intervals of bedding, zones."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.errors import Fault
+from jointstats.tables.drilled import SAME_DEPTH_M, Drilled
+from jointstats.tables.names import HoleNames
+from jointstats.tables.raw_table import RawTable
+from jointstats.tables.unread import nearest
+
+__all__ = ["span_faults"]
+
+_SPANS = ("runs", "bedding", "zones")
+#: Pairs of which neither half stands alone.
+_HALVES = {
+    "bedding": (("fold_trend_deg", "fold_plunge_deg"),),
+    "zones": (
+        ("upper_dip_deg", "upper_dip_direction_deg"),
+        ("lower_dip_deg", "lower_dip_direction_deg"),
+    ),
+}
+
+
+def span_faults(tables: dict[str, RawTable], names: HoleNames, drilled: Drilled) -> list[Fault]:
+    """Lengths that end before they start, overlap, or lie beyond the hole; halves; unknown runs."""
+    faults: list[Fault] = []
+    for key in _SPANS:
+        table = tables.get(key)
+        if table is None or not table.has("hole", "from_m", "to_m"):
+            continue
+        for hole, own in zip(names.row, table.rows_of(list(names.row)), strict=True):
+            faults += _of_hole(table, own[~table.wrong()[own]], hole, drilled)
+        faults += [fault for pair in _HALVES.get(key, ()) for fault in _halves(table, *pair)]
+    return faults + _unknown_runs(tables)
+
+
+def _of_hole(table: RawTable, own: NDArray[np.intp], hole: str, drilled: Drilled) -> list[Fault]:
+    start, end = table.numbers("from_m"), table.numbers("to_m")
+    faults, last = [], -1
+    for row in (int(one) for one in own[np.argsort(start[own], kind="stable")]):
+        if start[row] >= end[row]:
+            rule = f"ends above its start, and from_m is {table.told('from_m', start[row])}"
+            faults.append(table.fault(row, "to_m", float(end[row]), rule))
+        elif end[row] > drilled.lengths[hole] + SAME_DEPTH_M:
+            length = table.told("to_m", drilled.lengths[hole])
+            rule = f"hole {hole!r} is {length} long, so this lies beyond its end"
+            faults.append(table.fault(row, "to_m", float(end[row]), rule))
+        elif last >= 0 and start[row] < end[last] - SAME_DEPTH_M:
+            rule = (
+                f"overlaps row {table.lines[last]}, {table.told('from_m', start[last])} to "
+                f"{table.told('to_m', end[last])}"
+            )
+            faults.append(table.fault(row, "from_m", float(start[row]), rule))
+        else:
+            last = row
+    return faults
+
+
+def _halves(table: RawTable, first: str, second: str) -> list[Fault]:
+    one, two = table.numbers(first), table.numbers(second)
+    alone = (np.isnan(one) != np.isnan(two)) & ~table.wrong(first, second)
+    return [
+        table.fault(int(row), lacks, "", f"is empty beside {given}; give both or neither")
+        for row in np.flatnonzero(alone)
+        for lacks, given in [(first, second) if np.isnan(one[row]) else (second, first)]
+    ]
+
+
+def _unknown_runs(tables: dict[str, RawTable]) -> list[Fault]:
+    """Runs that fractures name and the table of runs does not have."""
+    runs, fractures = tables.get("runs"), tables.get("fractures")
+    if runs is None or fractures is None or not fractures.has("hole", "run"):
+        return []
+    known = set(zip(runs.words("hole"), runs.words("run"), strict=True))
+    pairs = list(zip(fractures.words("hole"), fractures.words("run"), strict=True))
+    faults = []
+    for hole, run in dict.fromkeys(pairs):
+        if run and (hole, run) not in known and hole in set(runs.words("hole")):
+            close = nearest(run, [name for place, name in known if place == hole])
+            rule = f"hole {hole!r} has no such run in {runs.file}{close}"
+            faults.append(fractures.fault(pairs.index((hole, run)), "run", run, rule))
+    return faults

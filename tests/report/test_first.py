@@ -1,0 +1,86 @@
+"""The first screen: what is true, in what order, how sure."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from jointstats import plots
+from jointstats.report.first import headline, sentences, set_table
+from jointstats.sets.result import SiteAnalysis
+
+
+def _changed(result: SiteAnalysis, *changes: dict[str, object]) -> SiteAnalysis:
+    sets = [replace(one, **new) for one, new in zip(result.sets, changes, strict=False)]
+    return replace(result, sets=tuple(sets))
+
+
+def test_headline_names_every_set_and_the_random_fractures(result: SiteAnalysis) -> None:
+    """The first sentence has every set with its plane, and what share of P32 is random."""
+    told = headline(result)
+    for one in result.sets:
+        assert f"{one.name} (dip {one.dip_deg:.0f}°" in told
+    share = result.background_per_m / (
+        result.background_per_m + sum(one.p32_per_m for one in result.sets)
+    )
+    assert f"random fractures ({100 * share:.0f} % of all P32)" in told or share < 0.0995
+
+
+def test_no_set_is_said_plainly(empty: SiteAnalysis) -> None:
+    """Without fractures the answer claims no set."""
+    assert headline(empty) == "No joint set stands out from random fractures."
+
+
+@pytest.mark.parametrize(
+    ("intervals", "words"),
+    [
+        (((1.0, 1.2), (0.5, 0.8), (0.4, 0.9)), "J1 is more frequent than J2 and J3; no other"),
+        (((1.0, 1.2), (0.9, 1.1), (0.4, 0.9)), "J1 and J2 are each more frequent than J3"),
+        (((1.0, 1.2), (0.9, 1.1), (0.8, 1.3)), "which set is the more frequent is not known"),
+    ],
+)
+def test_an_order_is_said_only_where_intervals_part(
+    result: SiteAnalysis, intervals: tuple[tuple[float, float], ...], words: str
+) -> None:
+    """Sets of overlapping intervals are not ranked."""
+    told = sentences(_changed(result, *({"p32_interval": one} for one in intervals)))[0]
+    assert words in told
+
+
+def test_least_certain_set_is_named_with_the_reason(result: SiteAnalysis) -> None:
+    """A set with few fractures is said to be the least certain, and why."""
+    told = sentences(_changed(result, {}, {"n": 9}, {}))[1]
+    assert told.startswith("Confidence is lowest in J2: low (orientation: only 9 fractures")
+
+
+def test_random_fractures_have_a_row_of_the_table(result: SiteAnalysis) -> None:
+    """The table ends with the random fractures, P32 with its interval and their number."""
+    name, cells = set_table(result).rows[-1]
+    assert name == "random"
+    assert cells[1].main and " to " in cells[1].small
+    assert cells[4].main == str(result.counts.unassigned)
+
+
+def test_figures_have_the_digits_that_their_intervals_ask_for(result: SiteAnalysis) -> None:
+    """P32 and spacing stand with two digits."""
+    for _, cells in set_table(result).rows[:-1]:
+        for text in (cells[1].main, cells[2].main.removesuffix(" m")):
+            assert len(text.replace(".", "").lstrip("0")) <= 2
+
+
+def test_long_names_are_cut_in_drawings(result: SiteAnalysis) -> None:
+    """A very long hole name does not push a drawing out of shape; the tables keep it whole."""
+    long = "a hole of a name that goes on and on"
+    last = result.site.holes[-1]
+    holes = (*result.site.holes[:-1], replace(last, name=long))
+    sets = tuple(
+        replace(one, holes=one.holes.assign(hole=one.holes["hole"].replace(last.name, long)))
+        for one in result.sets
+    )
+    fractures = result.fractures.assign(hole=result.fractures["hole"].replace(last.name, long))
+    renamed = replace(
+        result, site=replace(result.site, holes=holes), sets=sets, fractures=fractures
+    )
+    forest = plots.hole_forest(renamed, "p32", plots.new_figure().add_subplot())
+    assert forest.get_yticklabels()[-1].get_text() == "a hole of a nam…"
