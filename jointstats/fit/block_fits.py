@@ -14,7 +14,12 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from jointstats.fit.grouped import GroupedPoles, WeightedExposure
-from jointstats.fit.likelihood import Expectation, RoundSets, log_scale, log_uniform_density
+from jointstats.fit.likelihood import (
+    Expectation,
+    RoundSets,
+    log_scale,
+    log_uniform_density,
+)
 from jointstats.fit.maximise import maximise
 from jointstats.types import Array
 

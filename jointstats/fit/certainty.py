@@ -126,6 +126,14 @@ class Certainty:
             return min(float(low), value), float(high)
         return self._plain_interval(self.rock.sets[k].p32_per_m, self._variance(k, 5))
 
+    def intensity_draws(self, k: int, size: int, generator: np.random.Generator) -> Array:
+        """Draws (size,) of a set's intensity, as its interval has it."""
+        drawn = self.draws(k)
+        if drawn is not None:
+            return generator.choice(drawn.intensities, size, p=drawn.weights)
+        number = self._number(self._variance(k, 5))
+        return self.rock.sets[k].p32_per_m * generator.gamma(number + 0.5, size=size) / number
+
     @cached_property
     def _background_interval(self) -> Interval:
         value, variance = self.rock.background_per_m, float(self.covariance[-1, -1])

@@ -86,7 +86,9 @@ def find_sets(
     best = ranked[0]
     if part is not data:
         best = fit_shaped(data, best.rock)
-    return Found(best, trials + found.trials, (best, *ranked[1:]))
+    # A part's fits are not on one scale with a fit of all.
+    others = tuple(ranked[1:]) if part is data else ()
+    return Found(best, trials + found.trials, (best, *others))
 
 
 def _all_elliptical(rock: Rock) -> Rock:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
-
 from numbers import Real
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -253,7 +252,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
     def _keep_found(self, data: FitData, found: Found) -> None:
         """Keep a fit in three columns."""
         fit, order = in_order(found.fit)
-        self.fit_, self.rock_, self.others_ = fit, fit.rock, found.others
+        self.fit_, self.rock_, self.others_ = fit, fit.rock, (fit, *found.others[1:])
         self.data_ = data.reordered(order)
         self._round = None
         self.means_, self.kappas_ = fit.rock.means, fit.rock.kappas

@@ -150,7 +150,7 @@ def tilted_stereonet(
         level = replace(
             result,
             sets=tuple(
-                s if s.mean is None else replace(s, mean=tilt_correct(s.mean, *bedding)[0])
+                replace(s, density=s.density.with_frame(tilt_correct(s.density.frame, *bedding)))
                 for s in result.sets
             ),
         )

@@ -16,10 +16,12 @@ from jointstats.borehole.sampling import Sampling
 from jointstats.checks import as_seed
 from jointstats.errors import InputError
 from jointstats.fit.mixture import JointSetMixture
+from jointstats.fit.odds import presence, readings_of
 from jointstats.sets.figures import Basis, joint_set, line_table
 from jointstats.sets.given_set import GivenSet, allowed_rows
 from jointstats.sets.reading_error import common_error_deg
 from jointstats.sets.result import FractureCounts, SiteAnalysis
+from jointstats.sets.uneven import site_intervals, uneven_rock
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
@@ -113,7 +115,7 @@ def analyse(
         "random_state": random_state,
     }
     fractures = _with_sets(fractures, model, names, allowed)
-    return _result(site, fractures, model, sampling, names, settings)
+    return _result(site, fractures, model, sampling, names, settings, allowed)
 
 
 def _fit(
@@ -138,10 +140,19 @@ def _result(
     sampling: Sampling,
     names: list[str],
     settings: dict[str, object],
+    allowed: NDArray[np.bool_],
 ) -> SiteAnalysis:
     """Gather what the fit says of each set, hole and fracture."""
     common = common_error_deg(site, fractures)
-    basis = Basis(site, fractures, model, sampling, common)
+    fitted = Fractures(fractures).fitted
+    readings = readings_of(model.others_, model.data_)
+    uneven, intervals = None, []
+    if names:
+        memberships = model.predict_proba(fitted.poles, allowed=allowed[Fractures(fractures).is_fitted])
+        uneven = uneven_rock(fitted, memberships, model.rock_, sampling)
+        intervals = site_intervals(uneven, model.certainty_, model.confidence)
+    there = presence(readings, model.data_.rows)
+    basis = Basis(site, fractures, model, sampling, common, uneven, intervals, there)
     return SiteAnalysis(
         site=site,
         sets=tuple(joint_set(basis, k, name) for k, name in enumerate(names)),
@@ -152,6 +163,8 @@ def _result(
         counts=_counts(fractures),
         sampling=sampling,
         mixture=model,
+        readings=readings,
+        uneven=uneven,
         settings=settings,
         notes=tuple(site.notes) + _fit_notes(model),
     )

@@ -13,8 +13,9 @@ from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.orient import hole_directions
 from jointstats.borehole.sampling import Sampling
 from jointstats.borehole.site import Site
-from jointstats.fit.roundness import roundness_of
 from jointstats.fit.mixture import JointSetMixture
+from jointstats.fit.roundness import roundness_of
+from jointstats.fit.uneven_rock import Unevenness
 from jointstats.intervals import poisson_interval
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.line.spacing import SpacingStatistics, pool_spacings, set_spacing
@@ -23,6 +24,7 @@ from jointstats.sets.reading_error import reading_error, widened_cone_deg
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.fisher import fisher_statistics
 from jointstats.sphere.set_density import SetDensity
+from jointstats.types import Interval
 
 __all__ = ["Basis", "joint_set", "line_table"]
 
@@ -37,6 +39,9 @@ class Basis(NamedTuple):
     model: JointSetMixture
     sampling: Sampling
     common_error_deg: Array
+    uneven: Unevenness | None
+    site_intervals: list[Interval]
+    presence: Array
 
 
 def line_table(basis: Basis) -> pd.DataFrame:
@@ -90,7 +95,8 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     -------
     JointSet
     """
-    site, fractures, model, sampling, common = basis
+    site, fractures, model, sampling, common, uneven, *_ = basis
+    assert uneven is not None  # it is there where a set is
     exposure, density = sampling.exposure, model.rock_.densities[k]
     every = Fractures(fractures.assign(common_error_deg=common)).of_set(name)
     own, fitted = every.counted, every.fitted
@@ -111,7 +117,11 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
         kappa_rock_interval=(low, high),
         reading_error_deg=reading.total_deg,
         p32_per_m=float(model.intensities_[k]),
-        p32_interval=certainty.intensity_interval(k),
+        p32_interval=basis.site_intervals[k],
+        p32_even_interval=certainty.intensity_interval(k),
+        variation_between_lines=uneven.variation_interval(k, model.confidence),
+        even_probability=float(uneven.p_even[k]),
+        presence=float(basis.presence[k]),
         n=len(fitted),
         n_blind=len(own) - len(fitted),
         n_expected=float(model.intensities_[k] * met),

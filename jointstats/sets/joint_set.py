@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats.design.draws import draw_set
-from jointstats.fit.roundness import EllipticalTest
 from jointstats.fit.posterior import SetDraws
+from jointstats.fit.roundness import EllipticalTest
 from jointstats.line.spacing import SpacingStatistics
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 from jointstats.sphere.axes import lower_hemisphere
@@ -58,6 +58,15 @@ class JointSet:
     p32_per_m : float
         Fracture area per volume of rock, 1/m.
     p32_interval : (float, float)
+        Of the rock of the site, whose fractures may lie unevenly between lines and along them.
+    p32_even_interval : (float, float)
+        The narrower one that takes the rock as even.
+    variation_between_lines : (float, float, float)
+        Coefficient of variation of the set's frequency from line to line: median and interval.
+    even_probability : float
+        Probability that the set is even, between the lines and along them.
+    presence : float
+        Probability that the set is there, over the readings of the rock.
     n : int
         Fractures assigned to the set and used in the fit.
     n_blind : int
@@ -105,6 +114,10 @@ class JointSet:
     reading_error_deg: float | None
     p32_per_m: float
     p32_interval: Interval
+    p32_even_interval: Interval
+    variation_between_lines: tuple[float, float, float]
+    even_probability: float
+    presence: float
     n: int
     n_blind: int
     n_expected: float
@@ -253,6 +266,13 @@ class JointSet:
             "p32_per_m": self.p32_per_m,
             "p32_low_per_m": self.p32_interval[0],
             "p32_high_per_m": self.p32_interval[1],
+            "p32_even_low_per_m": self.p32_even_interval[0],
+            "p32_even_high_per_m": self.p32_even_interval[1],
+            "variation_between_lines": self.variation_between_lines[0],
+            "variation_low": self.variation_between_lines[1],
+            "variation_high": self.variation_between_lines[2],
+            "even_probability": self.even_probability,
+            "presence": self.presence,
             "p32_weighted_per_m": self.p32_weighted_per_m,
             "n": self.n,
             "n_blind": self.n_blind,

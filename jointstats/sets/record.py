@@ -15,7 +15,10 @@ from jointstats.borehole.settings import SiteSettings
 from jointstats.words import NOTICE
 
 if TYPE_CHECKING:
-    from jointstats.sets.joint_set import JointSet
+    from jointstats.fit.odds import Reading
+from jointstats.sphere.angles import dip_from_poles, trend_from_lines
+from jointstats.types import Array
+from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
 
 #: Version of the layout of sets.json: the first number changes when a reader must change.
@@ -120,6 +123,29 @@ def sets_json(result: SiteAnalysis) -> str:
         "notes": list(result.notes),
     }
     return json.dumps(_plain(whole), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _reading_entry(reading: Reading) -> dict[str, object]:
+    sets = []
+    for density, p32 in reading.rock.sets:
+        plane = (None, None) if density.mean is None else dip_from_poles(density.mean)
+        axis = trend_from_lines(density.frame[0]) if density.mean is None else (None, None)
+        sets.append(
+            {
+                "shape": density.shape,
+                "dip_deg": _first(plane[0]),
+                "dip_direction_deg": _first(plane[1]),
+                "fold_axis_trend_deg": _first(axis[0]),
+                "fold_axis_plunge_deg": _first(axis[1]),
+                "axial_ratio": density.axial_ratio,
+                "p32_per_m": p32,
+            }
+        )
+    return {"probability": reading.probability, "bic": reading.bic, "sets": sets}
+
+
+def _first(values: Array | None) -> float | None:
+    return None if values is None else float(values[0])
 
 
 def _set_entry(result: SiteAnalysis, one: JointSet) -> dict[str, object]:

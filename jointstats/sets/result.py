@@ -6,7 +6,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from jointstats.fit.rock import Rock
+from jointstats.fit.odds import Reading
+from jointstats.fit.rock import Rock, RockSet
+from jointstats.fit.uneven_rock import Unevenness
 from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.reliability import Caution, Evidence, evidence_of, lowest
@@ -84,6 +86,10 @@ class SiteAnalysis:
         What was logged of each line, and what could be seen there.
     mixture : JointSetMixture
         The fitted estimator.
+    readings : tuple of Reading
+        Readings of the rock, at most three, the best first: each a rock with its probability.
+    uneven : Unevenness or None
+        How unevenly the sets lie between lines and along them; None without a set.
     settings : dict
         What was asked: n_sets, blind_angle_deg, random_state, confidence.
     notes : tuple of str
@@ -106,13 +112,16 @@ class SiteAnalysis:
     counts: FractureCounts
     sampling: Sampling
     mixture: JointSetMixture
+    readings: tuple[Reading, ...] = field(repr=False)
+    uneven: Unevenness | None = field(repr=False)
     settings: dict[str, Any]
     notes: tuple[str, ...]
 
     @property
     def rock(self) -> Rock:
         """The fitted rock: sets with their densities and P32, and the background."""
-        return self.mixture.rock_
+        sets = tuple(RockSet(one.density, one.p32_per_m) for one in self.sets)
+        return Rock(sets, self.background_per_m)
 
     @property
     def exposure(self) -> LineExposure:

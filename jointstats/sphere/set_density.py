@@ -326,12 +326,16 @@ class SetDensity(ABC):
         edge = brentq(lambda at: below(at) - part * whole, 0.0, 1.0, xtol=1e-12)
         return float(np.degrees(np.arcsin(edge) if self.mean is None else np.arccos(edge)))
 
+    def with_frame(self, frame: Array) -> Self:
+        """The same density in another frame."""
+        return type(self)(frame, self.concentration, self.ellipticity)
+
     def plain(self) -> Self:
         """The same density with p and q on the lower hemisphere and a right-handed frame."""
         frame = self.frame.copy()
         frame[:2] = lower_hemisphere(frame[:2])
         frame[2] = np.cross(frame[0], frame[1])
-        return type(self)(frame, self.concentration, self.ellipticity)
+        return self.with_frame(frame)
 
     def __repr__(self) -> str:
         return f"{type(self).__name__}({self.concentration:.3g}, {self.ellipticity:.3g})"
