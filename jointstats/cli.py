@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
 from jointstats import __version__
@@ -170,10 +171,11 @@ def _add_comparisons(commands: argparse._SubParsersAction[_Parser]) -> None:
     )
     _with_fit(compare)
     compare.set_defaults(run=_compare)
-    match = commands.add_parser("match", help="pair the core of a hole with its image")
+    match = commands.add_parser("match", help="pair the core of each hole with its image")
     _with_site(match)
-    match.add_argument("--hole", metavar="H", required=True, help="name of the hole")
-    match.add_argument("--output", metavar="DIR", help="directory to write page and tables into")
+    match.add_argument("--hole", metavar="H", help="name of the hole; without it, every hole")
+    match.add_argument("--pairs", metavar="FILE", help="pairs.csv of an earlier match, as edited")
+    match.add_argument("--output", metavar="DIR", help="directory to write pages and tables into")
     match.add_argument(
         "--run-column", metavar="NAME", default="run", help="column that names the run of core"
     )
@@ -354,20 +356,21 @@ def _compare_many(arguments: argparse.Namespace) -> _Said:
 
 
 def _match(arguments: argparse.Namespace) -> _Said:
-    from jointstats.pairs.core_image import match_core_to_image
+    from jointstats.pairs.site_match import match_site, read_pairs
+    from jointstats.report.terminal import cautions_text, match_text
 
     _check_output(arguments)
-    found = match_core_to_image(_read(arguments), arguments.hole, run_column=arguments.run_column)
-    columns = ["part", "n_core", "n_image", "n_both", "core_rate", "image_rate", "total"]
-    detection = found.detection[columns].round(2).to_string(index=False)
-    from jointstats.report.terminal import cautions_text
-
+    site = _read(arguments)
+    if arguments.hole is not None:
+        site = replace(site, holes=(site.hole(arguments.hole),))
+    pairs = None if arguments.pairs is None else read_pairs(arguments.pairs)
+    found = match_site(site, pairs=pairs, run_column=arguments.run_column)
     told = "\n".join(cautions_text(("the match", note) for note in found.notes))
-    said = [str(found), detection, found.runs.round(2).to_string(index=False), told]
+    said = [*(match_text(one) for one in found.matches), told]
     if arguments.output is not None:
-        from jointstats.report.match import write_match
+        from jointstats.report.match import write_site_match
 
-        said.append(f"match in {write_match(found, arguments.output)}")
+        said.append(f"match in {write_site_match(found, arguments.output)}")
     return _Said("\n\n".join(said))
 
 

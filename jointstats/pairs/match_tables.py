@@ -31,6 +31,12 @@ FIRST_ROW = 2
 _TAKEN, _SURE, _DISAGREES = 0.5, 0.9, 0.9
 
 
+def rows_as_in_file(table: pd.DataFrame) -> pd.DataFrame:
+    """The same table with its rows of fractures counted as in their file."""
+    names = [name for name in ("row", "core_row", "image_row") if name in table]
+    return table.assign(**{name: table[name] + FIRST_ROW for name in names})
+
+
 class Matched(NamedTuple):
     """All that the tables are made from."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -10,7 +11,7 @@ import pandas as pd
 
 from jointstats.errors import InputError
 from jointstats.pairs.core_image import CoreMatch, NothingShared, match_core_to_image
-from jointstats.pairs.match_tables import FIRST_ROW, SetOf
+from jointstats.pairs.match_tables import FIRST_ROW, SetOf, rows_as_in_file
 from jointstats.pairs.merged_log import lost_fractures, merged_log
 from jointstats.results import Result
 from jointstats.sphere.angles import as_azimuth
@@ -175,6 +176,14 @@ def match_site(
     )
 
 
+def read_pairs(path: str | os.PathLike[str]) -> pd.DataFrame:
+    """Edited pairs from a file of comma-separated values, or a refusal that says what is wrong."""
+    try:
+        return pd.read_csv(path, dtype=str, keep_default_na=False)
+    except (OSError, ValueError) as error:
+        raise InputError(f"the pairs {os.fspath(path)} can't be read: {error}") from None
+
+
 def _joined(tables: list[pd.DataFrame]) -> pd.DataFrame:
     return pd.concat([one for one in tables if len(one)] or tables[:1], ignore_index=True)
 
@@ -194,7 +203,7 @@ def _given(pairs: pd.DataFrame | None) -> dict[str, pd.DataFrame]:
 
 
 def _for_people(hole: str, pairs: pd.DataFrame) -> pd.DataFrame:
-    counted = pairs.assign(**{name: pairs[name] + FIRST_ROW for name in _ROWS})
+    counted = rows_as_in_file(pairs)
     counted.insert(0, "hole", hole)
     return counted.rename(columns={"chance": "probability"})
 
