@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from jointstats.borehole.contradictions import contradictions
 from jointstats.borehole.core_sense import check_core_sense
 from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.site import Site
@@ -87,7 +88,8 @@ def assemble(source: Found) -> Site:
         unread=tuple(unread),
     )
     sense = check_core_sense(site)
-    return replace(site, notes=(*site.notes, sense.sentence)) if sense.clear else site
+    told = [sense.sentence] if sense.clear else []
+    return replace(site, notes=(*site.notes, *told, *contradictions(site, fractures.lines)))
 
 
 def _cell_faults(source: Found) -> tuple[list[Fault], set[str]]:
