@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.orient import orient_fractures, poles_by_reading
 from jointstats.borehole.rows import listed_rows
 from jointstats.sphere.angles import lines_from_trend, trend_from_lines
@@ -83,8 +84,7 @@ def _repeated(site: Site, lines: NDArray[np.int64]) -> list[str]:
 
 def _near_rows(site: Site, table: pd.DataFrame, kept: NDArray[np.bool_]) -> NDArray[np.intp]:
     """Rows that lie next to one before them in depth and in orientation."""
-    oriented = orient_fractures(site)
-    poles = oriented[["pole_east", "pole_north", "pole_up"]].to_numpy(float)
+    poles = Fractures(orient_fractures(site)).poles
     method = table["method"] if "method" in table else table["hole"]
     near: list[int] = []
     for _, own in table[kept].groupby([table["hole"][kept], method[kept]], sort=False):
