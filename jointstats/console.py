@@ -10,9 +10,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import NoReturn, TextIO
 
-__all__ = ["open_streams", "say", "stoppable"]
-
-
 def say(text: str) -> None:
     """Print on standard output; end quietly where nobody reads on."""
     try:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -33,8 +34,6 @@ from jointstats.tables.traces import trace_faults
 from jointstats.tables.units import FOOT_M, as_ours, in_ours
 from jointstats.tables.unread import unread_columns, unread_files
 
-__all__ = ["assemble"]
-
 _FEET = (
     "Depths and lengths along the holes were given in feet and are in metres here: "
     f"1 ft = {FOOT_M} m."
@@ -45,12 +44,6 @@ def assemble(source: Found) -> Site:
     """Check the tables of a site, cell by cell and against one another.
 
     Raises a SiteError with every fault.
-
-    Examples
-    --------
-    >>> assemble(Found("none", faults=[Fault("holes.csv", None, None, "", "is missing")]))
-    Traceback (most recent call last):
-    jointstats.errors.SiteError: holes.csv: is missing
     """
     tables, settings_file = source.tables, source.settings
     faults, broken = _cell_faults(source)
@@ -222,9 +215,9 @@ def _as_given(table: RawTable) -> pd.DataFrame:
 
 def _plain(cells: pd.DataFrame) -> pd.DataFrame:
     """Known words as text, not as categories, and a plain row index."""
-    words = {}
+    words: dict[str, Any] = {}
     for name in cells:
         column = cells[name].array
         if isinstance(column, pd.Categorical):
-            words[name] = column.categories.astype("str").take(column.codes)
+            words[str(name)] = column.categories.astype("str").take(column.codes)
     return cells.assign(**words)

@@ -8,8 +8,6 @@ from jointstats.borehole.hole import LoggedInterval
 from jointstats.borehole.path import HolePath
 from jointstats.errors import Fault
 
-__all__ = ["SAME_DEPTH_M", "Drilled"]
-
 #: Depths that differ by less are the same: rounding in tables, metres.
 SAME_DEPTH_M = 1e-6
 

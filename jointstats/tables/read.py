@@ -24,8 +24,6 @@ from jointstats.tables.units import number_names
 from jointstats.tables.unread import Other
 from jointstats.tables.workbook import found_in_workbook
 
-__all__ = ["Site", "read_site", "site_from_frames"]
-
 
 def read_site(path: str | Path, *, max_mb: float = MAX_MB) -> Site:
     """Read the tables of a site, and check every cell.
@@ -124,32 +122,7 @@ def site_from_frames(
 ) -> Site:
     """A site from frames with the columns of the input tables, checked as files are.
 
-    Parameters
-    ----------
-    holes, fractures : pandas.DataFrame
-    settings : SiteSettings or None
-    name : str
-    **tables : pandas.DataFrame or None
-        Any other input table, by its name: surveys, logged, traces, …
-
-    Returns
-    -------
-    Site
-
-    Raises
-    ------
-    SiteError
-        With every fault; rows are counted from 0.
-    InputError
-        If there is no input table of a name.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> holes = pd.DataFrame({"hole": ["B1"], "trend_deg": 0, "plunge_deg": 90, "length_m": 30})
-    >>> planes = {"hole": ["B1"], "depth_m": 4.2, "dip_deg": 30, "dip_direction_deg": 90}
-    >>> js.Site.from_frames(holes, pd.DataFrame(planes))
-    Site('site', 1 holes of 30 m in all, 1 fractures)
+    `**tables`: any other input table, by its name.
     """
     unknown = sorted(set(tables) - set(TABLES))
     if unknown:

@@ -11,8 +11,6 @@ from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.unread import nearest
 
-__all__ = ["span_faults"]
-
 _SPANS = ("runs", "bedding", "zones")
 #: Pairs of which neither half stands alone.
 _HALVES = {
