@@ -203,7 +203,7 @@ def table_of_frame(name: str, frame: pd.DataFrame) -> tuple[RawTable | None, lis
     cells = frame.reset_index(drop=True)
     cells.columns = pd.Index(header, dtype=object)
     faults = [
-        Fault(name, row, column, str(cell)[:60], "a cell holds one number or one text")
+        Fault(name, row, str(column), str(cell)[:60], "a cell holds one number or one text")
         for column in cells
         if cells[column].dtype == object
         for row, cell in enumerate(cells[column])
