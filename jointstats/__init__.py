@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from jointstats.pairs.core_image import CoreMatch as CoreMatch
     from jointstats.pairs.core_image import match_core_to_image as match_core_to_image
     from jointstats.report.comparison import write_comparison as write_comparison
+    from jointstats.report.log_sheet import write_log as write_log
     from jointstats.report.match import write_match as write_match
     from jointstats.report.page import write_report as write_report
     from jointstats.sets.analysis import analyse as analyse

@@ -109,15 +109,11 @@ def _parser() -> argparse.ArgumentParser:
         description="Joint sets from borehole fracture logs, with the sampling of the holes "
         "inside the fit.",
         epilog="Exit status: 0 done; 2 the input or the arguments are wrong; 3 some of several sites "
-        "failed, and the rest is written; 1 a fault of ours; 130 stopped.",
+        "failed, and the rest is written; 1 program error; 130 stopped.",
     )
     parser.add_argument("--version", action="version", version=f"jointstats {__version__}")
     commands = parser.add_subparsers(title="commands", dest="command", required=True)
-    report = commands.add_parser("report", help="write the report: a page, and tables beside it")
-    _with_site(report)
-    report.add_argument("--output", metavar="DIR", required=True, help="directory to write into")
-    _with_fit(report)
-    report.set_defaults(run=_report)
+    _add_reports(commands)
     check = commands.add_parser("check", help="list every fault in the tables of a site")
     _with_site(check)
     check.set_defaults(run=_check)
@@ -141,6 +137,23 @@ def _parser() -> argparse.ArgumentParser:
     orient.set_defaults(run=_orient)
     _add_comparisons(commands)
     return parser
+
+
+def _add_reports(commands: argparse._SubParsersAction) -> None:
+    report = commands.add_parser("report", help="write the report: a page, and tables beside it")
+    _with_site(report)
+    report.add_argument("--output", metavar="DIR", required=True, help="directory to write into")
+    report.add_argument(
+        "--since", metavar="OLD", help="an earlier report: say in the record what changed since"
+    )
+    _with_fit(report)
+    report.set_defaults(run=_report)
+    log = commands.add_parser("log", help="write the log sheets of a hole, at a true scale")
+    _with_site(log)
+    log.add_argument("--hole", metavar="H", required=True, help="name of the hole")
+    log.add_argument("--output", metavar="DIR", required=True, help="directory to write into")
+    _with_fit(log)
+    log.set_defaults(run=_log)
 
 
 def _add_comparisons(commands: argparse._SubParsersAction[_Parser]) -> None:
@@ -235,9 +248,19 @@ def _report(arguments: argparse.Namespace) -> _Said:
         bar.set_description("drawing the report")
         from jointstats.report.page import write_report
 
-        page = write_report(result, arguments.output)
+        page = write_report(result, arguments.output, since=arguments.since)
         bar.update()
     return _Said(f"{len(result.sets)} sets from {result.counts.total} fractures; report in {page}")
+
+
+def _log(arguments: argparse.Namespace) -> _Said:
+    _check_output(arguments)
+    site = _read(arguments)
+    site.hole(arguments.hole)
+    from jointstats.report.log_sheet import write_log
+
+    page = write_log(_analysed(site, arguments), arguments.hole, arguments.output)
+    return _Said(f"log of {arguments.hole} in {page}")
 
 
 def _check(arguments: argparse.Namespace) -> _Said:

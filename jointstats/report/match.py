@@ -103,6 +103,7 @@ def match_html(match: CoreMatch) -> str:
         title=match.hole,
         kind="Core beside image",
         basis="",
+        block=(),
         notice=NOTICE,
         first=None,
         slots={},

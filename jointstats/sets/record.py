@@ -145,13 +145,16 @@ def _set_entry(result: SiteAnalysis, one: JointSet) -> dict[str, object]:
 
 def run_record(result: SiteAnalysis) -> list[tuple[str, str]]:
     """What made a result, as names and words: version, settings, and which of them are defaults."""
-    rows = [("Program", f"jointstats {__version__}")]
+    rows = [(name.replace("_", " ").capitalize(), told) for name, told in result.site.settings.title]
+    rows.append(("Program", f"jointstats {__version__}"))
     for name, value in result.settings.items():
         told = json.dumps(_plain(value), ensure_ascii=False)
         rows.append((name.replace("_", " "), told.strip('"')))
     standard = SiteSettings()
     for one in fields(result.site.settings):
         value = getattr(result.site.settings, one.name)
+        if one.name == "title":
+            continue
         if one.name == "errors":
             stated = {k: v for k, v in asdict(value).items() if v is not None}
             told = ", ".join(f"{name} {number:g}" for name, number in stated.items()) or "not stated"
@@ -159,7 +162,7 @@ def run_record(result: SiteAnalysis) -> list[tuple[str, str]]:
             told = json.dumps(_plain(value), ensure_ascii=False).strip('"')
         default = " (default)" if value == getattr(standard, one.name) else ""
         rows.append((f"site: {one.name.replace('_', ' ')}", f"{told}{default}"))
-    return rows
+    return [*rows, *((f"SHA-256 of {name}", digest) for name, digest in result.site.digests)]
 
 
 def _plain(value: object) -> object:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
+from hashlib import file_digest
 from pathlib import Path
 
 import pandas as pd
@@ -60,7 +61,23 @@ def read_site(path: str | Path, *, max_mb: float = MAX_MB) -> Site:
     2
     """
     most = check_number(max_mb, "max_mb", low=0, open_end=True)
-    return replace(_read(path, most), sources=(Path(os.fsdecode(path)),))
+    site = _read(path, most)
+    source = Path(os.fsdecode(path))
+    return replace(site, sources=(source,), digests=_digests(source))
+
+
+def _digests(source: Path) -> tuple[tuple[str, str], ...]:
+    """Name and SHA-256 of each file of a site."""
+    if source.is_dir():
+        wanted = ["site.toml", *(f"{key}.csv" for key in TABLES)]
+        files = [file for name in wanted if (file := file_in(source, name)) is not None]
+    else:
+        files = [source] if source.is_file() else []
+    digests = []
+    for one in files:
+        with one.open("rb") as content:
+            digests.append((one.name, file_digest(content, "sha256").hexdigest()))
+    return tuple(digests)
 
 
 def _read(path: str | Path, max_mb: float) -> Site:

@@ -71,7 +71,7 @@ def _table(prefix: str) -> dict[str, Column]:
     return {name.removeprefix(head): one for name, one in _COLUMNS.items() if name.startswith(head)}
 
 
-_BEDDING, _ERRORS = _table("bedding"), _table("errors")
+_BEDDING, _ERRORS, _TITLE = _table("bedding"), _table("errors"), _table("title")
 _KEYS = tuple(dict.fromkeys(name.split(".")[0] for name in _COLUMNS))
 
 
@@ -142,6 +142,15 @@ def _errors(value: object) -> dict[str, Any]:
     return _within(value, _ERRORS)
 
 
+def _title(value: object) -> tuple[tuple[str, str], ...]:
+    if not isinstance(value, dict) or not all(isinstance(one, str) for one in value.values()):
+        raise _WrongValueError("title is a table of texts: " + ", ".join(_TITLE))
+    unknown = next((key for key in value if key not in _TITLE), None)
+    if unknown:
+        raise _WrongValueError("it is not known; known: " + ", ".join(_TITLE), unknown)
+    return tuple((key, value[key].strip()) for key in _TITLE if value.get(key, "").strip())
+
+
 def _ignore(value: object) -> tuple[str, ...]:
     if isinstance(value, str):  # in a sheet
         value = [one.strip() for one in value.split(",") if one.strip()]
@@ -157,6 +166,7 @@ def _checked(key: str, value: object) -> object:
         "north": _north,
         "errors": _errors,
         "ignore": _ignore,
+        "title": _title,
     }
     if key in special:
         return special[key](value)

@@ -96,6 +96,8 @@ def settings_of(site: Site) -> dict[str, Any]:
         values["depth_unit"] = settings.depth_unit
     if settings.depths_follow:
         values["depths_follow"] = settings.depths_follow
+    if settings.title:
+        values["title"] = dict(settings.title)
     if settings.reference:
         values["reference"] = settings.reference
     if settings.bedding is not None:
