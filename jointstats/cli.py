@@ -139,7 +139,7 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _add_reports(commands: argparse._SubParsersAction) -> None:
+def _add_reports(commands: argparse._SubParsersAction[_Parser]) -> None:
     report = commands.add_parser("report", help="write the report: a page, and tables beside it")
     _with_site(report)
     report.add_argument("--output", metavar="DIR", required=True, help="directory to write into")

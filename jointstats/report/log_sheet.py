@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from math import ceil, cos, isfinite, radians, sin
@@ -189,7 +189,8 @@ class _Log:
         mm = 1000.0 / self.scale
         height = _HEAD + (end_m - top_m) * mm + 4.0
         depth = self.fractures.depth_m
-        here = Fractures(self.fractures.table[(depth >= top_m) & (depth <= end_m)])
+        last = end_m >= self.line.length_m
+        here = self.fractures.where((depth >= top_m) & ((depth < end_m) | last))
 
         def y(depth_m: float) -> float:
             return _HEAD + (depth_m - top_m) * mm
@@ -279,16 +280,24 @@ def _sets(log: _Log) -> Sequence[tuple[str, str]]:
     return [*named, (UNASSIGNED, "var(--unassigned)")]
 
 
+def _strip_of(row: Mapping[Any, Any]) -> float:
+    """Where the strip of the method of a fracture begins; without a method that of the core."""
+    return _X["image" if row.get("method") == "image" else "core"] + 2.0
+
+
 def _traces(log: _Log, here: Fractures, y: Any) -> list[str]:
     """Ticks by method, dips with tails, and dashes for fractures without an orientation."""
     rows = here.table.assign(fitted=here.is_fitted).to_dict("records")
     parts = []
     for name, colour in _sets(log):
         own = [row for row in rows if row["set"] == name]
-        ticks, tails, full, hollow = [], [], [], []
+        ticks: list[str] = []
+        tails: list[str] = []
+        full: list[str] = []
+        hollow: list[str] = []
         for row in own:
             at = y(row["depth_m"])
-            ticks.append(f"M{_X.get(row.get('method'), _X['core']) + 2:.1f} {at:.2f}h10")
+            ticks.append(f"M{_strip_of(row):.1f} {at:.2f}h10")
             x = _X["dips"] + 5 + row["true_dip_deg"] / 2
             way = radians(row["true_dip_direction_deg"])
             tails.append(f"M{x:.2f} {at:.2f}l{3.2 * sin(way):.2f} {-3.2 * cos(way):.2f}")
@@ -305,7 +314,7 @@ def _traces(log: _Log, here: Fractures, y: Any) -> list[str]:
     dashes = [
         f"M{x:.1f} {y(row['depth_m']):.2f}h{wide}"
         for row in bare
-        for x, wide in ((_X["dips"] + 1, 3), (_X.get(row.get("method"), _X["core"]) + 2, 10))
+        for x, wide in ((_X["dips"] + 1, 3), (_strip_of(row), 10))
     ]
     return [*parts, _path(dashes, "var(--ink)", 0.3)]
 

@@ -184,7 +184,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
         page_module,
         "report_pages",
-        lambda result: {"index.html": f"{result!r}\n", "record.html": "a record\n"},
+        lambda result, earlier: {"index.html": f"{result!r}\n", "record.html": "a record\n"},
     )
 
 
