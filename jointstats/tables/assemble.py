@@ -28,7 +28,7 @@ from jointstats.tables.names import HoleNames, check_names
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.readings import pair_faults, reference_faults, round_rows
 from jointstats.tables.settings import SettingsFile
-from jointstats.tables.spans import span_faults
+from jointstats.tables.spans import lose_core, span_faults
 from jointstats.tables.ties import apply_ties
 from jointstats.tables.traces import trace_faults
 from jointstats.tables.units import FOOT_M, as_ours, in_ours
@@ -71,6 +71,7 @@ def assemble(source: Found) -> Site:
         raise SiteError(_sorted(faults), unread)
     if drilled.whole:
         whole_holes(drilled, _methods(fractures, names))
+        lose_core(tables.get("zones"), names, drilled)
     site = Site(
         name=settings_file.values.get("name", source.name),
         holes=built(holes, names, drilled),

@@ -14,6 +14,7 @@ from jointstats.tables.drilled import SAME_DEPTH_M, Drilled
 from jointstats.tables.logged import set_lengths, set_logged
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
+from jointstats.tables.spans import lose_core
 
 
 def drill(
@@ -29,6 +30,7 @@ def drill(
     _set_paths(drilled, tables, names, settings, broken)
     set_logged(drilled, tables, names, broken)
     set_lengths(drilled, tables, names, broken)
+    lose_core(tables.get("zones"), names, drilled)
     return drilled
 
 
@@ -50,6 +52,7 @@ def built(holes: RawTable, names: HoleNames, drilled: Drilled) -> tuple[Hole, ..
                 collar=None if np.isnan(place).any() else (place[0], place[1], place[2]),
                 logged=tuple(drilled.intervals[name]),
                 reference=str(holes.words("reference")[at]) or None,
+                lost=tuple(drilled.lost.get(name, ())),
             )
         )
     return tuple(found)
