@@ -168,7 +168,16 @@ def write_tables() -> None:
             for low, high in hole[5]
         ]
     )
-    tables = {"holes": holes, "surveys": surveys, "logged": logged, "fractures": fractures[columns]}
+    zones = pd.DataFrame(
+        [dict(hole="D3", from_m=31.0, to_m=34.5, kind="lost", condition="", recovery_percent=0)]
+    )
+    tables = {
+        "holes": holes,
+        "surveys": surveys,
+        "logged": logged,
+        "zones": zones,
+        "fractures": fractures[columns],
+    }
     for name, table in tables.items():
         table.to_csv(HERE / f"{name}.csv", index=False, lineterminator="\n")
     (HERE / "site.toml").write_text(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
 from jointstats import __version__
@@ -108,15 +109,11 @@ def _parser() -> argparse.ArgumentParser:
         description="Joint sets from borehole fracture logs, with the sampling of the holes "
         "inside the fit.",
         epilog="Exit status: 0 done; 2 the input or the arguments are wrong; 3 some of several sites "
-        "failed, and the rest is written; 1 a fault of ours; 130 stopped.",
+        "failed, and the rest is written; 1 program error; 130 stopped.",
     )
     parser.add_argument("--version", action="version", version=f"jointstats {__version__}")
     commands = parser.add_subparsers(title="commands", dest="command", required=True)
-    report = commands.add_parser("report", help="write the report: a page, and tables beside it")
-    _with_site(report)
-    report.add_argument("--output", metavar="DIR", required=True, help="directory to write into")
-    _with_fit(report)
-    report.set_defaults(run=_report)
+    _add_reports(commands)
     check = commands.add_parser("check", help="list every fault in the tables of a site")
     _with_site(check)
     check.set_defaults(run=_check)
@@ -140,6 +137,23 @@ def _parser() -> argparse.ArgumentParser:
     orient.set_defaults(run=_orient)
     _add_comparisons(commands)
     return parser
+
+
+def _add_reports(commands: argparse._SubParsersAction[_Parser]) -> None:
+    report = commands.add_parser("report", help="write the report: a page, and tables beside it")
+    _with_site(report)
+    report.add_argument("--output", metavar="DIR", required=True, help="directory to write into")
+    report.add_argument(
+        "--since", metavar="OLD", help="an earlier report: say in the record what changed since"
+    )
+    _with_fit(report)
+    report.set_defaults(run=_report)
+    log = commands.add_parser("log", help="write the log sheets of a hole, at a true scale")
+    _with_site(log)
+    log.add_argument("--hole", metavar="H", required=True, help="name of the hole")
+    log.add_argument("--output", metavar="DIR", required=True, help="directory to write into")
+    _with_fit(log)
+    log.set_defaults(run=_log)
 
 
 def _add_comparisons(commands: argparse._SubParsersAction[_Parser]) -> None:
@@ -170,10 +184,11 @@ def _add_comparisons(commands: argparse._SubParsersAction[_Parser]) -> None:
     )
     _with_fit(compare)
     compare.set_defaults(run=_compare)
-    match = commands.add_parser("match", help="pair the core of a hole with its image")
+    match = commands.add_parser("match", help="pair the core of each hole with its image")
     _with_site(match)
-    match.add_argument("--hole", metavar="H", required=True, help="name of the hole")
-    match.add_argument("--output", metavar="DIR", help="directory to write page and tables into")
+    match.add_argument("--hole", metavar="H", help="name of the hole; without it, every hole")
+    match.add_argument("--pairs", metavar="FILE", help="pairs.csv of an earlier match, as edited")
+    match.add_argument("--output", metavar="DIR", help="directory to write pages and tables into")
     match.add_argument(
         "--run-column", metavar="NAME", default="run", help="column that names the run of core"
     )
@@ -233,9 +248,19 @@ def _report(arguments: argparse.Namespace) -> _Said:
         bar.set_description("drawing the report")
         from jointstats.report.page import write_report
 
-        page = write_report(result, arguments.output)
+        page = write_report(result, arguments.output, since=arguments.since)
         bar.update()
     return _Said(f"{len(result.sets)} sets from {result.counts.total} fractures; report in {page}")
+
+
+def _log(arguments: argparse.Namespace) -> _Said:
+    _check_output(arguments)
+    site = _read(arguments)
+    site.hole(arguments.hole)
+    from jointstats.report.log_sheet import write_log
+
+    page = write_log(_analysed(site, arguments), arguments.hole, arguments.output)
+    return _Said(f"log of {arguments.hole} in {page}")
 
 
 def _check(arguments: argparse.Namespace) -> _Said:
@@ -354,20 +379,21 @@ def _compare_many(arguments: argparse.Namespace) -> _Said:
 
 
 def _match(arguments: argparse.Namespace) -> _Said:
-    from jointstats.pairs.core_image import match_core_to_image
+    from jointstats.pairs.site_match import match_site, read_pairs
+    from jointstats.report.terminal import cautions_text, match_text
 
     _check_output(arguments)
-    found = match_core_to_image(_read(arguments), arguments.hole, run_column=arguments.run_column)
-    columns = ["part", "n_core", "n_image", "n_both", "core_rate", "image_rate", "total"]
-    detection = found.detection[columns].round(2).to_string(index=False)
-    from jointstats.report.terminal import cautions_text
-
+    site = _read(arguments)
+    if arguments.hole is not None:
+        site = replace(site, holes=(site.hole(arguments.hole),))
+    pairs = None if arguments.pairs is None else read_pairs(arguments.pairs)
+    found = match_site(site, pairs=pairs, run_column=arguments.run_column)
     told = "\n".join(cautions_text(("the match", note) for note in found.notes))
-    said = [str(found), detection, found.runs.round(2).to_string(index=False), told]
+    said = [*(match_text(one) for one in found.matches), told]
     if arguments.output is not None:
-        from jointstats.report.match import write_match
+        from jointstats.report.match import write_site_match
 
-        said.append(f"match in {write_match(found, arguments.output)}")
+        said.append(f"match in {write_site_match(found, arguments.output)}")
     return _Said("\n\n".join(said))
 
 

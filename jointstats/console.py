@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import signal
 import sys
@@ -9,9 +10,6 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import NoReturn, TextIO
-
-__all__ = ["open_streams", "say", "stoppable"]
-
 
 def say(text: str) -> None:
     """Print on standard output; end quietly where nobody reads on."""
@@ -26,7 +24,12 @@ def say(text: str) -> None:
 
 
 def open_streams() -> None:
-    """Give the process the streams it may lack, and let them take any character."""
+    """Give the process the streams it may lack, and let them take any character.
+
+    Pictures go to files alone: no window is asked for, and no word of where fonts are kept.
+    """
+    os.environ["MPLBACKEND"] = "agg"
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
     for name in ("stdout", "stderr"):
         stream: TextIO | None = getattr(sys, name)
         if stream is None:

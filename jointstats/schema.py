@@ -13,17 +13,6 @@ from typing import Any
 
 import numpy as np
 
-__all__ = [
-    "AZIMUTH_COLUMNS",
-    "METHODS",
-    "REFERENCES",
-    "SETTINGS",
-    "TABLES",
-    "WORKED_HOLES",
-    "Column",
-    "InputTable",
-]
-
 #: The holes of the worked rows in a template.
 WORKED_HOLES = ("worked example 1", "worked example 2")
 

@@ -8,19 +8,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-__all__ = [
-    "GLOSSARY",
-    "NOTICE",
-    "counted",
-    "listed",
-    "number",
-    "p_value",
-    "percent",
-    "plane",
-    "short",
-    "within",
-]
-
 #: To whom every figure defers. It stands on each page, in each file and below each printed table.
 NOTICE = (
     "These figures support the judgement of a qualified engineer or geologist; they do not replace "

@@ -51,7 +51,7 @@ CIRCLES: set[str] = {"jointstats.fit.mixture", "jointstats.fit.roundness"}
 LONG = {"cli.py", "fit/mixture.py", "sphere/set_density.py"}
 #: Rooms and modules whose inner documents are still to be shortened.
 WORDY = (
-    *("cli", "compare", "fit", "sets", "tables"),
+    *("cli", "compare", "fit", "sets"),
     *("sphere/elliptical", "sphere/set_", "sphere/smear"),
 )
 _NO_CODE = {
@@ -63,7 +63,7 @@ _NO_CODE = {
     tokenize.ENDMARKER,
 }
 #: Lines of code that the package may have, without docstrings, comments and blank lines.
-MOST_CODE = 20_900
+MOST_CODE = 21_300
 
 
 def _room(path: Path) -> str:
@@ -287,7 +287,7 @@ def test_conventions_name_tests_that_exist() -> None:
 
 #: Rooms and modules whose types do not all hold yet.
 LOOSE = (
-    *("compare", "design/draws", "fit", "sets", "tables"),
+    *("compare", "design/draws", "fit", "sets"),
     *("sphere/elliptical", "sphere/set_", "sphere/smear"),
 )
 

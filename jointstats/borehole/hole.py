@@ -51,6 +51,8 @@ class Hole:
         By depth.
     reference : str or None
         Where the reference line of readings in this hole lies; None takes that of the site.
+    lost : tuple of (float, float)
+        Lengths of which no core came out, metres along the hole.
 
     Examples
     --------
@@ -66,3 +68,4 @@ class Hole:
     collar: tuple[float, float, float] | None
     logged: tuple[LoggedInterval, ...]
     reference: str | None = None
+    lost: tuple[tuple[float, float], ...] = ()

@@ -194,6 +194,18 @@ def orient_fractures(site: Site, *, level_bedding: bool = False) -> pd.DataFrame
     return _level(frame, site) if level_bedding else frame
 
 
+def poles_by_reading(site: Site) -> dict[str, tuple[Array, Array]]:
+    """Poles, shape (n, 3), and their errors in radians by each kind of reading on its own."""
+    found = {}
+    for step in (_Oriented.from_dip, _Oriented.from_core, _Oriented.from_image):
+        alone = _Oriented(site, site.fractures)
+        step(alone)
+        read = np.isfinite(alone.poles[:, 2])
+        if read.any():
+            found[str(alone.source[read][0])] = (alone.poles, alone.error)
+    return found
+
+
 def _level(frame: pd.DataFrame, site: Site) -> pd.DataFrame:
     if site.settings.true_bedding is None and "bedding" not in site.tables:
         raise InputError(

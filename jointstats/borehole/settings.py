@@ -74,6 +74,9 @@ class SiteSettings:
         Table and its north, where the tables differ.
     errors : ReadingErrors
         Standard errors of the readings.
+    title : tuple of (str, str)
+        What the title block of a report says, by key: project, client, number, prepared, checked,
+        revision, coordinate_system.
     ignore : tuple of str
         Names of files, sheets and columns that are left unread on purpose.
     depths_follow : str or None
@@ -96,6 +99,7 @@ class SiteSettings:
     errors: ReadingErrors = field(default_factory=ReadingErrors)
     ignore: tuple[str, ...] = ()
     depths_follow: str | None = None
+    title: tuple[tuple[str, str], ...] = ()
 
     def bearing_of(self, table: str) -> float:
         """Bearing of the north of a table from true north, degrees: added to its azimuths."""

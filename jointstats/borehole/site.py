@@ -42,6 +42,8 @@ class Site:
         Sentences about files, sheets and columns that were not read.
     sources : tuple of Path
         Directories and files that it was read from, which nothing is written over.
+    digests : tuple of (str, str)
+        Name and SHA-256 of each file that was read, as it stood then.
 
     Examples
     --------
@@ -59,6 +61,7 @@ class Site:
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     unread: tuple[str, ...] = ()
     sources: tuple[Path, ...] = ()
+    digests: tuple[tuple[str, str], ...] = ()
 
     #: A site from frames. The checks live in `tables/`, later in the flow, which puts it here.
     from_frames: ClassVar[Callable[..., Site]]

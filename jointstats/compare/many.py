@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 import pandas as pd
 
 from jointstats.compare.ledger import Ledger, fingerprint
+from jointstats.checks import as_seed
 from jointstats.errors import InputError
 from jointstats.tables.output import output_file, write_file
 
@@ -127,7 +128,8 @@ def analyse_many(
     Raises
     ------
     InputError
-        If two items have one name, or an item is neither a Site nor a path.
+        If two items have one name, an item is neither a Site nor a path, or `resume` is a file
+        that this version of the package did not write.
 
     Examples
     --------
@@ -146,7 +148,7 @@ def analyse_many(
         "blind_angle_deg": blind_angle_deg,
         "confidence": confidence,
         "max_sets": max_sets,
-        "random_state": random_state,
+        "random_state": as_seed(random_state),
     }
     ledger = Ledger(resume)
     order: list[str] = []

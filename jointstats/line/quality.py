@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import warnings
+from collections.abc import Sequence
 
 import numpy as np
 
+from jointstats.borehole.spans import Spans
 from jointstats.checks import as_numbers, check_interval, check_number
 from jointstats.errors import InputError, JointStatsWarning
 from jointstats.types import Array, ArrayLike
@@ -97,7 +99,12 @@ def rqd_linear(frequency_per_m: ArrayLike) -> float | Array:
 
 
 def rqd_from_depths(
-    depths_m: ArrayLike, from_m: float, to_m: float, threshold_m: float = 0.1
+    depths_m: ArrayLike,
+    from_m: float,
+    to_m: float,
+    threshold_m: float = 0.1,
+    *,
+    lost: Sequence[tuple[float, float]] = (),
 ) -> float:
     """Rock quality designation measured along a logged length.
 
@@ -109,6 +116,9 @@ def rqd_from_depths(
         The logged length. Its ends are taken as breaks, as the ends of a core run are.
     threshold_m : float
         Shortest sound piece that counts, metres. A piece of just this length counts.
+    lost : sequence of (float, float)
+        Lengths of lost core, metres: they count in the length and in no piece (ASTM D6032, from
+        memory).
 
     Returns
     -------
@@ -123,8 +133,7 @@ def rqd_from_depths(
 
     Notes
     -----
-    Lost core must be left out of the length by the caller; drilling breaks must be left out of the
-    depths.
+    Drilling breaks must be left out of the depths.
 
     Examples
     --------
@@ -136,8 +145,11 @@ def rqd_from_depths(
     depth = as_numbers(depths_m, "depths_m")
     low, high = check_interval(from_m, to_m)
     threshold = check_number(threshold_m, "threshold_m", low=0)
-    inside = np.sort(depth[(depth > low) & (depth < high)])
-    pieces = np.diff(np.concatenate([[low], inside, [high]]))
+    gone = Spans(tuple((float(a), float(b)) for a, b in lost)).clip(low, high)
+    ends = np.concatenate([[low, high], np.ravel(list(gone))])
+    breaks = np.unique(np.concatenate([depth[(depth > low) & (depth < high)], ends]))
+    pieces = np.diff(breaks)
+    pieces = np.where(gone.holds(breaks[:-1] + 0.5 * pieces), 0.0, pieces)
     # Depths are read to a millimetre at best: a difference of rounded numbers must not drop a piece.
     counted = pieces >= threshold - 1e-9
     return float(100.0 * pieces[counted].sum() / (high - low))

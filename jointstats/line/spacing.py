@@ -202,19 +202,21 @@ def checked_depths(depth_m: ArrayLike, lengths: Spans | None) -> Array:
 def statistics_of_pieces(
     ordered: Array,
     lengths: Spans | None,
-    pieces: Callable[[Array], Array],
+    pieces: Callable[[Array, slice], Array],
     confidence: float,
 ) -> SpacingStatistics:
     """Sort the pieces between fractures, and between them and the ends, into their kinds.
 
-    `ordered` (n,): depths of the fractures, rising; `lengths`: as from `logged_lengths`.
+    `ordered` (n,): depths of the fractures, rising; `pieces` takes rising depths (m,) and which
+    rows of `ordered` are among them, and gives the lengths between them (m − 1,).
     """
     if lengths is None:
-        return SpacingStatistics(pieces(ordered), confidence=confidence)
+        return SpacingStatistics(pieces(ordered, slice(None)), confidence=confidence)
     complete, cut, empty, whole = (list[float]() for _ in range(4))
     for low, high in lengths:
-        own = ordered[(ordered >= low) & (ordered <= high)]
-        parts = pieces(np.array([low, *own, high]))
+        rows = slice(np.searchsorted(ordered, low), np.searchsorted(ordered, high, "right"))
+        own = ordered[rows]
+        parts = pieces(np.array([low, *own, high]), rows)
         whole.append(parts.sum())
         complete.extend(parts[1:-1])
         (cut if len(own) else empty).extend(parts[:: max(len(own), 1)])
@@ -282,7 +284,7 @@ def set_spacing(
         return SpacingStatistics(np.empty(0), confidence=level)
     direction_at = hole_direction(depth, directions)
 
-    def pieces(edges: Array) -> Array:
+    def pieces(edges: Array, _: slice) -> Array:
         return along_normal(edges, direction_at, normal)
 
     whole = statistics_of_pieces(np.sort(depth), lengths, pieces, level)

@@ -74,29 +74,16 @@ def own_normal_spacing(
         return SpacingStatistics(np.empty(0), confidence=level)
     cosine = np.abs((normals * hole_direction(depth, directions)(depth)).sum(axis=1))
     order = np.argsort(depth, kind="stable")
-    used = (
-        None
-        if lengths is None
-        else Spans(
-            [(low, high) for low, high in lengths if ((depth >= low) & (depth <= high)).any()]
-        )
-    )
-    # Each fracture stands for its own row of the sorted list; edges beyond them borrow the nearest.
-    known = iter(_split(cosine[order], depth[order], used))
+    # A length without a fracture has no normal to be measured with.
+    used = lengths and Spans([one for one in lengths if Spans([one]).holds(depth).any()])
 
-    def pieces(edges: Array) -> Array:
-        own = next(known)
-        if used is not None:
+    def pieces(edges: Array, rows: slice) -> Array:
+        own = cosine[order][rows]
+        if used is not None:  # the ends of the log borrow from the nearest fracture
             own = np.concatenate([own[:1], own, own[-1:]])
         return np.diff(edges) * 0.5 * (own[:-1] + own[1:])
 
     return statistics_of_pieces(depth[order], used, pieces, level)
-
-
-def _split(values: Array, depth: Array, lengths: Spans | None) -> list[Array]:
-    if lengths is None:
-        return [values]
-    return [values[(depth >= low) & (depth <= high)] for low, high in lengths]
 
 
 class MembershipSpacing(Result):

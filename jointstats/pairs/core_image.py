@@ -40,6 +40,10 @@ _CERTAIN = 300.0  # log odds of a pair that is given
 _SURE_MIRRORED = 5.0  # log odds by which the mirrored reading must be better to be told of
 
 
+class NothingShared(InputError):
+    """A hole has no length, or no fractures, to match."""
+
+
 class CoreMatch(Result):
     """What `match_core_to_image` found in one hole.
 
@@ -59,8 +63,9 @@ class CoreMatch(Result):
         standard error; both empty where nothing tells), spun_probability, disagrees (whether a run
         called oriented is turned all the same).
     oriented : pandas.DataFrame
-        Every core fracture with the orientation that its run now gives it: row, run, depth_m,
-        image_depth_m, dip_deg, dip_direction_deg, pole_east, pole_north, pole_up.
+        Every core fracture with the orientation that its run or its pair now gives it: row, run,
+        depth_m, image_depth_m, dip_deg, dip_direction_deg, beta_deg (from the line named in
+        `settings`), turned (whether that is new), pole_east, pole_north, pole_up.
     agreement : dict
         n, depth_bias_m, depth_scatter_m, angle_mean_deg, kappa, alpha_bias_deg, rotation_bias_deg,
         mirrored, mirrored_log_odds.
@@ -212,7 +217,7 @@ def match_core_to_image(
     log_odds = float(other.odds - found.odds)
     if mirrored:
         core, found = core.mirrored(), other
-    matched = Matched(site, drilled, core, image, runs, names, found, line, spun)
+    matched = Matched(site, drilled, core, image, runs, names, found, line, spun, mirrored)
     tables = pair_tables(matched)
     agreement = agreement_of(matched) | {"mirrored": mirrored, "mirrored_log_odds": log_odds}
     settings: dict[str, object] = {
@@ -263,7 +268,7 @@ def _seen_by_both(site: Site, hole: str) -> Spans:
     logged_by = Sampling.of(site).line(hole).logged_by
     spans = logged_by.get("core", Spans()).both(logged_by.get("image", Spans()))
     if not spans:
-        raise InputError(
+        raise NothingShared(
             f"hole {hole} has no length that both core and image logged; see logged.csv"
         )
     return spans
@@ -298,7 +303,7 @@ def _logs(site: Site, hole: Hole, spans: Spans, run_beta: Array) -> tuple[Log, L
         rows = np.flatnonzero(own & inside)
         rows = rows[np.argsort(depth[rows], kind="stable")]
         if not len(rows):
-            raise InputError(
+            raise NothingShared(
                 f"hole {hole.name} has no {method} fracture in the lengths that both logged"
             )
         logs.append(_log(oriented, rows, hole, line))

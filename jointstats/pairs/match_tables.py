@@ -31,6 +31,12 @@ FIRST_ROW = 2
 _TAKEN, _SURE, _DISAGREES = 0.5, 0.9, 0.9
 
 
+def rows_as_in_file(table: pd.DataFrame) -> pd.DataFrame:
+    """The same table with its rows of fractures counted as in their file."""
+    names = [name for name in ("row", "core_row", "image_row") if name in table]
+    return table.assign(**{name: table[name] + FIRST_ROW for name in names})
+
+
 class Matched(NamedTuple):
     """All that the tables are made from."""
 
@@ -43,6 +49,7 @@ class Matched(NamedTuple):
     found: Alignment
     line: ReferenceLine
     spun: Array  # (R,) chance to be turned, before anything was compared
+    mirrored: bool  # whether β was taken the other way round
 
     @property
     def taken(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -50,10 +57,17 @@ class Matched(NamedTuple):
         core, image = np.nonzero(self.found.chances > _TAKEN)
         return core, image
 
-    def core_poles(self) -> Array:
-        """Poles of the core's fractures with their runs turned; NaN where not oriented."""
+    def core_beta(self) -> Array:
+        """β of the core's fractures, radians: of their run as it is turned, else of their pair."""
         beta = self.core.beta + self.found.turn[self.runs]
-        return self._poles(self.core._replace(beta=beta), self.found.depth)
+        i, j = self.taken
+        paired = np.full(len(beta), np.nan)
+        paired[i] = self.image.beta[j]
+        return np.where(np.isnan(beta), paired, beta)
+
+    def core_poles(self) -> Array:
+        """Poles of the core's fractures with `core_beta`; NaN where not oriented."""
+        return self._poles(self.core._replace(beta=self.core_beta()), self.found.depth)
 
     def image_poles(self) -> Array:
         """Poles of the image's fractures; NaN where not oriented."""
@@ -84,7 +98,7 @@ def pair_tables(
             "core_depth_m": core.depth[i],
             "image_depth_m": image.depth[j],
             "difference_m": image.depth[j] - found.depth[i],
-            "angle_deg": _angles(here[i], there[j]),
+            "angle_deg": _pair_angles(matched, here, there),
             "chance": found.chances[i, j],
             "ambiguous": found.chances[i, j] < _SURE,
         }
@@ -110,11 +124,13 @@ def pair_tables(
     )
 
 
-def _angles(a: Array, b: Array) -> Array:
-    angles = np.full(len(a), np.nan)
-    known = ~np.isnan(a[:, 0] + b[:, 0])
+def _pair_angles(matched: Matched, here: Array, there: Array) -> Array:
+    """Angle between the two planes of each pair, degrees; NaN where the core has no β of its own."""
+    i, j = matched.taken
+    known = ~np.isnan(matched.core.beta[i] + here[i, 0] + there[j, 0])
+    angles = np.full(len(i), np.nan)
     if known.any():
-        angles[known] = axis_angles_deg(a[known], b[known])
+        angles[known] = axis_angles_deg(here[i][known], there[j][known])
     return angles
 
 
@@ -163,6 +179,7 @@ def _oriented(matched: Matched, poles: Array) -> pd.DataFrame:
     known = ~np.isnan(poles[:, 0])
     dip, direction = np.full((2, len(poles)), np.nan)
     poles = poles.copy()
+    told = (matched.found.spun > 0.5)[matched.runs]
     if known.any():
         poles[known] = lower_hemisphere(poles[known])
         dip[known], direction[known] = dip_from_poles(poles[known])
@@ -174,6 +191,8 @@ def _oriented(matched: Matched, poles: Array) -> pd.DataFrame:
             "image_depth_m": matched.found.depth,
             "dip_deg": dip,
             "dip_direction_deg": direction,
+            "beta_deg": as_azimuth(np.degrees(matched.core_beta())),
+            "turned": matched.mirrored | np.isnan(core.beta) | told,
             **pole_columns(poles),
         }
     )
@@ -189,7 +208,7 @@ def agreement_of(matched: Matched) -> dict[str, object]:
     i, j = matched.taken
     core, image, found = matched.core, matched.image, matched.found
     apart = image.depth[j] - found.depth[i]
-    angles = _angles(matched.core_poles()[i], matched.image_poles()[j])
+    angles = _pair_angles(matched, matched.core_poles(), matched.image_poles())
     turned = image.beta[j] - core.beta[i] - found.turn[matched.runs[i]]
     weight = np.cos(core.alpha[i]) * np.cos(image.alpha[j])
     mean_turn = np.nansum(weight * np.exp(1j * turned))

@@ -9,7 +9,7 @@ import numpy as np
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.errors import InputError
 from jointstats.plots.net import Net, net_axes
-from jointstats.plots.palette import INK, set_style, style_settings
+from jointstats.plots.palette import INK, set_style, styled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -28,15 +28,13 @@ def group_net(comparison: HoleComparison, name: str, ax: Axes | None = None) -> 
 
     `name`: name of the hole, or of the length of one; `ax`: a net.
     """
-    import matplotlib
-
     if name not in comparison.names:
         raise InputError(
             f"nothing called {name!r} was compared; there are {', '.join(comparison.names)}"
         )
     group = comparison.groups[comparison.names.index(name)]
     table = comparison.analysis.fractures.iloc[group.index]
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = net_axes() if ax is None else ax
         net = Net(ax)
         fractures = Fractures(table)
@@ -80,8 +78,6 @@ def estimate_forest(
 
     `ax`: plain axes.
     """
-    import matplotlib
-
     names = [one.name for one in comparison.analysis.sets]
     if set_name not in names or figure not in _FIGURES:
         raise InputError(
@@ -94,7 +90,7 @@ def estimate_forest(
     own = comparison.estimates[comparison.estimates["set"] == set_name]
     whole = one.p32_interval if figure == "p32" else one.kappa_interval
     middle = one.p32_per_m if figure == "p32" else one.kappa
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = _plain_axes(ax)
         ax.axvspan(*whole, color=style.colour, alpha=0.15, linewidth=0)
         ax.axvline(middle, color=style.colour, linewidth=1.2)
@@ -127,15 +123,15 @@ def _plain_axes(ax: Axes | None) -> Axes:
 
 def pair_matrix(comparison: HoleComparison, ax: Axes | None = None) -> Axes:
     """Every pair of holes with its corrected p-value; pairs below 0.05 are filled."""
-    import matplotlib
+    from matplotlib.patches import Rectangle
 
     square = comparison.matrix().to_numpy()
     names = list(comparison.names)
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = _plain_axes(ax)
         for i, j in zip(*np.nonzero(~np.eye(len(names), dtype=bool)), strict=True):
             apart = square[i, j] < 0.05
-            box = matplotlib.patches.Rectangle(
+            box = Rectangle(
                 (j - 0.5, i - 0.5),
                 1,
                 1,
@@ -168,7 +164,6 @@ def match_log(
 
     `span_m`: depths to draw, from and to.
     """
-    import matplotlib
     from matplotlib.collections import LineCollection
 
     low, high = (-np.inf, np.inf) if span_m is None else span_m
@@ -177,7 +172,7 @@ def match_log(
     pairs = pairs[(middle >= low) & (middle < high)]
     alone = [one["depth_m"] for one in (match.core_only, match.image_only)]
     alone = [depth[(depth >= low) & (depth < high)] for depth in alone]
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = _plain_axes(ax)
         for column, depth, tone in (
             (0.0, pairs["core_depth_m"], INK.ink),

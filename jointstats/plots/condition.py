@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from jointstats.borehole.fractures import UNASSIGNED
-from jointstats.plots.palette import INK, plain_axes, set_style, style_settings
+from jointstats.plots.palette import INK, plain_axes, set_style, styled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,14 +41,12 @@ def condition_dots(result: SiteAnalysis, column: str, ax: Axes | None = None) ->
     >>> [label.get_text() for label in ax.get_yticklabels()]
     ['slight']
     """
-    import matplotlib
-
     found = result.condition
     own = found[found["column"] == column]
     terms = list(dict.fromkeys(own["term"]))
     names = [one.name for one in result.sets]
     step = 0.8 / (len(names) + 1)
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = plain_axes(ax, (4.0, 0.8 + 0.3 * len(terms)))
         for row in own.to_dict("records"):
             is_set = row["set"] in names

@@ -9,7 +9,7 @@ import numpy as np
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.line.windows import frequency_in_windows
 from jointstats.line.zones import frequency_zones
-from jointstats.plots.palette import INK, plain_axes, set_style, style_settings
+from jointstats.plots.palette import INK, plain_axes, set_style, styled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -66,11 +66,9 @@ def hole_log(
     >>> ax.get_ylabel()
     'depth along the hole, m'
     """
-    import matplotlib
-
     line = result.sampling.line(hole)
     fractures = Fractures(result.fractures).in_hole(hole)
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = plain_axes(ax, (3.6, 6.6))
         _draw_frame(ax, line, line.length_m if depths_m is None else depths_m)
         _draw_fractures(ax, fractures, [one.name for one in result.sets])

@@ -9,7 +9,7 @@ import numpy as np
 
 from jointstats.plots.marks import draw_blind, draw_set_marks
 from jointstats.plots.net import Net, net_axes
-from jointstats.plots.palette import INK, style_settings
+from jointstats.plots.palette import INK, styled
 from jointstats.sets.frequency import frequency_range, rate_along
 from jointstats.types import Array
 from jointstats.words import number
@@ -54,9 +54,7 @@ def exposure_net(
     >>> plots.exposure_net(result, plots.net_axes(plots.new_figure())).name
     'equal_area_stereonet'
     """
-    import matplotlib
-
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         net = Net(net_axes() if ax is None else ax, hemisphere)
         levels = result.exposure.total_m * np.array(EXPOSURE_SHARES)
         _draw_field(net, result.exposure.at, [*levels, 1.01 * result.exposure.total_m], "m", cells=90)
@@ -96,9 +94,7 @@ def frequency_net(
     >>> plots.frequency_net(result, plots.net_axes(plots.new_figure())).name
     'equal_area_stereonet'
     """
-    import matplotlib
-
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         net = Net(net_axes() if ax is None else ax, hemisphere)
         _draw_field(net, lambda lines: rate_along(result, lines), _frequency_levels(result), "1/m")
         draw_set_marks(net, result)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from jointstats.plots.palette import INK, plain_axes, set_style, style_settings
+from jointstats.plots.palette import INK, plain_axes, set_style, styled
 from jointstats.plots.spread import find_set, thinned
 from jointstats.sets.fit_checks import ordered_angles, ordered_directions, ring_counts
 
@@ -63,14 +63,12 @@ def density_profile(
     >>> ax.get_ylabel()
     'fractures in the ring'
     """
-    import matplotlib
-
     position, one = find_set(result, name)
     style = set_style(position)
     edges = np.arange(0.0, 90.0 + 0.5 * ring_deg, ring_deg)
     rings = ring_counts(result, one, edges)
     middle = 0.5 * (edges[1:] + edges[:-1])
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = plain_axes(ax, _SIZE)
         ax.stairs(rings["expected"], edges, color=INK.ink, linewidth=1.2, zorder=2,
                   label="the whole fit")
@@ -122,11 +120,9 @@ def colatitude_plot(result: SiteAnalysis, name: str, ax: Axes | None = None) -> 
     >>> ax.get_xlabel()
     'expected of a Fisher set, degrees'
     """
-    import matplotlib
-
     position, one = find_set(result, name)
     table = ordered_angles(result, one)
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = plain_axes(ax, _SIZE)
         top = 1.08 * float(table[["angle_deg", "expected_deg"]].to_numpy().max(initial=1.0))
         _draw_ordered(ax, table, "angle_deg", position, top)
@@ -166,11 +162,9 @@ def longitude_plot(result: SiteAnalysis, name: str, ax: Axes | None = None) -> A
     >>> ax.get_xlabel()
     'expected of a round set, degrees'
     """
-    import matplotlib
-
     position, one = find_set(result, name)
     table = ordered_directions(result, one)
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = plain_axes(ax, _SIZE)
         _draw_ordered(ax, table, "direction_deg", position, 360.0)
         ax.set(xlabel="expected of a round set, degrees", ylabel="direction about the mean, degrees")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from jointstats.errors import InputError
-from jointstats.plots.palette import INK, plain_axes, set_style, style_settings
+from jointstats.plots.palette import INK, plain_axes, set_style, styled
 from jointstats.sets.by_hole import set_by_hole
 from jointstats.words import number, short, within
 
@@ -54,11 +54,9 @@ def set_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = None
     >>> [label.get_text() for label in ax.get_yticklabels()]
     ['J1', 'J2', 'J3']
     """
-    import matplotlib
-
     if figure not in _FIGURES:
         raise InputError(f"figure must be one of {', '.join(_FIGURES)}; got {figure!r}")
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = plain_axes(ax, (4.8, 0.8 + 0.42 * max(len(result.sets), 1)))
         for position, one in enumerate(result.sets):
             value, (low, high) = _value_of(one, figure)
@@ -112,12 +110,10 @@ def hole_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = Non
     >>> [label.get_text() for label in ax.get_yticklabels()][:2]
     ['J1  H1', 'H2']
     """
-    import matplotlib
-
     if figure not in _OF_HOLES:
         raise InputError(f"figure must be one of {', '.join(_OF_HOLES)}; got {figure!r}")
     names: list[str] = []
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = plain_axes(ax, (4.8, 0.8 + 0.2 * len(result.sets) * len(result.site.holes)))
         for position, one in enumerate(result.sets):
             table = set_by_hole(result, one)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
-from jointstats.plots.palette import INK, plain_axes, set_style, style_settings
+from jointstats.plots.palette import INK, plain_axes, set_style, styled
 from jointstats.plots.spread import thinned
 from jointstats.words import short
 
@@ -51,9 +51,7 @@ def site_plan(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
     >>> plots.site_plan(result, plots.new_figure().add_subplot()).get_aspect()
     1.0
     """
-    import matplotlib
-
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = plain_axes(ax, (4.0, 4.0))
         placed = placed_holes(result.site.holes)
         level = np.array([[1.0, 0, 0], [0, 1.0, 0]])
@@ -92,13 +90,11 @@ def site_section(result: SiteAnalysis, azimuth_deg: float, ax: Axes | None = Non
     >>> plots.site_section(result, 90.0, plots.new_figure().add_subplot()).get_title(loc="left")
     'Section toward 090°'
     """
-    import matplotlib
-
     turn = np.radians(azimuth_deg)
     along = np.array([np.sin(turn), np.cos(turn), 0.0])
     screen = np.array([along, [0.0, 0.0, 1.0]])
     placed = placed_holes(result.site.holes, along)
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = plain_axes(ax, (4.6, 3.4))
         points = np.vstack(_paths(result, placed)) @ screen.T
         half = 0.5 * _TRACE_PART * float(max(np.ptp(points, axis=0).max(), 1.0))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from jointstats.borehole.fractures import UNASSIGNED
-from jointstats.plots.palette import set_style, style_settings
+from jointstats.plots.palette import set_style, styled
 from jointstats.sets.membership import membership_groups
 
 if TYPE_CHECKING:
@@ -38,10 +38,8 @@ def membership_bars(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
     >>> [label.get_text() for label in ax.get_yticklabels()]
     ['J1', 'J2', 'J3']
     """
-    import matplotlib
-
     groups = [group for group in membership_groups(result) if group[0] != UNASSIGNED]
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         if ax is None:
             from matplotlib import pyplot
 

@@ -7,7 +7,11 @@ Vis. Comput. Graph. 15: 1291-1298); a marker and a dash pattern back up each col
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, fields
+from functools import cache
+from threading import RLock
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -163,11 +167,35 @@ def set_style(position: int) -> SetStyle:
     )
 
 
-def style_settings() -> dict[Any, Any]:
-    """Settings of matplotlib for every picture: real text in SVG, fixed ids, quiet axes.
+_DRAWING = RLock()
 
-    It goes to `matplotlib.rc_context`.
+
+@contextmanager
+def styled() -> Iterator[None]:
+    """Draw under our settings alone, whatever the user's are, and one picture at a time.
+
+    The settings of matplotlib belong to the process, so two threads that draw would mix theirs.
     """
+    import matplotlib
+
+    with _DRAWING, matplotlib.rc_context(_plain_settings() | _settings()):
+        yield
+
+
+@cache
+def _plain_settings() -> dict[Any, Any]:
+    """The settings that matplotlib comes with, but for those of windows."""
+    import matplotlib
+
+    return {
+        name: value
+        for name, value in matplotlib.rcParamsDefault.items()
+        if "backend" not in name and name not in ("toolbar", "interactive")
+    }
+
+
+def _settings() -> dict[Any, Any]:
+    """Our own: real text in SVG, fixed ids, quiet axes."""
     return {
         "svg.fonttype": "none",
         "svg.hashsalt": "jointstats",

@@ -13,7 +13,7 @@ from jointstats.borehole.tilt import tilt_correct
 from jointstats.errors import InputError
 from jointstats.plots.marks import draw_blind, draw_holes, name_look, name_marks
 from jointstats.plots.net import Net, net_axes
-from jointstats.plots.palette import INK, set_style, style_settings
+from jointstats.plots.palette import INK, set_style, styled
 from jointstats.sphere.angles import as_azimuth, dip_from_poles, lines_from_trend, poles_from_dip
 from jointstats.sphere.density import pole_density
 from jointstats.types import Array
@@ -80,9 +80,7 @@ def stereonet(
     >>> ax.name
     'equal_area_stereonet'
     """
-    import matplotlib
-
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         net = Net(net_axes(projection=projection) if ax is None else ax, hemisphere)
         oriented = Fractures(result.fractures).oriented
         if density and len(oriented) > 2:
@@ -134,15 +132,13 @@ def tilted_stereonet(
     >>> plots.tilted_stereonet(tilted, plots.net_axes(plots.new_figure())).name
     'equal_area_stereonet'
     """
-    import matplotlib
-
     bedding = result.site.settings.true_bedding
     if bedding is None:
         raise InputError(
             f"site {result.site.name} has no bedding; give dip_deg and dip_direction_deg of it in "
             "site.toml"
         )
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         net = Net(net_axes() if ax is None else ax, hemisphere)
         turned = Fractures(result.fractures).oriented
         if len(turned):

@@ -16,7 +16,7 @@ from jointstats.plots.palette import (
     SetStyle,
     plain_axes,
     set_style,
-    style_settings,
+    styled,
 )
 from jointstats.types import Array
 
@@ -74,10 +74,8 @@ def spacing_histogram(
     >>> plots.spacing_histogram(result, "J1", plots.new_figure().add_subplot()).get_xscale()
     'log'
     """
-    import matplotlib
-
     position, one = find_set(result, name)
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = plain_axes(ax, (4.2, 2.9))
         _draw_terms(ax, named=terms)
         spacings = np.asarray(one.spacing.spacings_m, dtype=float)
@@ -164,10 +162,8 @@ def spacing_survival(
     >>> plots.spacing_survival(result, "J1", plots.new_figure().add_subplot()).get_xlabel()
     'normal set spacing, m'
     """
-    import matplotlib
-
     position, one = find_set(result, name)
-    with matplotlib.rc_context(style_settings()):
+    with styled():
         ax = plain_axes(ax, (4.2, 2.9))
         if one.spacing.n >= 3:
             _draw_survival(ax, one, set_style(position))

@@ -81,6 +81,7 @@ def comparison_html(comparison: HoleComparison) -> str:
         title=comparison.analysis.site.name,
         kind="Do the holes differ?",
         basis="",
+        block=(),
         notice=NOTICE,
         first=None,
         slots=slots_of(comparison.analysis),

@@ -12,7 +12,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from jointstats.plots import new_figure
-from jointstats.plots.palette import LIGHT, style_settings
+from jointstats.plots.palette import LIGHT, styled
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -79,9 +79,7 @@ def picture(
     >>> made.svg.startswith('<svg role="img" aria-label="Empty axes."')
     True
     """
-    import matplotlib
-
-    with matplotlib.rc_context(style_settings()), _collector_paused():
+    with styled(), _collector_paused():
         figure = new_figure(*size_in)
         draw(figure)
         page = io.StringIO()

@@ -62,7 +62,10 @@ def _rqd(row: dict[Any, Any]) -> str:
     """Theoretical RQD as the interval that P10 gives it."""
     if row["rqd_theoretical"] is None or row["rqd_theoretical"] != row["rqd_theoretical"]:
         return "–"
-    low, high = (float(rqd_from_frequency(row[f"p10_{end}_per_m"])) for end in ("high", "low"))
+    core = row["logged_m"] / (row["logged_m"] + row["lost_m"])
+    low, high = (
+        core * float(rqd_from_frequency(row[f"p10_{end}_per_m"])) for end in ("high", "low")
+    )
     return f"{low:.0f} to {high:.0f}"
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import re
 from itertools import pairwise
 from math import ceil, floor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from jointstats.pairs.match_tables import rows_as_in_file
 from jointstats.plots.comparison import match_log
 from jointstats.report.comparison import closing, noticed_csv
 from jointstats.report.figures import Picture, picture
@@ -18,6 +20,7 @@ from jointstats.words import NOTICE, counted, number, within
 
 if TYPE_CHECKING:
     from jointstats.pairs.core_image import CoreMatch
+    from jointstats.pairs.site_match import SiteMatch
 
 # Core beside image is drawn in stretches of about so long; in longer ones if they were too many.
 _STRETCH_M, _MOST_STRETCHES = 22.0, 24
@@ -54,15 +57,42 @@ def write_match(match: CoreMatch, output: str | os.PathLike[str]) -> Path:
     detection.csv fractures.csv match.html oriented_core.csv runs.csv
     """
     tables = {
-        "fractures.csv": match.to_frame(),
+        "fractures.csv": rows_as_in_file(match.to_frame()),
         "runs.csv": match.runs,
-        "oriented_core.csv": match.oriented,
+        "oriented_core.csv": rows_as_in_file(match.oriented),
         "detection.csv": match.detection,
     }
     target = output_folder(output, ["match.html", *tables])
     contents = {"match.html": match_html(match)}
     write_folder(target, contents | {name: noticed_csv(table) for name, table in tables.items()})
     return target / "match.html"
+
+
+def write_site_match(found: SiteMatch, output: str | os.PathLike[str]) -> Path:
+    """Write tables of all holes into a directory, and the page of each hole with its own tables.
+
+    Pages lie in the directory where there is one hole, else in one each below it. The tables are
+    in `site`: pairs.csv (to be edited and given back), runs.csv, ties.csv, merged_log.csv and
+    lost_fractures.csv. Gives the directory.
+    """
+    target = Path(output)
+    for place, one in enumerate(found.matches, start=1):
+        name = re.sub(r"[^\w.-]", "_", one.hole).strip(".") or f"hole {place}"
+        write_match(one, target if len(found.matches) == 1 else target / name)
+    tables = {
+        "pairs.csv": found.pairs,
+        "runs.csv": found.runs,
+        "ties.csv": found.ties,
+        "merged_log.csv": found.merged,
+        "lost_fractures.csv": found.lost,
+    }
+    place_of_all = output_folder(target / "site", tables)
+    texts = {
+        name: table.to_csv(index=False, lineterminator="\n", float_format="%.6g")
+        for name, table in tables.items()
+    }
+    write_folder(place_of_all, texts)
+    return target
 
 
 def match_html(match: CoreMatch) -> str:
@@ -73,6 +103,7 @@ def match_html(match: CoreMatch) -> str:
         title=match.hole,
         kind="Core beside image",
         basis="",
+        block=(),
         notice=NOTICE,
         first=None,
         slots={},

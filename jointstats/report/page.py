@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,9 +19,11 @@ from jointstats.report import (
     unseen,
     where,
 )
+from jointstats.report.log_sheet import log_html, log_names
 from jointstats.report.record import record_sections
 from jointstats.report.template import Link, fill_template, slots_of
 from jointstats.sets.record import fractures_csv, sets_csv, sets_json
+from jointstats.sets.since import read_record
 from jointstats.tables.output import output_folder, write_folder
 from jointstats.words import NOTICE
 
@@ -49,8 +52,13 @@ _LINKS = (
 )
 
 
-def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
-    """Write the report: index.html, record.html, sets.csv, fractures.csv and sets.json.
+def write_report(
+    result: SiteAnalysis,
+    output: str | os.PathLike[str],
+    *,
+    since: str | os.PathLike[str] | None = None,
+) -> Path:
+    """Write the report: index.html, record.html, a log a hole, and tables for other programs.
 
     The files appear together: whatever happens on the way, all of an earlier report is there,
     or all of the new one.
@@ -61,6 +69,8 @@ def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
         What `analyse` gave.
     output : path
         Directory to write to; made if it is not there. Other files in it stay.
+    since : path or None
+        An earlier report, or its sets.json: what changed since stands in the record.
 
     Returns
     -------
@@ -70,7 +80,7 @@ def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
     Raises
     ------
     InputError
-        If `output` is a file, or what was read would be overwritten, or another run is writing.
+        If `since` is no report, `output` is a file, or what was read would be overwritten, or another run is writing.
     OSError
         If the disk refuses.
 
@@ -82,21 +92,26 @@ def write_report(result: SiteAnalysis, output: str | os.PathLike[str]) -> Path:
     >>> with tempfile.TemporaryDirectory() as place:
     ...     page = js.write_report(result, place)
     ...     print(*sorted(file.name for file in page.parent.iterdir()))
-    fractures.csv index.html record.html sets.csv sets.json
+    fractures.csv index.html log-H1.html record.html sets.csv sets.json
     """
     if not hasattr(result, "site"):
         raise InputError(f"result must be what analyse gave; got {type(result).__name__}")
-    target = output_folder(output, FILES, result.site.sources)
+    earlier = None if since is None else read_record(since)
+    logs = log_names(result)
+    target = output_folder(output, [*FILES, *logs.values()], result.site.sources)
     tables = {
         "sets.csv": sets_csv(result),
         "fractures.csv": fractures_csv(result),
         "sets.json": sets_json(result),
     }
-    write_folder(target, report_pages(result) | tables)
+    sheets = {name: log_html(result, hole) for hole, name in logs.items()}
+    write_folder(target, report_pages(result, earlier) | sheets | tables)
     return target / "index.html"
 
 
-def report_pages(result: SiteAnalysis) -> dict[str, str]:
+def report_pages(
+    result: SiteAnalysis, earlier: Mapping[str, object] | None = None
+) -> dict[str, str]:
     """The pages by the name of their file, each one self-contained HTML document.
 
     The same text for the same result: they hold no date and ask for nothing from elsewhere.
@@ -109,17 +124,19 @@ def report_pages(result: SiteAnalysis) -> dict[str, str]:
             "page.html.j2",
             kind="Joint sets from boreholes",
             basis=first.basis_line(result),
+            block=result.site.settings.title,
             first=_first(result),
             sections=body,
-            links=_LINKS,
+            links=(*_LINKS, *(Link(name, hole) for hole, name in log_names(result).items())),
             **shared,
         ),
         "record.html": fill_template(
             "page.html.j2",
             kind="Record of the analysis",
             basis="",
+            block=result.site.settings.title,
             first=None,
-            sections=record_sections(result, body),
+            sections=record_sections(result, body, earlier),
             links=(Link("index.html", "the report"),),
             **shared,
         ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from jointstats.borehole.fractures import UNASSIGNED
@@ -11,6 +11,7 @@ from jointstats.report.membership import section as membership
 from jointstats.report.method import method_paragraphs
 from jointstats.report.section import SOURCES, Section, Table
 from jointstats.sets.record import run_record
+from jointstats.sets.since import changes_since
 from jointstats.sets.trials import tried_numbers
 from jointstats.words import GLOSSARY, counted
 
@@ -18,14 +19,35 @@ if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
 
-def record_sections(result: SiteAnalysis, shown: Iterable[Section]) -> list[Section]:
-    """The sections of the record; `shown` are those of the report, whose terms are defined here."""
+def record_sections(
+    result: SiteAnalysis,
+    shown: Iterable[Section],
+    earlier: Mapping[str, object] | None = None,
+) -> list[Section]:
+    """The sections of the record; `shown` are those of the report, whose terms are defined here.
+
+    `earlier` is the sets.json of a report to compare with.
+    """
     made = [run(result), account(result), membership(result)]
+    if earlier is not None:
+        made.insert(0, changes(result, earlier))
     conditions = condition_table(result)
     if conditions is not None:
         made.append(Section("terms", "Condition in numbers", tables=(conditions,), wide=True))
     made += [method(result)]
     return [*made, terms([*shown, *made]), sources([*shown, *made])]
+
+
+def changes(result: SiteAnalysis, earlier: Mapping[str, object]) -> Section:
+    """What changed since an earlier report."""
+    found = changes_since(result, earlier)
+    return Section(
+        name="since",
+        title="Changed since the earlier report",
+        items=tuple(found),
+        text=() if found else ("Nothing: same tables, settings, counts and sets.",),
+        wide=True,
+    )
 
 
 def run(result: SiteAnalysis) -> Section:

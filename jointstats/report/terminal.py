@@ -10,6 +10,7 @@ from jointstats.report.logged import account_line
 from jointstats.words import NOTICE, number, within
 
 if TYPE_CHECKING:
+    from jointstats.pairs.core_image import CoreMatch
     from jointstats.sets.result import SiteAnalysis
 
 _WIDTH = 80
@@ -80,3 +81,11 @@ def cautions_text(cautions: Iterable[tuple[str, str]]) -> list[str]:
 
 def _folded(text: str) -> list[str]:
     return textwrap.wrap(text, _WIDTH, subsequent_indent="  ", break_on_hyphens=False)
+
+
+def match_text(match: CoreMatch) -> str:
+    """What a match of core and image found in one hole: counts, detection, runs."""
+    columns = ["part", "n_core", "n_image", "n_both", "core_rate", "image_rate", "total"]
+    detection = match.detection[columns].round(2).to_string(index=False)
+    runs = match.runs.drop(columns="disagrees").round(2).to_string(index=False, na_rep="–")
+    return "\n\n".join([str(match), detection, runs])

@@ -13,6 +13,7 @@ from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.orient import hole_directions
 from jointstats.borehole.sampling import Sampling
 from jointstats.borehole.site import Site
+from jointstats.borehole.spans import Spans
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.fit.roundness import roundness_of
 from jointstats.fit.uneven_rock import Unevenness
@@ -64,6 +65,9 @@ def line_table(basis: Basis) -> pd.DataFrame:
         low, high = poisson_interval(len(found), confidence)
         frequency = len(found) / logged if logged else 0.0
         trend, plunge = trend_from_lines(line.middle)
+        # Lost core counts in the length and in no piece: ASTM D6032, from memory.
+        lost = Spans(basis.site.hole(line.name).lost).minus(line.spans).total_m
+        core = logged / (logged + lost) if logged else 0.0
         rows.append(
             {
                 "hole": line.name,
@@ -75,7 +79,8 @@ def line_table(basis: Basis) -> pd.DataFrame:
                 "p10_per_m": frequency,
                 "p10_low_per_m": low / logged if logged else 0.0,
                 "p10_high_per_m": high / logged if logged else 0.0,
-                "rqd_theoretical": float(rqd_from_frequency(frequency)) if logged else None,
+                "lost_m": lost,
+                "rqd_theoretical": float(rqd_from_frequency(frequency) * core) if logged else None,
             }
         )
     return pd.DataFrame(rows)

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING
 from jointstats import __version__
 from jointstats.borehole.fractures import POLE_COLUMNS
 from jointstats.borehole.settings import SiteSettings
+from jointstats.sphere.angles import dip_from_poles, trend_from_lines
+from jointstats.types import Array
 from jointstats.words import NOTICE
 
 if TYPE_CHECKING:
     from jointstats.fit.odds import Reading
-from jointstats.sphere.angles import dip_from_poles, trend_from_lines
-from jointstats.types import Array
-from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
 
 #: Version of the layout of sets.json: the first number changes when a reader must change.
@@ -117,6 +117,7 @@ def sets_json(result: SiteAnalysis) -> str:
         "background_p32_per_m": result.background_per_m,
         "background_p32_interval_per_m": list(result.background_interval),
         "sets": [_set_entry(result, one) for one in result.sets],
+        "readings": [_reading_entry(one) for one in result.readings],
         "cautions": [{"about": one.about, "text": one.text} for one in result.cautions],
         "notice": result.notice,
         "made_by": {name: value for name, value in run_record(result)},
@@ -171,13 +172,16 @@ def _set_entry(result: SiteAnalysis, one: JointSet) -> dict[str, object]:
 
 def run_record(result: SiteAnalysis) -> list[tuple[str, str]]:
     """What made a result, as names and words: version, settings, and which of them are defaults."""
-    rows = [("Program", f"jointstats {__version__}")]
+    rows = [(name.replace("_", " ").capitalize(), told) for name, told in result.site.settings.title]
+    rows.append(("Program", f"jointstats {__version__}"))
     for name, value in result.settings.items():
         told = json.dumps(_plain(value), ensure_ascii=False)
         rows.append((name.replace("_", " "), told.strip('"')))
     standard = SiteSettings()
     for one in fields(result.site.settings):
         value = getattr(result.site.settings, one.name)
+        if one.name == "title":
+            continue
         if one.name == "errors":
             stated = {k: v for k, v in asdict(value).items() if v is not None}
             told = ", ".join(f"{name} {number:g}" for name, number in stated.items()) or "not stated"
@@ -185,7 +189,7 @@ def run_record(result: SiteAnalysis) -> list[tuple[str, str]]:
             told = json.dumps(_plain(value), ensure_ascii=False).strip('"')
         default = " (default)" if value == getattr(standard, one.name) else ""
         rows.append((f"site: {one.name.replace('_', ' ')}", f"{told}{default}"))
-    return rows
+    return [*rows, *((f"SHA-256 of {name}", digest) for name, digest in result.site.digests)]
 
 
 def _plain(value: object) -> object:

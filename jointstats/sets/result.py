@@ -80,7 +80,7 @@ class SiteAnalysis:
         "other method").
     holes : pandas.DataFrame
         One row a hole: hole, trend_deg, plunge_deg (at the middle of the logged length), logged_m,
-        n, n_oriented, p10_per_m, p10_low_per_m, p10_high_per_m, rqd_theoretical.
+        n, n_oriented, p10_per_m, p10_low_per_m, p10_high_per_m, lost_m, rqd_theoretical.
     counts : FractureCounts
     sampling : Sampling
         What was logged of each line, and what could be seen there.

@@ -26,8 +26,6 @@ from jointstats.tables.given import MAX_MB, bytes_of
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.unread import Other
 
-__all__ = ["AgsGroup", "parse_ags", "read_ags"]
-
 MARKS = ("GROUP", "HEADING", "UNIT", "TYPE", "DATA")
 #: Heading in the file → column here, by group.
 HEADINGS = {
@@ -130,22 +128,7 @@ class AgsGroup:
 def parse_ags(file: str, text: str) -> tuple[dict[str, AgsGroup], list[Fault]]:
     """Split an AGS4 file into its groups.
 
-    Parameters
-    ----------
-    file : str
-        Name of the file, for the faults.
-    text : str
-
-    Returns
-    -------
-    groups : dict of str to AgsGroup
-    faults : list of Fault
-        By line.
-
-    Examples
-    --------
-    >>> print(*parse_ags("a.ags", '"DATA","B1"\\n')[1])
-    a.ags, row 1: 'DATA': a row stands before the first GROUP
+    `file`: name of the file, for the faults. Gives `groups`; `faults`: by line.
     """
     groups: dict[str, AgsGroup] = {}
     faults: list[Fault] = []
@@ -246,32 +229,7 @@ def _by_heading(fault: Fault, groups: dict[str, AgsGroup]) -> Fault:
 
 
 def read_ags(path: Path, max_mb: float = MAX_MB) -> Site:
-    """Read a site from an AGS4 file.
-
-    Parameters
-    ----------
-    path : Path
-    max_mb : float
-        As for `read_site`.
-
-    Returns
-    -------
-    Site
-
-    Raises
-    ------
-    SiteError
-        With every fault, by line of the file.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> path = Path(tempfile.mkdtemp()) / "a.ags"
-    >>> _ = path.write_text('"GROUP","LOCA"\\n"HEADING","LOCA_ID"\\n"DATA","B1"\\n')
-    >>> read_ags(path)
-    Traceback (most recent call last):
-    jointstats.errors.SiteError: a.ags: the file has no group DISC, which holds the fractures
-    """
+    """Read a site from an AGS4 file."""
     try:
         text = bytes_of(path, max_mb).decode("utf-8-sig")
     except UnicodeDecodeError:

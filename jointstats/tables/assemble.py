@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from jointstats.borehole.contradictions import contradictions
 from jointstats.borehole.core_sense import check_core_sense
 from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.site import Site
@@ -26,13 +28,11 @@ from jointstats.tables.names import HoleNames, check_names
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.readings import pair_faults, reference_faults, round_rows
 from jointstats.tables.settings import SettingsFile
-from jointstats.tables.spans import span_faults
+from jointstats.tables.spans import lose_core, span_faults
 from jointstats.tables.ties import apply_ties
 from jointstats.tables.traces import trace_faults
 from jointstats.tables.units import FOOT_M, as_ours, in_ours
 from jointstats.tables.unread import unread_columns, unread_files
-
-__all__ = ["assemble"]
 
 _FEET = (
     "Depths and lengths along the holes were given in feet and are in metres here: "
@@ -44,12 +44,6 @@ def assemble(source: Found) -> Site:
     """Check the tables of a site, cell by cell and against one another.
 
     Raises a SiteError with every fault.
-
-    Examples
-    --------
-    >>> assemble(Found("none", faults=[Fault("holes.csv", None, None, "", "is missing")]))
-    Traceback (most recent call last):
-    jointstats.errors.SiteError: holes.csv: is missing
     """
     tables, settings_file = source.tables, source.settings
     faults, broken = _cell_faults(source)
@@ -77,6 +71,7 @@ def assemble(source: Found) -> Site:
         raise SiteError(_sorted(faults), unread)
     if drilled.whole:
         whole_holes(drilled, _methods(fractures, names))
+        lose_core(tables.get("zones"), names, drilled)
     site = Site(
         name=settings_file.values.get("name", source.name),
         holes=built(holes, names, drilled),
@@ -87,7 +82,8 @@ def assemble(source: Found) -> Site:
         unread=tuple(unread),
     )
     sense = check_core_sense(site)
-    return replace(site, notes=(*site.notes, sense.sentence)) if sense.clear else site
+    told = [sense.sentence] if sense.clear else []
+    return replace(site, notes=(*site.notes, *told, *contradictions(site, fractures.lines)))
 
 
 def _cell_faults(source: Found) -> tuple[list[Fault], set[str]]:
@@ -220,9 +216,9 @@ def _as_given(table: RawTable) -> pd.DataFrame:
 
 def _plain(cells: pd.DataFrame) -> pd.DataFrame:
     """Known words as text, not as categories, and a plain row index."""
-    words = {}
+    words: dict[str, Any] = {}
     for name in cells:
         column = cells[name].array
         if isinstance(column, pd.Categorical):
-            words[name] = column.categories.astype("str").take(column.codes)
+            words[str(name)] = column.categories.astype("str").take(column.codes)
     return cells.assign(**words)

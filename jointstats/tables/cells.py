@@ -12,31 +12,13 @@ from jointstats.errors import Fault
 from jointstats.schema import AZIMUTH_COLUMNS, TABLES, Column
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.unread import nearest
-
-__all__ = ["check_cells", "columns_of", "missing_columns"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array
 
 
 def columns_of(name: str, table: RawTable) -> tuple[Column, ...]:
     """The columns of a table, with azimuth and inclination where it gives these.
 
-    Parameters
-    ----------
-    name : str
-        "surveys", …
-    table : RawTable
-
-    Returns
-    -------
-    tuple of Column
-
-    Examples
-    --------
-    >>> cells = pd.DataFrame({"hole": ["B1"], "azimuth_deg": [10.0], "inclination_deg": [30.0]})
-    >>> table = RawTable("surveys.csv", cells, np.array([2]))
-    >>> [column.name for column in columns_of("surveys", table)][2:]
-    ['azimuth_deg', 'inclination_deg']
+    `name`: "surveys", ….
     """
     if name == "surveys" and any(table.has(column.name) for column in AZIMUTH_COLUMNS):
         measured = {column.name for column in AZIMUTH_COLUMNS}
@@ -49,24 +31,7 @@ def columns_of(name: str, table: RawTable) -> tuple[Column, ...]:
 
 
 def missing_columns(table: RawTable, columns: tuple[Column, ...]) -> list[Fault]:
-    """A fault for each required column that is not there, with the nearest name.
-
-    Parameters
-    ----------
-    table : RawTable
-    columns : tuple of Column
-
-    Returns
-    -------
-    list of Fault
-
-    Examples
-    --------
-    >>> from jointstats.tables.parse import parse_table
-    >>> table, _ = parse_table("logged.csv", b"hole,form_m,to_m,method\\nB1,0,9,core\\n", set(), set())
-    >>> print(*missing_columns(table, TABLES["logged"].columns))
-    logged.csv, row 1, column from_m: the column is missing; the nearest there is 'form_m'
-    """
+    """A fault for each required column that is not there, with the nearest name."""
     known = {column.name for column in columns}
     unknown = [name for name in table.cells if name not in known]
     return [
@@ -85,26 +50,7 @@ def missing_columns(table: RawTable, columns: tuple[Column, ...]) -> list[Fault]
 def check_cells(table: RawTable, columns: tuple[Column, ...]) -> list[Fault]:
     """Check every cell of the known columns, and turn the columns into numbers and words.
 
-    Parameters
-    ----------
-    table : RawTable
-        Its cells are replaced: numbers as float64 with NaN for an empty or wrong cell, words as
-        text without spaces at their ends. Wrong cells are marked.
-    columns : tuple of Column
-
-    Returns
-    -------
-    list of Fault
-        One a wrong cell.
-
-    Examples
-    --------
-    >>> from jointstats.tables.parse import parse_table
-    >>> data = b"hole,depth_m,dip_deg\\nB1,2.5,91\\nB1,3,steep\\n"
-    >>> table, _ = parse_table("fractures.csv", data, {"depth_m", "dip_deg"}, {"hole"})
-    >>> print(*check_cells(table, TABLES["fractures"].columns), sep="\\n")
-    fractures.csv, row 2, column dip_deg: '91': a dip lies between 0 and 90 degrees
-    fractures.csv, row 3, column dip_deg: 'steep': a dip lies between 0 and 90 degrees
+    `table`: its cells are replaced. Gives one a wrong cell.
     """
     faults: list[Fault] = []
     new = {}
@@ -169,7 +115,7 @@ def _check_words(table: RawTable, column: Column) -> tuple[pd.Categorical | None
     else:
         codes, names = pd.factorize(np.array([*plain, ""], dtype=object))
         each = codes[words.codes]  # a missing word has the code −1: the last, which is empty
-        words = pd.Categorical.from_codes(each, categories=names)
+        words = pd.Categorical.from_codes(each, categories=names)  # type: ignore[call-overload]
     known = ("", *column.among)
     unknown = np.array([bool(column.among) and name not in known for name in names], dtype=bool)
     wrong, blank = unknown[each], (names == "")[each] & column.required

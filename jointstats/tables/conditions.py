@@ -7,7 +7,6 @@ from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from jointstats.borehole.rows import listed_rows
 from jointstats.borehole.terms import (
@@ -21,10 +20,7 @@ from jointstats.errors import Fault
 from jointstats.schema import TABLES
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.unread import nearest
-
-__all__ = ["read_intervals", "unknown_words", "written_words"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array
 
 _NUMBER = r"(\d+(?:\.\d*)?|\.\d+)"
 _RANGE = re.compile(rf"{_NUMBER}\s*(?:-|–|to|\.\.+)\s*{_NUMBER}")

@@ -8,8 +8,6 @@ from jointstats.borehole.hole import LoggedInterval
 from jointstats.borehole.path import HolePath
 from jointstats.errors import Fault
 
-__all__ = ["SAME_DEPTH_M", "Drilled"]
-
 #: Depths that differ by less are the same: rounding in tables, metres.
 SAME_DEPTH_M = 1e-6
 
@@ -24,6 +22,8 @@ class Drilled:
     lengths : dict of str to float
         Length of each hole in metres, NaN where not known.
     intervals : dict of str to list of LoggedInterval
+    lost : dict of str to list of (float, float)
+        Lengths of which no core came out.
     whole : bool
         There is no table of logged lengths, so each hole counts as logged whole.
     unsure : set of str
@@ -40,6 +40,7 @@ class Drilled:
     paths: dict[str, HolePath] = field(default_factory=dict)
     lengths: dict[str, float] = field(default_factory=dict)
     intervals: dict[str, list[LoggedInterval]] = field(default_factory=dict)
+    lost: dict[str, list[tuple[float, float]]] = field(default_factory=dict)
     whole: bool = False
     unsure: set[str] = field(default_factory=set)
     faults: list[Fault] = field(default_factory=list)

@@ -10,8 +10,6 @@ from jointstats.tables.raw_table import NO_ROWS, RawTable
 from jointstats.tables.settings import SettingsFile
 from jointstats.tables.unread import Other
 
-__all__ = ["Found"]
-
 
 @dataclass
 class Found:

@@ -7,8 +7,6 @@ from pathlib import Path
 
 from jointstats.errors import Fault, SiteError
 
-__all__ = ["MAX_MB", "bytes_of", "check_unpacked", "file_in"]
-
 #: Most megabytes (10⁶ bytes) of one table, or of a workbook when it is unpacked. Reading takes
 #: some five times as much memory.
 MAX_MB = 200.0

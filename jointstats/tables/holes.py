@@ -9,12 +9,12 @@ from jointstats.borehole.hole import Hole
 from jointstats.borehole.path import HolePath
 from jointstats.borehole.settings import SiteSettings
 from jointstats.errors import Fault, InputError
+from jointstats.sphere.angles import as_azimuth
 from jointstats.tables.drilled import SAME_DEPTH_M, Drilled
 from jointstats.tables.logged import set_lengths, set_logged
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
-
-__all__ = ["built", "drill"]
+from jointstats.tables.spans import lose_core
 
 
 def drill(
@@ -22,29 +22,7 @@ def drill(
 ) -> Drilled:
     """Put the holes together from holes.csv, surveys.csv and logged.csv.
 
-    Parameters
-    ----------
-    tables : dict of str to RawTable
-        Checked tables.
-    names : HoleNames
-    settings : SiteSettings
-    broken : set of str
-        Tables that are there and could not be read.
-
-    Returns
-    -------
-    Drilled
-
-    Examples
-    --------
-    >>> from jointstats.schema import TABLES
-    >>> from jointstats.tables.cells import check_cells
-    >>> from jointstats.tables.parse import parse_table
-    >>> data = b"hole,trend_deg,plunge_deg,length_m\\nB1,0,90,30\\n"
-    >>> table, _ = parse_table("holes.csv", data, {"trend_deg", "plunge_deg", "length_m"}, {"hole"})
-    >>> _ = check_cells(table, TABLES["holes"].columns)
-    >>> drill({"holes": table}, HoleNames({"B1": 0}, frozenset()), SiteSettings(), set()).lengths
-    {'B1': 30.0}
+    `tables`: checked tables; `broken`: tables that are there and could not be read.
     """
     drilled = Drilled()
     given = tables["holes"].numbers("length_m")
@@ -52,28 +30,14 @@ def drill(
     _set_paths(drilled, tables, names, settings, broken)
     set_logged(drilled, tables, names, broken)
     set_lengths(drilled, tables, names, broken)
+    lose_core(tables.get("zones"), names, drilled)
     return drilled
 
 
 def built(holes: RawTable, names: HoleNames, drilled: Drilled) -> tuple[Hole, ...]:
     """The holes, once there is no fault left.
 
-    Parameters
-    ----------
-    holes : RawTable
-        The table of holes.
-    names : HoleNames
-    drilled : Drilled
-
-    Returns
-    -------
-    tuple of Hole
-        In the order of holes.csv.
-
-    Examples
-    --------
-    >>> built(None, HoleNames({}, frozenset()), Drilled())
-    ()
+    `holes`: the table of holes. Gives in the order of holes.csv.
     """
     found = []
     for name, at in names.row.items():
@@ -88,6 +52,7 @@ def built(holes: RawTable, names: HoleNames, drilled: Drilled) -> tuple[Hole, ..
                 collar=None if np.isnan(place).any() else (place[0], place[1], place[2]),
                 logged=tuple(drilled.intervals[name]),
                 reference=str(holes.words("reference")[at]) or None,
+                lost=tuple(drilled.lost.get(name, ())),
             )
         )
     return tuple(found)
@@ -109,8 +74,9 @@ def _set_paths(
         own = rows[place] if surveys is not None else np.empty(0, dtype=int)
         if name not in collars or (surveys is not None and surveys.wrong()[own].any()):
             continue
-        stations = [(0.0, *collars[name])] if collars[name] is not None else []
-        if len(own):
+        collar = collars[name]
+        stations = [] if collar is None else [(0.0, *collar)]
+        if surveys is not None and len(own):
             stations = _surveyed(drilled, surveys, own, stations, settings, drilled.lengths[name])
         elif stations:
             straight.append(name)
@@ -149,8 +115,8 @@ def _collar_stations(
             rule = "the cell is empty; a direction needs trend_deg and plunge_deg"
             drilled.faults.append(holes.fault(at, column, "", rule))
             continue
-        turned = (trend[at] + north_deg) % 360.0
-        stations[name] = None if np.isnan(trend[at]) else (turned, plunge[at])
+        turned = float(as_azimuth(trend[at] + north_deg))
+        stations[name] = None if np.isnan(trend[at]) else (turned, float(plunge[at]))
     return stations
 
 
@@ -188,7 +154,7 @@ def _surveyed(
     if (np.diff(depth) <= 0).any():
         return []
     trend, plunge = surveys.numbers("trend_deg")[own], surveys.numbers("plunge_deg")[own]
-    trend = (trend + settings.bearing_of("surveys")) % 360.0
+    trend = as_azimuth(trend + settings.bearing_of("surveys"))
     measured = list(zip(depth.tolist(), trend.tolist(), plunge.tolist(), strict=True))
     return measured if depth[0] == 0 else collar + measured
 

@@ -17,8 +17,6 @@ try:
 except ImportError:  # there is none on Windows
     fcntl = None
 
-__all__ = ["PATIENCE_S", "locked"]
-
 #: How long to wait for another that writes; writing takes a fraction of a second.
 PATIENCE_S = 10.0
 _PAUSE_S = 0.02
@@ -31,21 +29,6 @@ def locked(folder: Path) -> Iterator[None]:
 
     Where the system keeps no locks on directories, a file in it stands for the lock; one that a
     killed process left is named in the error, for the user to delete.
-
-    Parameters
-    ----------
-    folder : Path
-
-    Raises
-    ------
-    InputError
-        If another holds it for longer than `PATIENCE_S`.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as place, locked(Path(place)):
-    ...     pass
     """
     if fcntl is not None:
         handle = _Handle(folder)

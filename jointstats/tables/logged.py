@@ -13,8 +13,6 @@ from jointstats.tables.drilled import SAME_DEPTH_M, Drilled
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
 
-__all__ = ["beyond_faults", "logged_faults", "set_lengths", "set_logged", "whole_holes"]
-
 
 def set_logged(
     drilled: Drilled, tables: dict[str, RawTable], names: HoleNames, broken: set[str]
@@ -106,19 +104,7 @@ def set_lengths(
 def whole_holes(drilled: Drilled, methods: dict[str, tuple[str, ...]]) -> None:
     """Take each hole as logged over its whole length, and say so.
 
-    Parameters
-    ----------
-    drilled : Drilled
-        Its intervals and notes are added to.
-    methods : dict of str to tuple of str
-        How each hole was logged.
-
-    Examples
-    --------
-    >>> drilled = Drilled(lengths={"B1": 30.0}, whole=True)
-    >>> whole_holes(drilled, {"B1": ("image",)})
-    >>> drilled.intervals["B1"][0].to_m
-    30.0
+    `drilled`: its intervals and notes are added to; `methods`: how each hole was logged.
     """
     for name, length in drilled.lengths.items():
         drilled.intervals[name] = [LoggedInterval(0.0, length, one) for one in methods[name]]
@@ -133,23 +119,8 @@ def beyond_faults(
 ) -> tuple[list[Fault], set[str]]:
     """Rows that lie deeper than their hole is long.
 
-    Parameters
-    ----------
-    drilled : Drilled
-    tables : dict of str to RawTable
-    names : HoleNames
-
-    Returns
-    -------
-    faults : list of Fault
-        One a row; one a hole where many rows lie deeper, as its length is then in doubt.
-    holes : set of str
-        The holes concerned.
-
-    Examples
-    --------
-    >>> beyond_faults(Drilled(), {}, HoleNames({}, frozenset()))
-    ([], set())
+    Gives `faults`: one a row; one a hole where many rows lie deeper, as its length is then in
+    doubt; `holes`: the holes concerned.
     """
     deeper: dict[str, list[tuple[RawTable, str, NDArray[np.intp]]]] = {}
     for name, column in (("surveys", "depth_m"), ("logged", "to_m"), ("fractures", "depth_m")):
@@ -197,24 +168,8 @@ def logged_faults(
 ) -> list[Fault]:
     """Fractures at depths that their method did not log.
 
-    Parameters
-    ----------
-    table : RawTable
-        The fractures.
-    names : HoleNames
-    drilled : Drilled
-    beyond : set of str
-        Holes whose length is in doubt.
-
-    Returns
-    -------
-    list of Fault
-        One for each hole and method with such rows.
-
-    Examples
-    --------
-    >>> logged_faults(None, HoleNames({}, frozenset()), Drilled(whole=True), set())
-    []
+    `table`: the fractures; `beyond`: holes whose length is in doubt. Gives one for each hole and
+    method with such rows.
     """
     if drilled.whole:
         return []

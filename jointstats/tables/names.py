@@ -12,8 +12,6 @@ from jointstats.schema import WORKED_HOLES
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.unread import nearest
 
-__all__ = ["HoleNames", "check_names"]
-
 
 @dataclass(frozen=True)
 class HoleNames:
@@ -74,31 +72,12 @@ def check_names(tables: dict[str, RawTable]) -> tuple[HoleNames, list[Fault]]:
     A name that is wrong once in holes.csv is one fault, however many rows of other tables use
     it: where a hole of holes.csv is used by no row, it is the one to look at.
 
-    Parameters
-    ----------
-    tables : dict of str to RawTable
-        Checked tables; "holes" must be among them.
-
-    Returns
-    -------
-    names : HoleNames
-    faults : list of Fault
-
-    Examples
-    --------
-    >>> from jointstats.schema import TABLES
-    >>> from jointstats.tables.cells import check_cells
-    >>> from jointstats.tables.parse import parse_table
-    >>> tables = {}
-    >>> for name, data in (("holes", b"hole\\nB1\\nB2\\n"), ("logged", b"hole\\nB1\\nB2x\\n")):
-    ...     tables[name], _ = parse_table(name + ".csv", data, set(), {"hole"})
-    ...     _ = check_cells(tables[name], TABLES[name].columns)
-    >>> print(*check_names(tables)[1])
-    logged.csv, row 3, column hole: 'B2x': no such hole in holes.csv; the nearest there is 'B2'
+    `tables`: checked tables. Gives `names`; `faults`.
     """
     holes = tables["holes"]
     names = holes.words("hole")
-    faults, row = [], {}
+    faults: list[Fault] = []
+    row: dict[str, int] = {}
     for at, name in enumerate(names):
         if name in row:
             rule = f"a hole stands here once; this one stands in row {holes.lines[row[name]]} too"

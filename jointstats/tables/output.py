@@ -13,8 +13,6 @@ from pathlib import Path
 from jointstats.errors import InputError
 from jointstats.tables.lock import locked
 
-__all__ = ["output_file", "output_folder", "write_file", "write_folder"]
-
 Content = str | bytes
 
 #: Directories in which files are made ready begin with this; what a killed run left goes with the
@@ -33,31 +31,8 @@ def output_folder(
 ) -> Path:
     """A directory that files may be written into, checked before anything is done.
 
-    Parameters
-    ----------
-    output : path
-    names : iterable of str
-        Names of the files.
-    inputs : iterable of path
-        Files and directories that were read, and must stay as they are.
-    over_site : bool
-        Whether the directory may hold a site.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    InputError
-        If the output is a file, is an input or the directory of one, or holds a site, or if
-        a directory or a link stands in the place of a file.
-
-    Examples
-    --------
-    >>> output_folder(".", ["index.html"], inputs=["."])
-    Traceback (most recent call last):
-    jointstats.errors.InputError: output must not be the input itself: .; choose another directory
+    `names`: names of the files; `inputs`: files and directories that were read, and must stay as
+    they are.
     """
     target, names = _path(output), list(names)
     if target.exists() and not target.is_dir():
@@ -80,26 +55,7 @@ def output_file(
 ) -> Path:
     """A file that may be written, checked before anything is done.
 
-    Parameters
-    ----------
-    output : path
-    inputs : iterable of path
-        Files and directories that were read, and must stay as they are.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    InputError
-        If the output is a directory, an input or a table of a site.
-
-    Examples
-    --------
-    >>> output_file(".")
-    Traceback (most recent call last):
-    jointstats.errors.InputError: output must be a file; . is a directory
+    `inputs`: files and directories that were read, and must stay as they are.
     """
     path = _path(output)
     if path.is_dir():
@@ -157,26 +113,7 @@ def _end_of_link(path: Path) -> Path:
 def write_file(path: Path, content: Content) -> None:
     """Write one file, whole or not at all; a device or a pipe is written to as it stands.
 
-    Parameters
-    ----------
-    path : Path
-    content : str or bytes
-        Text is written as UTF-8.
-
-    Raises
-    ------
-    InputError
-        If another run writes into the same directory and does not end.
-    OSError
-        If the disk refuses; it names `path`.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> place = Path(tempfile.mkdtemp()) / "a.txt"
-    >>> write_file(place, "whole")
-    >>> place.read_text()
-    'whole'
+    `content`: text is written as UTF-8.
     """
     with _named(path):
         if path.exists() and not path.is_file():
@@ -197,29 +134,8 @@ def write_folder(
     the links. Whenever it is stopped, the names show all of the earlier files or all of the new,
     and what is left over goes with the next writing.
 
-    Parameters
-    ----------
-    folder : Path
-        Made if it is not there.
-    contents : mapping of str to (str or bytes)
-        By name of the file; text is written as UTF-8.
-    without : collection of str
-        Names that go with the switch.
-
-    Raises
-    ------
-    InputError
-        If another run writes into it and does not end.
-    OSError
-        If the disk refuses; it names the directory or the file.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> place = Path(tempfile.mkdtemp())
-    >>> write_folder(place, {"a.txt": "one", "b.txt": "two"})
-    >>> sorted(file.name for file in place.iterdir())
-    ['a.txt', 'b.txt']
+    `folder`: made if it is not there; `contents`: by name of the file; `without`: names that go
+    with the switch.
     """
     shown = folder / next(iter(contents)) if len(contents) == 1 else folder
     with _named(shown):

@@ -14,8 +14,6 @@ from numpy.typing import NDArray
 from jointstats.errors import Fault
 from jointstats.tables.raw_table import RawTable, header_faults
 
-__all__ = ["parse_table", "split_header"]
-
 NEWLINE, QUOTE = ord("\n"), ord('"')
 SEPARATORS = (",", ";", "\t")
 
@@ -28,29 +26,10 @@ def parse_table(
     A byte-order mark, Windows or old Mac line ends, semicolons or tabs between the cells, and
     decimal commas beside semicolons are all read. Rows without any content are left out.
 
-    Parameters
-    ----------
-    file : str
-        Name of the file, for the faults.
-    data : bytes
-        Content.
-    numbers : set of str
-        Columns of numbers; every other column is kept as text.
-    keys : set of str
-        Columns that hold few different words, such as the name of a hole.
-
-    Returns
-    -------
-    table : RawTable or None
-        None where there is no table to speak of.
-    faults : list of Fault
-        What is wrong with its shape. Rows with a wrong number of cells are not in the table.
-
-    Examples
-    --------
-    >>> table, _ = parse_table("holes.csv", b"hole;length_m\\r\\nB1;30,5\\r\\n", {"length_m"}, {"hole"})
-    >>> table.cells["length_m"].tolist()
-    [30.5]
+    `file`: name of the file, for the faults; `data`: content; `numbers`: columns of numbers;
+    `keys`: columns that hold few different words, such as the name of a hole. Gives `table`: none
+    where there is no table to speak of; `faults`: what is wrong with its shape. Rows with a wrong
+    number of cells are not in the table.
     """
     data, fault = _as_utf8(file, data)
     if fault is not None:
@@ -231,10 +210,10 @@ class _Shape:
             for k, name in enumerate(self.header)
             if k not in number
         }
-        options: dict[str, Any] = {}
+        options: dict[str, Any] = {"na_values": {k: [""] for k in number}}
         if int(pd.__version__.split(".")[0]) < 3:
             options["float_precision"] = "round_trip"  # later versions always are
-        cells = pd.read_csv(
+        cells: Any = pd.read_csv(
             io.BytesIO(body),
             sep=self.separator,
             decimal=self.decimal,
@@ -243,7 +222,6 @@ class _Shape:
             index_col=False,
             dtype=types,
             keep_default_na=False,
-            na_values={k: [""] for k in number},
             low_memory=False,
             encoding="utf-8",
             **options,

@@ -13,8 +13,7 @@ from numpy.typing import NDArray
 
 from jointstats.borehole.rows import codes_of, rows_of_holes
 from jointstats.errors import Fault
-
-__all__ = ["NO_ROWS", "RawTable", "header_faults", "table_of_frame"]
+from jointstats.types import Array
 
 #: What is said of a table without rows: a fault where a site can't do without it.
 NO_ROWS = (
@@ -69,7 +68,7 @@ class RawTable:
     bad: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
     named: dict[str, str] = field(default_factory=dict)
     factor: dict[str, float] = field(default_factory=dict)
-    given: dict[str, NDArray[np.float64]] = field(default_factory=dict)
+    given: dict[str, Array] = field(default_factory=dict)
     _kept: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     def __len__(self) -> int:
@@ -79,7 +78,7 @@ class RawTable:
         """Whether all these columns are there."""
         return all(name in self.cells for name in names)
 
-    def replace(self, columns: Mapping[str, object]) -> None:
+    def replace(self, columns: Mapping[str, Any]) -> None:
         """Put other cells in place of some columns."""
         self.cells = self.cells.assign(**columns)
         self._kept.clear()
@@ -96,7 +95,7 @@ class RawTable:
             return f"{value:g}"
         return f"{value / self.factor[name]:.6g} {self.named[name].rsplit('_', 1)[-1]}"
 
-    def numbers(self, name: str) -> NDArray[np.float64]:
+    def numbers(self, name: str) -> Array:
         """A checked column as numbers; NaN where it is empty, wrong or absent. Not to be changed."""
         if name not in self._kept:
             self._kept[name] = (
@@ -136,7 +135,7 @@ class RawTable:
         """Whether a row lacks the name of its hole, so that any hole may be the one it is about."""
         return bool(self.wrong("hole").any())
 
-    def move(self, name: str, values: NDArray[np.float64]) -> None:
+    def move(self, name: str, values: Array) -> None:
         """Put corrected numbers in place of those of the file, which faults still tell."""
         self.given[name] = self.numbers(name)
         self.replace({name: values})
@@ -190,21 +189,7 @@ def header_faults(file: str, line: int | None, header: list[str]) -> list[Fault]
 def table_of_frame(name: str, frame: pd.DataFrame) -> tuple[RawTable | None, list[Fault]]:
     """A table from a frame, its rows counted from 0.
 
-    Parameters
-    ----------
-    name : str
-        What the faults call it.
-    frame : pandas.DataFrame
-
-    Returns
-    -------
-    table : RawTable or None
-    faults : list of Fault
-
-    Examples
-    --------
-    >>> table_of_frame("holes", pd.DataFrame({"hole": ["B1"]}))[0].lines.tolist()
-    [0]
+    `name`: what the faults call it. Gives `table`; `faults`.
     """
     if not isinstance(frame, pd.DataFrame):
         rule = f"must be a pandas DataFrame; got {type(frame).__name__}"
@@ -218,7 +203,7 @@ def table_of_frame(name: str, frame: pd.DataFrame) -> tuple[RawTable | None, lis
     cells = frame.reset_index(drop=True)
     cells.columns = pd.Index(header, dtype=object)
     faults = [
-        Fault(name, row, column, str(cell)[:60], "a cell holds one number or one text")
+        Fault(name, row, str(column), str(cell)[:60], "a cell holds one number or one text")
         for column in cells
         if cells[column].dtype == object
         for row, cell in enumerate(cells[column])

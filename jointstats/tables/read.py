@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
+from hashlib import file_digest
 from pathlib import Path
 
 import pandas as pd
@@ -23,8 +24,6 @@ from jointstats.tables.settings import SettingsFile, parse_settings
 from jointstats.tables.units import number_names
 from jointstats.tables.unread import Other
 from jointstats.tables.workbook import found_in_workbook
-
-__all__ = ["Site", "read_site", "site_from_frames"]
 
 
 def read_site(path: str | Path, *, max_mb: float = MAX_MB) -> Site:
@@ -62,7 +61,23 @@ def read_site(path: str | Path, *, max_mb: float = MAX_MB) -> Site:
     2
     """
     most = check_number(max_mb, "max_mb", low=0, open_end=True)
-    return replace(_read(path, most), sources=(Path(os.fsdecode(path)),))
+    site = _read(path, most)
+    source = Path(os.fsdecode(path))
+    return replace(site, sources=(source,), digests=_digests(source))
+
+
+def _digests(source: Path) -> tuple[tuple[str, str], ...]:
+    """Name and SHA-256 of each file of a site."""
+    if source.is_dir():
+        wanted = ["site.toml", *(f"{key}.csv" for key in TABLES)]
+        files = [file for name in wanted if (file := file_in(source, name)) is not None]
+    else:
+        files = [source] if source.is_file() else []
+    digests = []
+    for one in files:
+        with one.open("rb") as content:
+            digests.append((one.name, file_digest(content, "sha256").hexdigest()))
+    return tuple(digests)
 
 
 def _read(path: str | Path, max_mb: float) -> Site:
@@ -124,32 +139,7 @@ def site_from_frames(
 ) -> Site:
     """A site from frames with the columns of the input tables, checked as files are.
 
-    Parameters
-    ----------
-    holes, fractures : pandas.DataFrame
-    settings : SiteSettings or None
-    name : str
-    **tables : pandas.DataFrame or None
-        Any other input table, by its name: surveys, logged, traces, …
-
-    Returns
-    -------
-    Site
-
-    Raises
-    ------
-    SiteError
-        With every fault; rows are counted from 0.
-    InputError
-        If there is no input table of a name.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> holes = pd.DataFrame({"hole": ["B1"], "trend_deg": 0, "plunge_deg": 90, "length_m": 30})
-    >>> planes = {"hole": ["B1"], "depth_m": 4.2, "dip_deg": 30, "dip_direction_deg": 90}
-    >>> js.Site.from_frames(holes, pd.DataFrame(planes))
-    Site('site', 1 holes of 30 m in all, 1 fractures)
+    `**tables`: any other input table, by its name.
     """
     unknown = sorted(set(tables) - set(TABLES))
     if unknown:

@@ -14,8 +14,6 @@ from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.unread import nearest
 
-__all__ = ["pair_faults", "reference_faults", "round_rows"]
-
 PAIRS = (
     ("dip_deg", "dip_direction_deg"),
     ("alpha_deg", "beta_deg"),
@@ -24,23 +22,7 @@ PAIRS = (
 
 
 def round_rows(table: RawTable) -> NDArray[np.bool_]:
-    """Rows oriented by a reading round the hole, as they give no dip.
-
-    Parameters
-    ----------
-    table : RawTable
-
-    Returns
-    -------
-    ndarray of bool
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> cells = pd.DataFrame({"alpha_deg": [40.0, 90.0, 40.0], "beta_deg": [10.0, None, None]})
-    >>> round_rows(RawTable("fractures.csv", cells, np.arange(2, 5)))
-    array([ True,  True, False])
-    """
+    """Rows oriented by a reading round the hole, as they give no dip."""
     alpha, beta = table.numbers("alpha_deg"), table.numbers("beta_deg")
     dip, azimuth = table.numbers("image_dip_deg"), table.numbers("image_azimuth_deg")
     core = ~np.isnan(alpha) & (~np.isnan(beta) | (alpha == 90))
@@ -50,23 +32,7 @@ def round_rows(table: RawTable) -> NDArray[np.bool_]:
 
 
 def pair_faults(table: RawTable) -> list[Fault]:
-    """Readings of which one half is missing.
-
-    Parameters
-    ----------
-    table : RawTable
-
-    Returns
-    -------
-    list of Fault
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> cells = pd.DataFrame({"dip_deg": [40.0], "dip_direction_deg": [float("nan")]})
-    >>> print(*pair_faults(RawTable("fractures.csv", cells, np.array([2]))))
-    fractures.csv, row 2, column dip_direction_deg: is empty beside dip_deg 40; give both or neither
-    """
+    """Readings of which one half is missing."""
     faults = []
     known = TABLES["fractures"].names
     unknown = [name for name in table.cells if name not in known]
@@ -105,33 +71,14 @@ def reference_faults(
 ) -> list[Fault]:
     """Readings whose reference line is not given, or does not exist in their hole.
 
-    Parameters
-    ----------
-    table : RawTable
-        The fractures.
-    holes : RawTable
-    names : HoleNames
-    drilled : Drilled
-    settings : SiteSettings
-
-    Returns
-    -------
-    list of Fault
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> cells = pd.DataFrame({"hole": ["B1"], "alpha_deg": [40.0], "beta_deg": [10.0]})
-    >>> table = RawTable("fractures.csv", cells, np.array([2]))
-    >>> found = reference_faults(table, RawTable("holes.csv", cells, np.array([2])),
-    ...                          HoleNames({"B1": 0}, frozenset()), Drilled(), SiteSettings())
-    >>> found[0].file
-    'site.toml'
+    `table`: the fractures.
     """
     core = round_rows(table)
     if not core.any():
         return []
-    by_hole = {name: str(holes.words("reference")[at]) for name, at in names.row.items()}
+    by_hole: dict[str, str | None] = {
+        name: str(holes.words("reference")[at]) for name, at in names.row.items()
+    }
     words = table.words("hole")
     references = references_of(table.words("reference"), words, by_hole, settings.reference)
     usable = (

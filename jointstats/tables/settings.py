@@ -13,8 +13,6 @@ from jointstats.errors import Fault
 from jointstats.schema import SETTINGS, Column
 from jointstats.tables.unread import nearest
 
-__all__ = ["SettingsFile", "check_settings", "parse_settings"]
-
 #: Tables that hold azimuths.
 WITH_AZIMUTHS = ("holes", "surveys", "fractures")
 #: Most bytes of settings, and most characters that a fault shows.
@@ -73,7 +71,7 @@ def _table(prefix: str) -> dict[str, Column]:
     return {name.removeprefix(head): one for name, one in _COLUMNS.items() if name.startswith(head)}
 
 
-_BEDDING, _ERRORS = _table("bedding"), _table("errors")
+_BEDDING, _ERRORS, _TITLE = _table("bedding"), _table("errors"), _table("title")
 _KEYS = tuple(dict.fromkeys(name.split(".")[0] for name in _COLUMNS))
 
 
@@ -144,6 +142,15 @@ def _errors(value: object) -> dict[str, Any]:
     return _within(value, _ERRORS)
 
 
+def _title(value: object) -> tuple[tuple[str, str], ...]:
+    if not isinstance(value, dict) or not all(isinstance(one, str) for one in value.values()):
+        raise _WrongValueError("title is a table of texts: " + ", ".join(_TITLE))
+    unknown = next((key for key in value if key not in _TITLE), None)
+    if unknown:
+        raise _WrongValueError("it is not known; known: " + ", ".join(_TITLE), unknown)
+    return tuple((key, value[key].strip()) for key in _TITLE if value.get(key, "").strip())
+
+
 def _ignore(value: object) -> tuple[str, ...]:
     if isinstance(value, str):  # in a sheet
         value = [one.strip() for one in value.split(",") if one.strip()]
@@ -159,9 +166,10 @@ def _checked(key: str, value: object) -> object:
         "north": _north,
         "errors": _errors,
         "ignore": _ignore,
+        "title": _title,
     }
     if key in special:
-        return special[key](value)  # type: ignore[operator]
+        return special[key](value)
     if key in _COLUMNS:
         column = _COLUMNS[key]
         return _word(value, column) if column.among else _number(value, column)
@@ -191,23 +199,8 @@ def _north_rules(values: Mapping[str, Any]) -> tuple[str, str] | None:
 def check_settings(file: str, read: Mapping[str, object], text: str = "") -> SettingsFile:
     """Check settings, wherever they come from.
 
-    Parameters
-    ----------
-    file : str
-        Name of the source, for the faults.
-    read : dict
-        Values by key.
-    text : str
-        The file as it stands, to find the lines of faults.
-
-    Returns
-    -------
-    SettingsFile
-
-    Examples
-    --------
-    >>> check_settings("site", {"north": "grid", "convergence_deg": 1}).settings().bearing_of("holes")
-    1.0
+    `file`: name of the source, for the faults; `read`: values by key; `text`: the file as it
+    stands, to find the lines of faults.
     """
     result = SettingsFile(file=file)
     for key, value in read.items():
@@ -221,8 +214,8 @@ def check_settings(file: str, read: Mapping[str, object], text: str = "") -> Set
     broken = None if result.faults else _north_rules(result.values)
     if broken is not None:
         key, rule = broken
-        shown = read[key] if not isinstance(read[key], dict) else ""
-        result.faults.append(Fault(file, _line_of(text, key), key, str(shown), rule))
+        said = "" if isinstance(read[key], dict) else str(read[key])
+        result.faults.append(Fault(file, _line_of(text, key), key, said, rule))
     return result
 
 
@@ -245,21 +238,7 @@ def _unreadable(file: str, row: int | None, shown: str, rule: str) -> SettingsFi
 def parse_settings(file: str, data: bytes) -> SettingsFile:
     """Read the settings of a site.
 
-    Parameters
-    ----------
-    file : str
-        Name of the file, for the faults.
-    data : bytes
-        Content, in TOML.
-
-    Returns
-    -------
-    SettingsFile
-
-    Examples
-    --------
-    >>> print(*parse_settings("site.toml", b'north = "up"').faults)
-    site.toml, row 1, column north: 'up': it is one of "true", "grid", "magnetic"
+    `file`: name of the file, for the faults; `data`: content, in TOML.
     """
     if len(data) > _MAX_BYTES:
         rule = f"it has more than {_MAX_BYTES} bytes; settings are a few lines"

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from jointstats.borehole.hole import LoggedInterval
+from jointstats.borehole.spans import Spans
 from jointstats.errors import Fault
 from jointstats.tables.drilled import SAME_DEPTH_M, Drilled
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.unread import nearest
-
-__all__ = ["span_faults"]
 
 _SPANS = ("runs", "bedding", "zones")
 #: Pairs of which neither half stands alone.
@@ -35,6 +35,35 @@ def span_faults(tables: dict[str, RawTable], names: HoleNames, drilled: Drilled)
             faults += _of_hole(table, own[~table.wrong()[own]], hole, drilled)
         faults += [fault for pair in _HALVES.get(key, ()) for fault in _halves(table, *pair)]
     return faults + _unknown_runs(tables)
+
+
+def lose_core(zones: RawTable | None, names: HoleNames, drilled: Drilled) -> None:
+    """Take lengths of which no core came out from those that core logged, and say so."""
+    if zones is None or not zones.has("hole", "from_m", "to_m"):
+        return
+    recovery, wrong = zones.numbers("recovery_percent"), zones.wrong()
+    start, end = zones.numbers("from_m"), zones.numbers("to_m")
+    for hole, own in zip(names.row, zones.rows_of(list(names.row)), strict=True):
+        rows = own[(recovery[own] == 0) & ~wrong[own] & (start[own] < end[own])]
+        lost = Spans([(float(start[row]), float(end[row])) for row in rows])
+        kept, before = [], 0.0
+        for one in drilled.intervals[hole]:
+            span = Spans([(one.from_m, one.to_m)])
+            left = span.minus(lost) if one.method == "core" else span
+            before += span.total_m - left.total_m
+            kept += [LoggedInterval(a, b, one.method) for a, b in left]
+        drilled.intervals[hole], drilled.lost[hole] = kept, list(lost)
+        if before > SAME_DEPTH_M:
+            drilled.notes.append(
+                f"Hole {hole}: {before:.4g} m of which no core came out (zones) do not count as "
+                "logged by core, and count against RQD."
+            )
+    part = np.flatnonzero((recovery > 0) & (recovery < 100))
+    if len(part):
+        drilled.notes.append(
+            f"{len(part)} zones have a recovery between 0 and 100 %; where in them core was lost "
+            "is not known, so they count as logged whole, and frequencies there may be too low."
+        )
 
 
 def _of_hole(table: RawTable, own: NDArray[np.intp], hole: str, drilled: Drilled) -> list[Fault]:

@@ -19,8 +19,6 @@ from jointstats.tables.output import (
 from jointstats.tables.units import in_feet
 from jointstats.tables.workbook import Notes, workbook_bytes
 
-__all__ = ["columns_text", "write_template"]
-
 _ONE, _TWO = WORKED_HOLES
 #: Two rows a table, of an invented site that agrees with itself; cells in the order of the schema.
 _WORKED: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
@@ -106,30 +104,9 @@ def _worked_table(key: str) -> pd.DataFrame:
 def write_template(path: str | Path, units: str = "m") -> Path:
     """Write a site to be filled in, as a directory of CSV files or as one workbook.
 
-    Parameters
-    ----------
-    path : str or Path
-        A file that ends in .xlsx (needs the extra ``xlsx``), or a directory; neither may exist.
-    units : str
-        Unit of depths and lengths along the holes, "m" or "ft".
-
-    Returns
-    -------
-    Path
-        What was written. In a workbook each heading carries a note, and cells of words a list.
-
-    Raises
-    ------
-    InputError
-        If something is there already, or the unit is not known.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> import jointstats as js
-    >>> folder = write_template(Path(tempfile.mkdtemp()) / "site")
-    >>> js.read_site(folder).fractures["depth_m"].round(2).tolist()
-    [12.37, 7.15, 9.24, 18.29]
+    `path`: a file that ends in .xlsx (needs the extra ``xlsx``), or a directory; `units`: unit of
+    depths and lengths along the holes, "m" or "ft". Gives what was written. In a workbook each
+    heading carries a note, and cells of words a list.
     """
     target = Path(path)
     if units not in ("m", "ft"):
@@ -197,24 +174,7 @@ def _notes() -> Notes:
 def columns_text(table: str | None = None) -> str:
     """Every table and column that a site may have, with unit, allowed values and default.
 
-    Parameters
-    ----------
-    table : str or None
-        One table, or "site" for the settings; None for all.
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    InputError
-        If there is no such table.
-
-    Examples
-    --------
-    >>> print(columns_text("logged").splitlines()[0])
-    logged: the lengths that were really seen; lost core and bad images are left
+    `table`: one table, or "site" for the settings.
     """
     told = {key: (form.about, form.columns, form.required) for key, form in TABLES.items()}
     told["site"] = ("the settings, in site.toml or a sheet of this name", SETTINGS, False)

@@ -9,10 +9,7 @@ from jointstats.borehole.depth import stretched_depth, tied_depth
 from jointstats.borehole.settings import SiteSettings
 from jointstats.errors import Fault
 from jointstats.tables.raw_table import RawTable
-
-__all__ = ["apply_ties"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array
 
 _PAIR = {"core": "core_depth_m", "image": "image_depth_m"}
 

@@ -6,10 +6,9 @@ import numpy as np
 
 from jointstats.borehole.rows import grouped_rows
 from jointstats.errors import Fault
+from jointstats.sphere.angles import as_azimuth
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
-
-__all__ = ["trace_faults"]
 
 
 def trace_faults(tables: dict[str, RawTable], names: HoleNames) -> list[Fault]:
@@ -51,7 +50,7 @@ def _picked_faults(
             rule = f"no fracture of this name in hole {hole!r} of {fractures.file}"
             faults.append(traces.fault(first, "fracture", fracture, rule))
             continue
-        angles = np.unique(np.round(traces.numbers("angle_deg")[rows] % 360.0, 6))
+        angles = np.unique(np.round(as_azimuth(traces.numbers("angle_deg")[rows]), 6))
         if len(angles) < 3 and key not in names.unknown_in and not traces.wrong().any():
             rule = (
                 f"its trace has {len(rows)} points at {len(angles)} angles; "

@@ -4,15 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from jointstats.errors import Fault
 from jointstats.schema import TABLES
 from jointstats.tables.raw_table import RawTable
-
-__all__ = ["FOOT_M", "as_ours", "in_feet", "in_ours", "number_names", "ours_of"]
-
-Array = NDArray[np.float64]
+from jointstats.types import Array
 
 FOOT_M = 0.3048
 #: Ending of a heading → the ending of ours, and what a number is multiplied by (exact).

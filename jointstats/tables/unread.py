@@ -11,8 +11,6 @@ from jointstats.errors import Fault
 from jointstats.schema import TABLES
 from jointstats.tables.raw_table import RawTable
 
-__all__ = ["Other", "nearest", "unread_columns", "unread_files"]
-
 #: Two names as alike as this differ by a slip of the pen, or by a plural.
 _ALIKE = 0.8
 #: Words of the trade about directions and depths, by how they begin. A heading with one of them
@@ -48,13 +46,7 @@ class Other:
 
 
 def nearest(name: str, found: Iterable[object], where: str = "there") -> str:
-    """A clause that names the most similar of the names found; empty if none is similar.
-
-    Examples
-    --------
-    >>> nearest("dip_deg", ["dipp", "remark"])
-    "; the nearest there is 'dipp'"
-    """
+    """A clause that names the most similar of the names found; empty if none is similar."""
     names = sorted(str(one) for one in found)
     lowered = {one.lower(): one for one in reversed(names)}
     close = get_close_matches(name.lower(), sorted(lowered), n=1, cutoff=0.5)

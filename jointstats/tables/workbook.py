@@ -22,8 +22,6 @@ from jointstats.tables.settings import SettingsFile, check_settings
 from jointstats.tables.units import number_names, ours_of
 from jointstats.tables.unread import Other
 
-__all__ = ["Notes", "found_in_workbook", "workbook_bytes"]
-
 
 def _openpyxl() -> ModuleType:
     try:

@@ -9,12 +9,11 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from jointstats.borehole.site import Site
 from jointstats.errors import InputError
 from jointstats.schema import TABLES
-from jointstats.sphere.angles import trend_from_lines
+from jointstats.sphere.angles import as_azimuth, trend_from_lines
 from jointstats.tables.output import (
     output_file,
     output_folder,
@@ -24,29 +23,11 @@ from jointstats.tables.output import (
 from jointstats.tables.units import in_feet
 from jointstats.tables.workbook import workbook_bytes
 
-__all__ = ["write_site"]
-
-Array = NDArray[np.float64]
-
 
 def tables_of(site: Site) -> dict[str, pd.DataFrame]:
     """The tables of a site, with depths in the unit of its settings.
 
-    Parameters
-    ----------
-    site : Site
-        One that was read gives its own tables; of one made by hand they are put together.
-
-    Returns
-    -------
-    dict of str to pandas.DataFrame
-        In the order of the input tables.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> list(tables_of(js.simulate_site(random_state=1)))
-    ['holes', 'logged', 'fractures']
+    `site`: one that was read gives its own tables. Gives in the order of the input tables.
     """
     tables = dict(site.tables) or _made_by_hand(site)
     tables["fractures"] = _as_logged(site.fractures)
@@ -74,7 +55,7 @@ def _made_by_hand(site: Site) -> dict[str, pd.DataFrame]:
                 "northing_m": collar[1],
                 "elevation_m": collar[2],
                 "length_m": hole.length_m,
-                "trend_deg": (trend[0] - site.settings.bearing_of("holes")) % 360.0,
+                "trend_deg": as_azimuth(trend[0] - site.settings.bearing_of("holes")),
                 "plunge_deg": plunge[0],
                 "diameter_mm": np.nan if hole.diameter_mm is None else hole.diameter_mm,
                 "reference": hole.reference or "",
@@ -84,7 +65,7 @@ def _made_by_hand(site: Site) -> dict[str, pd.DataFrame]:
         north = site.settings.bearing_of("surveys")
         if len(trend) > 1:
             surveys += [
-                {"hole": hole.name, "depth_m": d, "trend_deg": (t - north) % 360.0, "plunge_deg": p}
+                {"hole": hole.name, "depth_m": d, "trend_deg": float(as_azimuth(t - north)), "plunge_deg": p}
                 for d, t, p in stations
             ]
         logged += [
@@ -98,20 +79,7 @@ def _made_by_hand(site: Site) -> dict[str, pd.DataFrame]:
 def settings_of(site: Site) -> dict[str, Any]:
     """The settings of a site that are not at their defaults, by key.
 
-    Parameters
-    ----------
-    site : Site
-
-    Returns
-    -------
-    dict
-        As in site.toml; the tables among them are dicts.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> settings_of(js.simulate_site(random_state=1))
-    {'name': 'simulated site', 'blind_angle_deg': 10.0, 'north': 'true'}
+    Gives as in site.toml; the tables among them are dicts.
     """
     settings = site.settings
     values: dict[str, Any] = {
@@ -128,6 +96,8 @@ def settings_of(site: Site) -> dict[str, Any]:
         values["depth_unit"] = settings.depth_unit
     if settings.depths_follow:
         values["depths_follow"] = settings.depths_follow
+    if settings.title:
+        values["title"] = dict(settings.title)
     if settings.reference:
         values["reference"] = settings.reference
     if settings.bedding is not None:

@@ -73,6 +73,19 @@ def test_match_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert "pairs" in capsys.readouterr().out
     assert "<svg" in (tmp_path / "out" / "match.html").read_text(encoding="utf-8")
     assert main(["match", str(place), "--hole", "H9"]) == 2
+    pairs = tmp_path / "out" / "site" / "pairs.csv"
+    lines = pairs.read_text(encoding="utf-8").splitlines()
+    core = int(lines[1].split(",")[lines[0].split(",").index("core_row")])
+    rows = (place / "fractures.csv").read_text(encoding="utf-8").splitlines()
+    assert "core" in rows[core - 1]
+    edited = tmp_path / "edited.csv"
+    edited.write_text("\n".join([lines[0], *lines[2:]]) + "\n", encoding="utf-8")
+    again = ["match", str(place), "--pairs", str(edited), "--output", str(tmp_path / "again")]
+    assert main(again) == 0
+    back = (tmp_path / "again" / "site" / "pairs.csv").read_text(encoding="utf-8").splitlines()
+    assert len(back) == len(lines) - 1
+    assert main(["match", str(place), "--pairs", str(tmp_path / "none.csv")]) == 2
+    assert "can't be read" in capsys.readouterr().err
 
 
 def test_pages_are_the_same_twice(tmp_path: Path) -> None:

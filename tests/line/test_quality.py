@@ -99,3 +99,13 @@ def test_errors() -> None:
         volumetric_joint_count_interval([1.0, 2.0], [[0.5, 1.5]])
     with pytest.raises(InputError, match="within its interval"):
         volumetric_joint_count_interval([1.0], [[1.2, 1.5]])
+
+
+def test_lost_core_counts_in_the_length_and_in_no_piece() -> None:
+    """By hand: of 10 m, 2 m lost and a rubble of 0.3 m leave 7.7 m in pieces: 77 %."""
+    depths = [1.0, 4.05, 4.1, 4.15, 4.2, 4.25, 4.3, 4.35]
+    sound = rqd_from_depths(depths, 0, 10, lost=[(6, 8)])
+    assert sound == pytest.approx(100 * (4.05 + 1.65 + 2.0) / 10)
+    # A loss that reaches past the end counts only within, and none at all changes nothing.
+    assert rqd_from_depths([], 0, 10, lost=[(9, 12)]) == pytest.approx(90)
+    assert rqd_from_depths(depths, 0, 10, lost=[]) == rqd_from_depths(depths, 0, 10)

@@ -193,7 +193,10 @@ def test_oriented_core_and_alpha_alone() -> None:
     true = site.fractures["true_fracture"].to_numpy()
     right = true[alone.pairs["core_row"]] == true[alone.pairs["image_row"]]
     assert right.mean() > 0.8
-    assert alone.oriented["dip_deg"].isna().sum() >= len(alone.oriented) - 1
+    oriented = alone.oriented.set_index("row")["dip_deg"].notna()
+    assert oriented[oriented].index.isin(alone.pairs["core_row"]).all()
+    assert alone.pairs["core_row"].isin(oriented[oriented].index).all()
+    assert alone.pairs["angle_deg"].isna().all()
     assert alone.runs["rotation_deg"].isna().all()
     assert any("No column names the run of core" in note for note in alone.notes)
 

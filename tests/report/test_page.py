@@ -13,6 +13,7 @@ import pytest
 
 import jointstats as js
 from jointstats.report import page as page_module
+from jointstats.report.log_sheet import log_names
 from jointstats.report.logged import account_line, methods_line
 from jointstats.report.page import SECTIONS, report_pages
 from jointstats.report.record import assignment_line, record_sections
@@ -53,7 +54,7 @@ def test_no_script_and_no_address(page: str, reader: _Reader) -> None:
     for one in reader.attributes:
         for name in ("href", "src", "xlink:href"):
             target = one.get(name) or "#"
-            assert target.startswith(("#", "data:")) or target in FILES
+            assert target.startswith(("#", "data:", "log-")) or target in FILES
     assert "@import" not in page and not re.search(r"url\((?!#)", page)
     assert "default-src 'none'" in page
 
@@ -173,7 +174,8 @@ def test_report_is_the_same_every_time(
     """A report made again from one result is the same page, byte for byte."""
     page = js.write_report(vertical, tmp_path / "out")
     assert page.read_bytes() == vertical_html.encode("utf-8")
-    assert sorted(path.name for path in page.parent.iterdir()) == FILES
+    logs = ["log-H1.html"]
+    assert sorted(path.name for path in page.parent.iterdir()) == sorted([*FILES, *logs])
 
 
 @pytest.fixture
@@ -182,7 +184,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
         page_module,
         "report_pages",
-        lambda result: {"index.html": f"{result!r}\n", "record.html": "a record\n"},
+        lambda result, earlier: {"index.html": f"{result!r}\n", "record.html": "a record\n"},
     )
 
 
@@ -195,7 +197,8 @@ def test_report_leaves_other_files_and_nothing_of_its_own_behind(
     place.mkdir()
     (place / "notes.txt").write_text("keep", encoding="utf-8")
     js.write_report(result, place)
-    assert sorted(path.name for path in place.iterdir()) == sorted([*FILES, "notes.txt"])
+    logs = log_names(result).values()
+    assert sorted(path.name for path in place.iterdir()) == sorted([*FILES, *logs, "notes.txt"])
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 

@@ -67,6 +67,10 @@ def test_every_setting_of_the_template_is_read(tmp_path: Path) -> None:
         "ignore": "[]",
         "[bedding]": "",
         "[errors]": "",
+        "[title]": "",
+        **dict.fromkeys(
+            "project client number prepared checked revision coordinate_system".split(), '"x"'
+        ),
     }
     lines = []
     for line in (folder / "site.toml").read_text().splitlines():
@@ -77,6 +81,7 @@ def test_every_setting_of_the_template_is_read(tmp_path: Path) -> None:
     settings = js.read_site(folder).settings
     assert settings.bedding == (2, 2)
     assert settings.errors.roll_deg == 2
+    assert dict(settings.title)["coordinate_system"] == "x"
 
 
 def test_worked_rows_left_among_own_rows_are_a_fault(tmp_path: Path) -> None:

@@ -1,0 +1,149 @@
+"""What the tables of a site say twice, or in two ways that can't both be true."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.borehole.fractures import Fractures
+from jointstats.borehole.orient import orient_fractures, poles_by_reading
+from jointstats.borehole.rows import listed_rows
+from jointstats.sphere.angles import lines_from_trend, trend_from_lines
+from jointstats.types import Array
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from jointstats.borehole.site import Site
+
+#: Two readings of one plane further apart than this contradict, where no errors are stated, degrees.
+APART_DEG = 20.0
+#: … and this many times their joint error, where errors are stated.
+TIMES_ERROR = 4.0
+#: Rows of one hole and method this near in depth and angle are asked about: m, degrees.
+NEAR_M, NEAR_DEG = 0.01, 1.0
+#: A direction at the collar this far from the first station of a survey contradicts it, degrees.
+COLLAR_DEG = 10.0
+#: A drilled hole does not turn faster than this, degrees a metre. Common practice, no source.
+TURN_DEG_PER_M = 2.0
+
+_CELLS = ("remark", "photo", "fracture")
+
+
+def contradictions(site: Site, lines: NDArray[np.int64]) -> list[str]:
+    """Sentences on what contradicts or repeats itself; `lines`, shape (n,), are rows in the file."""
+    return [
+        *_two_readings(site, lines),
+        *_repeated(site, lines),
+        *_collar_and_survey(site),
+        *_sharp_turns(site),
+    ]
+
+
+def _two_readings(site: Site, lines: NDArray[np.int64]) -> list[str]:
+    found = poles_by_reading(site)
+    told = []
+    for (one, (a, error)), (two, (b, other)) in combinations(found.items(), 2):
+        joint = TIMES_ERROR * np.degrees(np.hypot(error, other))
+        most = np.where(np.isfinite(joint), np.maximum(joint, 1.0), APART_DEG)
+        with np.errstate(invalid="ignore"):
+            cosine = np.clip(np.abs((a * b).sum(axis=1)), 0.0, 1.0)
+            apart = np.degrees(np.arccos(cosine))
+            rows = np.flatnonzero(apart > most)
+        if len(rows):
+            told.append(
+                f"{one} and {two} give planes up to {apart[rows].max():.0f}° apart in "
+                f"{listed_rows(lines[rows])}; the first is used. One of them may be miscounted: a "
+                "mirrored or opposite reference line, a magnetic for a true north, a slip."
+            )
+    return told
+
+
+def _repeated(site: Site, lines: NDArray[np.int64]) -> list[str]:
+    table = site.fractures
+    cells = table[[name for name in table if name not in _CELLS]].astype(str)
+    again = cells.duplicated().to_numpy()
+    told = []
+    if again.any():
+        told.append(
+            f"{int(again.sum())} fractures repeat another row cell by cell "
+            f"({listed_rows(lines[again])}): each counts; take out what was written twice."
+        )
+    near = _near_rows(site, table, ~again)
+    if len(near):
+        told.append(
+            f"{len(near)} fractures lie within {1000 * NEAR_M:g} mm and {NEAR_DEG:g}° of another "
+            f"of their hole and method ({listed_rows(lines[near])}): each counts; is one of them "
+            "the same fracture written twice?"
+        )
+    return told
+
+
+def _near_rows(site: Site, table: pd.DataFrame, kept: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Rows that lie next to one before them in depth and in orientation."""
+    poles = Fractures(orient_fractures(site)).poles
+    method = table["method"] if "method" in table else table["hole"]
+    near: list[int] = []
+    for _, own in table[kept].groupby([table["hole"][kept], method[kept]], sort=False):
+        rows = own.index.to_numpy()[np.argsort(own["depth_m"].to_numpy(), kind="stable")]
+        depth = table["depth_m"].to_numpy()[rows]
+        cosine = np.abs((poles[rows[1:]] * poles[rows[:-1]]).sum(axis=1))
+        same = (np.diff(depth) <= NEAR_M) & (cosine >= np.cos(np.radians(NEAR_DEG)))
+        near += rows[1:][same].tolist()
+    return np.array(sorted(near), dtype=np.intp)
+
+
+def _collar_and_survey(site: Site) -> list[str]:
+    """Holes whose direction in holes is not that of their first station."""
+    holes, surveys = site.tables.get("holes"), site.tables.get("surveys")
+    if holes is None or surveys is None or not {"trend_deg", "plunge_deg"} <= set(holes.columns):
+        return []
+    told = []
+    for hole in site.holes:
+        said = holes[holes["hole"] == hole.name][["trend_deg", "plunge_deg"]].to_numpy(float)[0]
+        if np.isnan(said).any() or not (surveys["hole"] == hole.name).any():
+            continue
+        trend = said[0] + site.settings.bearing_of("holes")
+        first = surveys.loc[surveys["hole"] == hole.name, "depth_m"].min()
+        measured = hole.path.direction([first])
+        apart = _angle(lines_from_trend(trend % 360.0, said[1]), measured)
+        if apart <= COLLAR_DEG:
+            continue
+        why = ""
+        steep = min(90.0 - said[1], 90.0)
+        if _angle(lines_from_trend(trend % 360.0, steep), measured) <= COLLAR_DEG:
+            why = ": the plunge in holes looks like an inclination from vertical"
+        elif _angle(lines_from_trend(trend % 360.0, -said[1]), measured) <= COLLAR_DEG:
+            why = ": the plunge in holes looks like one with the other sign"
+        way, down = (float(one[0]) for one in trend_from_lines(measured))
+        told.append(
+            f"Hole {hole.name} points {trend % 360:03.0f}/{said[1]:.0f} by holes and "
+            f"{way:03.0f}/{down:.0f} by its first survey station, {apart:.0f}° apart{why}."
+        )
+    return told
+
+
+def _sharp_turns(site: Site) -> list[str]:
+    told = []
+    for hole in site.holes:
+        metres = np.diff(hole.path.depth_m)
+        turn = [
+            _angle(a[None], b[None])
+            for a, b in zip(hole.path.directions[:-1], hole.path.directions[1:], strict=True)
+        ]
+        rate = np.array(turn) / np.maximum(metres, 1e-9)
+        if len(rate) and rate.max() > TURN_DEG_PER_M and max(turn) > 1.0:
+            at = int(np.argmax(rate))
+            told.append(
+                f"Hole {hole.name} turns by {turn[at]:.0f}° between its stations at "
+                f"{hole.path.depth_m[at]:g} and {hole.path.depth_m[at + 1]:g} m, faster than a "
+                "drilled hole can: check the two."
+            )
+    return told
+
+
+def _angle(one: Array, two: Array) -> float:
+    return float(np.degrees(np.arctan2(np.linalg.norm(np.cross(one[0], two[0])), one[0] @ two[0])))

@@ -1,0 +1,363 @@
+"""Log sheets of a hole: A4 at a true scale, drawn in millimetres of paper.
+
+Columns from left to right: depth, recovery and RQD, core beside image, dips with tails, condition
+on ordered scales, frequency with its zones. One path a set and column keeps the file small.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from math import ceil, cos, isfinite, radians, sin
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from jointstats.borehole.condition import condition_terms
+from jointstats.borehole.fractures import UNASSIGNED, Fractures
+from jointstats.borehole.terms import SCALES
+from jointstats.line.recovery import recovery_in_windows
+from jointstats.line.windows import frequency_in_windows
+from jointstats.line.zones import frequency_zones
+from jointstats.plots.palette import set_style
+from jointstats.report.figures import Picture
+from jointstats.report.section import Section
+from jointstats.report.template import Link, fill_template, slots_of
+from jointstats.tables.output import output_folder, write_folder
+from jointstats.words import NOTICE, counted, number
+
+if TYPE_CHECKING:
+    from jointstats.borehole.sampling import SampledLine
+    from jointstats.sets.result import SiteAnalysis
+
+#: Scales to choose from, and most sheets of one hole before the next one is taken.
+SCALES_OF_PAPER, MOST_SHEETS = (20, 50, 100, 200, 500, 1000, 2000, 5000), 3
+#: Width of the drawing and height of the log on a sheet, mm of paper.
+_WIDE, _TALL, _HEAD = 184.0, 225.0, 12.0
+_WINDOW_M = 5.0
+_X = {"depth": 10.0, "recovery": 12.0, "rqd": 26.0, "core": 42.0, "image": 56.0, "dips": 74.0}
+_CONDITION_X, _FREQUENCY_X, _STRIP = 128.0, 162.0, 11.0
+
+
+def write_log(result: SiteAnalysis, hole: str, output: str | os.PathLike[str]) -> Path:
+    """Write the log sheets of one hole: a page for A4 paper, at a true scale.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave.
+    hole : str
+        Name of the hole.
+    output : path
+        Directory to write to; made if it is not there.
+
+    Returns
+    -------
+    pathlib.Path
+        The page.
+
+    Raises
+    ------
+    InputError
+        If there is no such hole, or the output cannot be written to.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import jointstats as js
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> with tempfile.TemporaryDirectory() as place:
+    ...     js.write_log(result, "H2", place).name
+    'log-H2.html'
+    """
+    result.sampling.line(hole)
+    name = log_names(result)[hole]
+    target = output_folder(output, [name], result.site.sources)
+    write_folder(target, {name: log_html(result, hole)})
+    return target / name
+
+
+def log_names(result: SiteAnalysis) -> dict[str, str]:
+    """The file of each hole's log; a number keeps apart names that differ in odd letters only."""
+    names: dict[str, str] = {}
+    for place, hole in enumerate(result.site.holes, start=1):
+        plain = re.sub(r"[^A-Za-z0-9_-]+", "-", hole.name).strip("-")
+        name = f"log-{plain or place}.html"
+        names[hole.name] = name if name not in names.values() else f"log-{plain}-{place}.html"
+    return names
+
+
+def log_html(result: SiteAnalysis, hole: str) -> str:
+    """The log sheets of one hole as one self-contained HTML document."""
+    line = result.sampling.line(hole)
+    scale = scale_of(line.length_m)
+    metres = _TALL * scale / 1000.0
+    sheets = max(1, ceil(line.length_m / metres - 1e-9))
+    log = _Log(result, line, Fractures(result.fractures).in_hole(hole), scale)
+    sections = [
+        Section(
+            name=f"sheet-{i + 1}",
+            title=f"{result.site.name}, hole {hole}: sheet {i + 1} of {sheets}, scale 1:{scale}",
+            pictures=(log.sheet(i * metres, min((i + 1) * metres, line.length_m)),),
+            wide=True,
+        )
+        for i in range(sheets)
+    ]
+    return fill_template(
+        "page.html.j2",
+        title=f"{result.site.name}: log of {hole}",
+        kind="Log of a hole",
+        basis=_basis(result, line),
+        block=result.site.settings.title,
+        notice=NOTICE,
+        first=None,
+        slots=slots_of(result),
+        sections=[_key(result, log), *sections],
+        links=(Link("index.html", "the report"),),
+    )
+
+
+def scale_of(length_m: float) -> int:
+    """Scale at which a hole fills at most `MOST_SHEETS` sheets.
+
+    >>> scale_of(60.0), scale_of(10.0)
+    (100, 20)
+    """
+    for scale in SCALES_OF_PAPER:
+        if length_m <= MOST_SHEETS * _TALL * scale / 1000.0:
+            return scale
+    return SCALES_OF_PAPER[-1]
+
+
+def _basis(result: SiteAnalysis, line: SampledLine) -> str:
+    """Direction, length and collar of the hole."""
+    row = next(one for one in result.holes.to_dict("records") if one["hole"] == line.name)
+    way = f"trend {round(row['trend_deg']) % 360:03d}°, plunge {row['plunge_deg']:.0f}°"
+    collar = result.site.hole(line.name).collar
+    at = "" if collar is None else f", collar {collar[0]:.1f} E {collar[1]:.1f} N {collar[2]:.1f} m"
+    return f"{way}, {number(line.length_m)} m{at}".replace("-", "−")
+
+
+def _key(result: SiteAnalysis, log: _Log) -> Section:
+    """How to read the sheets, and which corrections were applied."""
+    settings = result.site.settings
+    turn = settings.bearing_of("fractures")
+    north = "true north" if settings.north == "true" else f"true north (turned by {turn:.1f}°)"
+    unit = "" if settings.depth_unit == "m" else f" (tables in {settings.depth_unit})"
+    scales = "; ".join(f"{name.removesuffix('_mm').removesuffix('_m')}: "
+                       f"{', '.join(SCALES[name])}" for name in log.conditions)
+    return Section(
+        name="key",
+        title="How to read the sheets",
+        items=(
+            ("Depth", f"m along the hole from the collar{unit}. Hatched: not logged, or lost."),
+            ("Recovery, RQD", f"per cent of each {_WINDOW_M:g} m drilled; what was lost stands in no "
+             "piece, so it lowers RQD."),
+            ("Core, image", "a tick for each fracture of that method, in the colour of its set."),
+            ("Dip", f"0 to 90°, from {north}; the tail points to the dip direction, north being up. "
+             "Hollow: below the blind angle, out of the fit. Dash at the left: no orientation."),
+            ("Condition", f"steps from left to right: {scales}." if scales else "none described."),
+            ("Frequency", "1/m in equal steps, and as a heavy line the mean of each zone."),
+        ),
+        wide=True,
+    )
+
+
+@dataclass(frozen=True)
+class _Log:
+    """What the sheets of one hole draw."""
+
+    result: SiteAnalysis
+    line: SampledLine
+    fractures: Fractures
+    scale: int
+
+    @property
+    def conditions(self) -> list[str]:
+        """Columns of condition with an ordered scale that the tables of this hole fill in."""
+        table = self.fractures.table
+        return [
+            name for name in SCALES
+            if name in table and table[name].notna().any()
+            and any(str(one).strip() for one in table[name].dropna())
+        ][:3]
+
+    def sheet(self, top_m: float, end_m: float) -> Picture:
+        """One sheet, from one depth to another."""
+        mm = 1000.0 / self.scale
+        height = _HEAD + (end_m - top_m) * mm + 4.0
+        depth = self.fractures.depth_m
+        last = end_m >= self.line.length_m
+        here = self.fractures.where((depth >= top_m) & ((depth < end_m) | last))
+
+        def y(depth_m: float) -> float:
+            return _HEAD + (depth_m - top_m) * mm
+
+        parts = [
+            *_frame(self, top_m, end_m, y),
+            *_quality(self, top_m, end_m, y),
+            *_traces(self, here, y),
+            *_condition(self, here, y),
+            *_frequency(self, top_m, end_m, y),
+        ]
+        finding = (
+            f"Log of {self.line.name} from {number(top_m)} to {number(end_m)} m: "
+            f"{counted(len(here), 'fracture')}."
+        )
+        svg = (
+            f'<svg role="img" aria-label="{escape(finding, quote=True)}" viewBox="0 0 {_WIDE:g} '
+            f'{height:.1f}" style="--wide: 999px; width: {_WIDE:g}mm; max-width: none">'
+            f'{"".join(parts)}</svg>'
+        )
+        return Picture(svg, finding, "", width_in=9.0)
+
+
+def _path(points: Iterable[str], colour: str, width: float, fill: str = "none") -> str:
+    drawn = "".join(points)
+    look = f"fill:{fill};stroke:{colour};stroke-width:{width:g}"
+    return f'<path d="{drawn}" style="{look}"/>' if drawn else ""
+
+
+def _text(x: float, y: float, said: str, anchor: str = "middle", size: float = 2.6) -> str:
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" style="font:{size:g}px var(--face);text-anchor:{anchor};'
+        f'fill:var(--ink)">{escape(said)}</text>'
+    )
+
+
+def _bar(x: float, y0: float, width: float, y1: float, fill: str) -> str:
+    return (
+        f'<rect x="{x:.2f}" y="{y0:.2f}" width="{max(width, 0.0):.2f}" height="{y1 - y0:.2f}" '
+        f'style="fill:{fill};stroke:var(--quiet);stroke-width:.12"/>'
+    )
+
+
+def _frame(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
+    """Headings, rules between the columns, depth ticks, and what was not logged."""
+    heads = [("recovery", "recovery", 6.0), ("rqd", "RQD", 6.0), ("core", "core", 6.0),
+             ("image", "image", 6.0), ("dips", "dip", 25.0)]
+    parts = [_text(_X[key] + at, 4.0, said) for key, said, at in heads]
+    parts += [_text(_X["dips"] + 5 + 45 * dip / 90, 9.5, f"{dip}°", size=2.2) for dip in (0, 30, 60, 90)]
+    parts += [_text(_CONDITION_X + 0.5 * _STRIP + i * _STRIP, 4.0, name.split("_")[0], size=2.2)
+              for i, name in enumerate(log.conditions)]
+    parts += [_text(_FREQUENCY_X + 10, 4.0, "1/m"), _text(4.0, 4.0, "m")]
+    for start, end in log.line.gaps.clip(top_m, end_m):
+        parts.append(_bar(_X["depth"], y(start), _WIDE - _X["depth"], y(end), "var(--lost)"))
+    edges = [_X["depth"], *(_X[key] for key in ("rqd", "core", "image", "dips")), _CONDITION_X,
+             _FREQUENCY_X, _WIDE]
+    parts.append(_path((f"M{x:.1f} {_HEAD}V{y(end_m):.2f}" for x in edges), "var(--faint)", 0.2))
+    step = next(one for one in (1, 2, 5, 10, 50, 100) if one * 1000.0 / log.scale >= 8.0 or one == 100)
+    marks = [step * i for i in range(ceil(top_m / step - 1e-9), int(end_m / step + 1e-9) + 1)]
+    parts.append(_path((f"M{_X['depth'] - 2:.1f} {y(m):.2f}h2" for m in marks), "var(--ink)", 0.25))
+    return parts + [_text(_X["depth"] - 2.6, y(m) + 0.9, f"{m:g}", "end", 2.4) for m in marks]
+
+
+def _quality(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
+    """Recovery and RQD of each window as bars, with their figures."""
+    table = recovery_in_windows(
+        log.fractures.counted.depth_m, log.line.spans, log.line.length_m, _WINDOW_M
+    )
+    parts = []
+    for row in table.to_dict("records"):
+        low, high = max(row["from_m"], top_m), min(row["to_m"], end_m)
+        if high - low < 1e-6:
+            continue
+        for key, column in (("recovery", "recovery_percent"), ("rqd", "rqd_percent")):
+            if isfinite(row[column]):
+                wide = 0.12 * row[column]
+                parts.append(_bar(_X[key] + 1, y(low), wide, y(high), "var(--density-1)"))
+                parts.append(_text(_X[key] + 7, 0.5 * (y(low) + y(high)) + 0.8, f"{row[column]:.0f}",
+                                   size=2.2))
+    return parts
+
+
+def _sets(log: _Log) -> Sequence[tuple[str, str]]:
+    """Names with the colour of each, the unassigned last."""
+    names = [one.name for one in log.result.sets]
+    named = [(name, f"var(--set-{set_style(i).slot})") for i, name in enumerate(names)]
+    return [*named, (UNASSIGNED, "var(--unassigned)")]
+
+
+def _strip_of(row: Mapping[Any, Any]) -> float:
+    """Where the strip of the method of a fracture begins; without a method that of the core."""
+    return _X["image" if row.get("method") == "image" else "core"] + 2.0
+
+
+def _traces(log: _Log, here: Fractures, y: Any) -> list[str]:
+    """Ticks by method, dips with tails, and dashes for fractures without an orientation."""
+    rows = here.table.assign(fitted=here.is_fitted).to_dict("records")
+    parts = []
+    for name, colour in _sets(log):
+        own = [row for row in rows if row["set"] == name]
+        ticks: list[str] = []
+        tails: list[str] = []
+        full: list[str] = []
+        hollow: list[str] = []
+        for row in own:
+            at = y(row["depth_m"])
+            ticks.append(f"M{_strip_of(row):.1f} {at:.2f}h10")
+            x = _X["dips"] + 5 + row["true_dip_deg"] / 2
+            way = radians(row["true_dip_direction_deg"])
+            tails.append(f"M{x:.2f} {at:.2f}l{3.2 * sin(way):.2f} {-3.2 * cos(way):.2f}")
+            (full if row["fitted"] else hollow).append(
+                f"M{x - 0.8:.2f} {at:.2f}a.8 .8 0 1 0 1.6 0a.8 .8 0 1 0 -1.6 0"
+            )
+        parts += [
+            _path(ticks, colour, 0.35),
+            _path(tails, colour, 0.3),
+            _path(full, colour, 0.2, colour),
+            _path(hollow, colour, 0.3, "var(--paper)"),
+        ]
+    bare = [row for row in rows if row["true_dip_deg"] != row["true_dip_deg"]]
+    dashes = [
+        f"M{x:.1f} {y(row['depth_m']):.2f}h{wide}"
+        for row in bare
+        for x, wide in ((_X["dips"] + 1, 3), (_strip_of(row), 10))
+    ]
+    return [*parts, _path(dashes, "var(--ink)", 0.3)]
+
+
+def _condition(log: _Log, here: Fractures, y: Any) -> list[str]:
+    """Each property as a bar that ends at the step of its term."""
+    parts = []
+    for place, name in enumerate(log.conditions):
+        scale = {term: step for step, term in enumerate(SCALES[name])}
+        terms = condition_terms(here.table[name], name)
+        step = (_STRIP - 2.0) / max(len(scale) - 1, 1)
+        start = _CONDITION_X + 1 + place * _STRIP
+        bars = [
+            f"M{start:.1f} {y(depth):.2f}h{0.4 + step * scale[term]:.2f}"
+            for depth, term in zip(here.depth_m, terms, strict=True)
+            if term in scale
+        ]
+        parts.append(_path(bars, "var(--blind)", 0.5))
+    return parts
+
+
+def _frequency(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
+    """Frequency in steps of a metre or more, and the mean of each zone."""
+    spans, depth = log.line.spans, log.fractures.counted.depth_m
+    inside = depth[spans.holds(depth)]
+    if not spans or not len(inside):
+        return []
+    step = next((one for one in (1.0, 2.0, 5.0, 10.0) if log.line.length_m / one <= 120), 20.0)
+    table = frequency_in_windows(inside, spans.pairs, step).to_dict("records")
+    most = max(row["p10_per_m"] for row in table)
+    wide = (_WIDE - _FREQUENCY_X - 3) / most
+    parts = [
+        _bar(_FREQUENCY_X, y(max(row["from_m"], top_m)), wide * row["p10_per_m"],
+             y(min(row["to_m"], end_m)), "var(--density-3)")
+        for row in table
+        if row["to_m"] > top_m and row["from_m"] < end_m
+    ]
+    zones = frequency_zones(inside, spans.pairs).zones if len(inside) > 1 else ()
+    lines = [
+        f"M{_FREQUENCY_X + wide * zone.p10_per_m:.2f} {y(max(zone.from_m, top_m)):.2f}"
+        f"V{y(min(zone.to_m, end_m)):.2f}"
+        for zone in zones
+        if zone.p10_per_m is not None and zone.to_m > top_m and zone.from_m < end_m
+    ]
+    ends = [_text(_FREQUENCY_X + 0.5, 9.5, "0", "start", 2.2), _text(_WIDE - 3, 9.5, number(most, 2), size=2.2)]
+    return [*parts, _path(lines, "var(--ink)", 0.7), *ends]

@@ -1,0 +1,72 @@
+"""Log sheets: at a true scale, every fracture once, whatever a hole is called."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import jointstats as js
+from jointstats.cli import main
+from jointstats.report.log_sheet import log_html, log_names, scale_of, write_log
+from jointstats.sets.result import SiteAnalysis
+
+
+def _paths(html: str) -> list[str]:
+    return re.findall(r'<path d="([^"]+)"', html[html.index('id="sheet-1"') :])
+
+
+def test_depth_is_drawn_at_the_scale_that_is_printed(result: SiteAnalysis) -> None:
+    """Ticks a metre apart stand 1000 / scale millimetres apart on paper."""
+    hole = result.site.holes[1]
+    scale = scale_of(hole.length_m)
+    html = log_html(result, hole.name)
+    assert f"scale 1:{scale}" in html
+    assert "width: 184mm" in html and 'viewBox="0 0 184 ' in html
+    ticks = next(path for path in _paths(html) if "h2M" in path)
+    at = [float(y) for y in re.findall(r"M[\d.]+ ([\d.]+)h2", ticks)]
+    marks = [float(m) for m in re.findall(r"text-anchor:end[^>]*>([\d.]+)<", html)][: len(at)]
+    apart = (at[-1] - at[0]) / (marks[-1] - marks[0])
+    assert apart == pytest.approx(1000.0 / scale, rel=1e-3)
+
+
+def test_every_fracture_of_the_hole_has_a_tick(result: SiteAnalysis) -> None:
+    """Ticks of core and image, and dashes of those without orientation, add up to the hole."""
+    for hole in result.site.holes:
+        drawn = sum(path.count("h10") for path in _paths(log_html(result, hole.name)))
+        assert drawn == (result.fractures["hole"] == hole.name).sum()
+
+
+def test_odd_names_make_safe_files(result: SiteAnalysis, tmp_path: Path) -> None:
+    """A hole called <script> is shown as written, in a file of plain letters of its own."""
+    names = log_names(result)
+    assert len(set(names.values())) == len(names)
+    assert all(re.fullmatch(r"log-[A-Za-z0-9_-]+\.html", name) for name in names.values())
+    page = write_log(result, result.site.holes[0].name, tmp_path)
+    text = page.read_text(encoding="utf-8")
+    assert "<script" not in text and "&lt;script&gt;" in text
+    twins = [replace(hole, name=name) for hole, name in zip(result.site.holes, "a! a? b".split())]
+    twin = replace(result, site=replace(result.site, holes=tuple(twins)))
+    assert len(set(log_names(twin).values())) == 3
+
+
+def test_command_writes_the_log_of_a_hole(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`log` writes one page; a hole that is not there is named, and nothing is written."""
+    site = js.write_site(js.simulate_site(random_state=1), tmp_path / "site")
+    out = str(tmp_path / "out")
+    assert main(["log", str(site), "--hole", "H9", "--output", out]) == 2
+    assert "H9" in capsys.readouterr().err and not (tmp_path / "out").exists()
+    assert main(["log", str(site), "--hole", "H2", "--sets", "3", "--output", out]) == 0
+    assert [path.name for path in (tmp_path / "out").iterdir()] == ["log-H2.html"]
+
+
+@pytest.mark.parametrize("name", ["scant", "empty", "vertical"])
+def test_thin_logs_are_drawn(name: str, request: pytest.FixtureRequest) -> None:
+    """Three fractures, none, or one hole: a sheet without nan."""
+    found = request.getfixturevalue(name)
+    html = log_html(found, found.site.holes[0].name)
+    assert not re.search(r"\b(nan|inf|None)\b", re.sub(r"<style.*?</style>", "", html, flags=re.S))

@@ -1,0 +1,63 @@
+"""Zones of lost core: taken from what core logged, and counted against RQD."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+import jointstats as js
+from jointstats.errors import SiteError
+
+HOLES = pd.DataFrame({"hole": ["B"], "trend_deg": 0, "plunge_deg": 90, "length_m": 50.0})
+LOGGED = pd.DataFrame(
+    {"hole": "B", "from_m": [0.0, 10], "to_m": [40.0, 50], "method": ["core", "image"]}
+)
+ZONES = pd.DataFrame(
+    {
+        "hole": "B",
+        "from_m": [5.0, 20, 30],
+        "to_m": [7.0, 24, 31],
+        "kind": ["lost", "lost", "broken"],
+        "recovery_percent": [0.0, 0, 60],
+    }
+)
+
+
+def site_of(logged: pd.DataFrame | None = LOGGED, depth: float = 3.0, **zones: object) -> js.Site:
+    """A site with zones and one fracture of core."""
+    fractures = pd.DataFrame({"hole": ["B"], "depth_m": depth, "method": "core"})
+    return js.Site.from_frames(HOLES, fractures, logged=logged, zones=ZONES.assign(**zones))
+
+
+def test_lost_core_was_not_logged_by_core_and_may_be_by_image() -> None:
+    """Lengths of no recovery leave those of core alone; what came out in part stays, and is said."""
+    site = site_of()
+    hole = site.hole("B")
+    core = [(one.from_m, one.to_m) for one in hole.logged if one.method == "core"]
+    assert core == [(0, 5), (7, 20), (24, 40)]
+    assert [(one.from_m, one.to_m) for one in hole.logged if one.method == "image"] == [(10, 50)]
+    assert hole.lost == ((5, 7), (20, 24))
+    text = "\n".join(site.notes)
+    assert "Hole B: 6 m of which no core came out (zones) do not count as logged by core" in text
+    assert "1 zones have a recovery between 0 and 100 %" in text
+
+
+def test_without_a_table_of_logged_lengths_lost_core_is_lost_all_the_same() -> None:
+    """A hole taken as logged whole is not taken as logged where its core was lost."""
+    core = [(one.from_m, one.to_m) for one in site_of(None).hole("B").logged]
+    assert core == [(0, 5), (7, 20), (24, 50)]
+
+
+def test_a_fracture_read_on_lost_core_is_a_fault() -> None:
+    """No core came out at 6 m, so nothing was read on it."""
+    with pytest.raises(SiteError, match="'6': hole 'B' was not logged by core at this depth"):
+        site_of(depth=6.0)
+
+
+def test_zones_that_cannot_be_are_faults() -> None:
+    """A zone upside down, or with half a bounding plane, is told by row."""
+    with pytest.raises(SiteError, match="column to_m: '24': ends above its start, and from_m is 26"):
+        site_of(from_m=[5.0, 26, 30])
+    half = "upper_dip_direction_deg: is empty beside upper_dip_deg"
+    with pytest.raises(SiteError, match=half):
+        site_of(upper_dip_deg=[40.0, None, None], upper_dip_direction_deg=[None] * 3)
