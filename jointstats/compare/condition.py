@@ -9,10 +9,10 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.stats import rankdata
 
 from jointstats.errors import InputError
+from jointstats.types import Array
 
 __all__ = ["permutation_test"]
 
-Array = NDArray[np.float64]
 
 _DRAWS = 1999
 

@@ -14,10 +14,10 @@ from jointstats.errors import InputError
 from jointstats.fit.likelihood import RoundSets, component_log_densities
 from jointstats.sphere.axes import frame_about
 from jointstats.sphere.axial_fisher import AxialFisher
+from jointstats.types import Array
 
 __all__ = ["counts_by_set", "expected_counts", "poisson_ratio_test"]
 
-Array = NDArray[np.float64]
 
 _POINTS = 4000
 _GOLDEN = np.pi * (3.0 - np.sqrt(5.0))

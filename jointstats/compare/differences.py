@@ -21,13 +21,13 @@ from jointstats.fit.data import FitData
 from jointstats.fit.likelihood import RoundSets
 from jointstats.intervals import holm
 from jointstats.sphere.angles import dip_from_poles
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
 __all__ = ["count_table", "estimate_table", "part_table"]
 
-Array = NDArray[np.float64]
 
 #: Columns of the tables that tell of the condition of a fracture, and whether they are numbers.
 CONDITION = {

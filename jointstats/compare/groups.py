@@ -15,6 +15,7 @@ from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.sampling import SampledLine
 from jointstats.errors import InputError
 from jointstats.fit.grouped import GroupedPoles, grouped_poles
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
 __all__ = ["SampledGroup", "groups_of", "pooled_exposure", "together"]
 
-Array = NDArray[np.float64]
 
 #: Directions within this angle are gathered in the fits: an error below 2e-4 in |n · d|.
 _GATHERED_DEG = 1.0

@@ -10,10 +10,10 @@ from scipy.special import chdtrc
 
 from jointstats.checks import as_numbers
 from jointstats.errors import InputError
+from jointstats.types import Array
 
 __all__ = ["gaps_between", "log_rank_test"]
 
-Array = NDArray[np.float64]
 
 
 def gaps_between(

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Literal
 
 import pandas as pd
 
-from jointstats.compare.ledger import Ledger, fingerprint
 from jointstats.checks import as_seed
+from jointstats.compare.ledger import Ledger, fingerprint
 from jointstats.errors import InputError
 from jointstats.tables.output import output_file, write_file
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from jointstats.compare.groups import SampledGroup
 from jointstats.compare.ratio import RatioTest, share_beyond
@@ -16,10 +15,10 @@ from jointstats.fit.batch import (
     kappa_bounds,
     simulate_logs,
 )
+from jointstats.types import Array
 
 __all__ = ["orientation_and_kappa_tests"]
 
-Array = NDArray[np.float64]
 
 #: Fewest fractures of a set (sum of memberships) for a hole to say where the set lies.
 FEWEST = 3.0

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import gammaincc
 
 from jointstats.compare.groups import SampledGroup, pooled_exposure
@@ -19,10 +18,10 @@ from jointstats.fit.batch import (
     simulate_logs,
 )
 from jointstats.fit.likelihood import RoundSets
+from jointstats.types import Array
 
 __all__ = ["RatioTest", "ratio_test"]
 
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,10 +15,10 @@ from jointstats.fit.likelihood import RoundSets
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.axes import axis_angles_deg
+from jointstats.types import Array
 
 __all__ = ["explained_absence", "match_sets"]
 
-Array = NDArray[np.float64]
 
 #: Sets match where they share at least this part of the fractures of the smaller of the two.
 _SHARED = 0.5

@@ -12,7 +12,6 @@ read from the inverse of the sum. Overlap of sets, unknown means and concentrati
 
 from __future__ import annotations
 
-
 import numpy as np
 import pandas as pd
 from scipy.special import ndtri

@@ -13,10 +13,10 @@ from jointstats.fit.likelihood import (
 )
 from jointstats.fit.search import START_KAPPAS
 from jointstats.fit.shaped import ShapedFit
+from jointstats.types import Array
 
 __all__ = ["given_start", "in_order", "labels_of"]
 
-Array = NDArray[np.float64]
 
 
 def labels_of(logs: Array, rows: Array) -> NDArray[np.intp]:

@@ -21,10 +21,10 @@ from jointstats.fit.likelihood import (
 )
 from jointstats.fit.maximise import maximise
 from jointstats.sphere.axial_fisher import draw_directed
+from jointstats.types import Array
 
 __all__ = ["BatchFit", "Logs", "fit_logs", "joined_logs", "simulate_logs"]
 
-Array = NDArray[np.float64]
 
 _STEPS = 60
 _GAIN = 0.01  # of log likelihood in one step, below which a log has converged

@@ -11,15 +11,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import gammaln
 
 from jointstats.fit.pooling import Pooled, log_sum, pooled, spread_kernel
 from jointstats.fit.swarms import Swarms
+from jointstats.types import Array
 
 __all__ = ["VARIATIONS", "Between", "between_lines", "nodes_of", "scaled", "steps"]
 
-Array = NDArray[np.float64]
 
 #: Coefficients of variation between lines that are tried.
 VARIATIONS = np.array([0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 1.0, 1.25, 1.6, 2.1])

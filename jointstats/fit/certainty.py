@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.special import gammaincinv
 
@@ -20,10 +19,10 @@ from jointstats.fit.data import FitData
 from jointstats.fit.posterior import Posterior, SetDraws, weighted_quantiles
 from jointstats.fit.rock import Rock
 from jointstats.fit.shaped import PER_SET, free_coordinates, observed_information
+from jointstats.types import Array
 
 __all__ = ["Certainty", "certainty_of", "covariance_of"]
 
-Array = NDArray[np.float64]
 Interval = tuple[float, float]
 
 _FEWEST = 2.0  # effective fractures below which an interval says nothing

@@ -8,10 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats.fit.likelihood import Closed, Exposure, RoundSets
+from jointstats.types import Array
 
 __all__ = ["FitData"]
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from jointstats.fit.data import FitData
 from jointstats.fit.rock import Rock
@@ -25,10 +24,10 @@ from jointstats.sphere.set_density import (
     RoundDensity,
     SetDensity,
 )
+from jointstats.types import Array
 
 __all__ = ["Descriptions", "as_elliptical", "describe"]
 
-Array = NDArray[np.float64]
 
 _FIRST_LOOK = 6  # steps of a fit before it is judged hopeless or worth its end
 _HOPELESS = 12.0  # of the criterion, behind the best after a first look
@@ -38,7 +37,9 @@ _ALONG = np.sin(np.radians(20.0))  # sets this near a great circle may be one gi
 _LONG = 2.0  # axial ratio above which a set may be two, or part of a girdle
 _GIRDLE_START = (25.0, 4.0)
 _MOST_FITS = 60
-_LEAST_BACKGROUND = 0.05  # share of the fractures that a background starts from, where a set is added
+_LEAST_BACKGROUND = (
+    0.05  # share of the fractures that a background starts from, where a set is added
+)
 
 
 def as_elliptical(density: SetDensity) -> EllipticalDensity:
@@ -65,7 +66,9 @@ class Descriptions:
     @property
     def least_background(self) -> float:
         """Intensity that a background starts from at least: an empty one can't come back."""
-        return _LEAST_BACKGROUND * self.data.total / self.data.uniform if self.data.background else 0.0
+        return (
+            _LEAST_BACKGROUND * self.data.total / self.data.uniform if self.data.background else 0.0
+        )
 
     def value(self, fit: ShapedFit) -> float:
         """The criterion: smaller is better; no good where a set is too small to be called one."""
@@ -120,14 +123,18 @@ class Descriptions:
 def describe(found: Descriptions, starts: list[ShapedFit]) -> None:
     """Improve on each start by changes of shape and number, keeping all that was tried."""
     for start in starts:
-        fit, better = start, True
-        while better and not found.spent:
-            better = False
-            for rock in changes(found.data, fit):
-                other = found.tried(rock)
-                if other is not None and found.value(other) < found.value(fit) - 1e-6:
-                    fit, better = other, True
-                    break
+        fit: ShapedFit | None = start
+        while fit is not None and not found.spent:
+            fit = _first_better(found, fit)
+
+
+def _first_better(found: Descriptions, fit: ShapedFit) -> ShapedFit | None:
+    """The first change of a fit that the criterion gains by."""
+    for rock in changes(found.data, fit):
+        other = found.tried(rock)
+        if other is not None and found.value(other) < found.value(fit) - 1e-6:
+            return other
+    return None
 
 
 def changes(data: FitData, fit: ShapedFit) -> Iterator[Rock]:
@@ -163,7 +170,8 @@ def _girdles(rock: Rock, free: range) -> Iterator[Rock]:
         part = tuple(
             k
             for k in free
-            if rock.densities[k].mean is not None and abs(rock.densities[k].frame[0] @ axis) < _ALONG
+            if rock.densities[k].mean is not None
+            and abs(rock.densities[k].frame[0] @ axis) < _ALONG
         )
         long = [k for k in part if (rock.densities[k].axial_ratio or 1.0) > _LONG]
         if part in seen or (len(part) < 3 and not long):

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from jointstats.fit.data import FitData
 from jointstats.fit.descriptions import Descriptions, as_elliptical, describe
@@ -17,7 +16,6 @@ from jointstats.sphere.set_density import EllipticalDensity
 
 __all__ = ["Found", "as_shaped", "find_round", "find_sets"]
 
-Array = NDArray[np.float64]
 
 _MOST_SEARCHED = 5000  # fractures in which the sets are looked for; all then settle where they lie
 _FEWER_STEPS = 8  # of a fit that only looks
@@ -98,9 +96,7 @@ def _all_elliptical(rock: Rock) -> Rock:
     return rock
 
 
-def _elliptical_path(
-    found: Descriptions, candidates: Candidates, max_sets: int
-) -> list[ShapedFit]:
+def _elliptical_path(found: Descriptions, candidates: Candidates, max_sets: int) -> list[ShapedFit]:
     """Elliptical sets grown one at a time for as long as the criterion gains; the best of them."""
     data = found.data
     if data.given is None:

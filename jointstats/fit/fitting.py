@@ -22,7 +22,6 @@ from jointstats.fit.maximise import maximise
 
 __all__ = ["Fit", "first_fit", "run_em", "settle"]
 
-Array = NDArray[np.float64]
 
 _NEWTON_STEPS = 12
 _TURN = 8  # iterations of EM between attempts at Newton steps

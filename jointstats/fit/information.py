@@ -11,7 +11,6 @@ memory)
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from jointstats.fit.likelihood import (
     BLOCK,
@@ -22,10 +21,10 @@ from jointstats.fit.likelihood import (
     component_log_densities,
 )
 from jointstats.sphere.axes import frames_about, moved_along
+from jointstats.types import Array
 
 __all__ = ["score_and_information", "tangent_frames", "turned"]
 
-Array = NDArray[np.float64]
 
 _TINY = float(np.finfo(float).tiny)
 

@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from scipy.special import gammaln, ive
 
 from jointstats.fit.rock import Rock
+from jointstats.types import Array
 
 __all__ = [
     "Expectation",
@@ -36,7 +37,6 @@ __all__ = [
     "log_prior",
 ]
 
-Array = NDArray[np.float64]
 Closed = NDArray[np.bool_] | None
 
 #: Rows handled at once: a block and its work arrays stay in the processor's cache.

@@ -21,10 +21,10 @@ from jointstats.fit.likelihood import (
     log_scale,
 )
 from jointstats.sphere.axes import frames_about, moved_along
+from jointstats.types import Array
 
 __all__ = ["maximise"]
 
-Array = NDArray[np.float64]
 
 _LARGEST_TURN = 0.35  # radians in one step
 _LARGEST_CHANGE = 0.8  # of log κ in one step

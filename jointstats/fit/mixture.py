@@ -28,10 +28,9 @@ from jointstats.fit.likelihood import (
 from jointstats.fit.search import Trial
 from jointstats.fit.shaped import ShapedFit, shaped_value
 from jointstats.sphere.axes import as_weights
+from jointstats.types import Array
 
 __all__ = ["JointSetMixture"]
-
-Array = NDArray[np.float64]
 
 
 class _WrongKindError(InputError, TypeError):
@@ -216,7 +215,9 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         self.labels_ = labels_of(self._rates(rows, self._shut(closed)), rows)
         return self
 
-    def _data(self, rows: Array, weights: Array, exposure: Exposure | None, shut: Closed) -> FitData:
+    def _data(
+        self, rows: Array, weights: Array, exposure: Exposure | None, shut: Closed
+    ) -> FitData:
         given = given_start(self.given_means, rows, weights, exposure, bool(self.background))
         held = None if given is None else np.broadcast_to(self.hold_means, given.kappas.shape)
         return FitData(

@@ -9,6 +9,7 @@ simulations of round, elliptical and uneven rock.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
@@ -66,11 +67,8 @@ def presence(readings: Sequence[Reading], rows: Array) -> Array:
     probabilities = np.array([one.probability for one in readings])
     found = np.zeros((len(readings[0].rock.sets), len(readings)))
     for r, (one, own) in enumerate(zip(readings, labels, strict=True)):
-        for k in range(len(found)):
-            mine = labels[0] == k
-            for j in range(len(one.rock.sets)):
-                theirs = own == j
-                either = np.count_nonzero(mine | theirs)
-                if either and np.count_nonzero(mine & theirs) > 0.5 * either:
-                    found[k, r] = 1.0
-    return found @ probabilities / probabilities.sum()
+        for k, j in product(range(len(found)), range(len(one.rock.sets))):
+            mine, theirs = labels[0] == k, own == j
+            both = np.count_nonzero(mine & theirs)
+            found[k, r] += both > 0.5 * max(np.count_nonzero(mine | theirs), 1)
+    return np.minimum(found, 1.0) @ probabilities / probabilities.sum()

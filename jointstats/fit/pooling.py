@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+
+from jointstats.types import Array
 
 __all__ = ["Pooled", "log_sum", "pooled", "spread_kernel"]
 
-Array = NDArray[np.float64]
 
 _AT_ZERO = 0.8  # share of the sets that are even in rock whose sets are mostly even
 _STRAY = 0.1  # share of the sets that are even in rock whose sets are mostly not

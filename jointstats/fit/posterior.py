@@ -31,10 +31,10 @@ from jointstats.fit.shaped import PER_SET
 from jointstats.sphere.axes import axis_angles_deg
 from jointstats.sphere.set_chart import COORDINATES, SetChart
 from jointstats.sphere.set_density import SetDensity
+from jointstats.types import Array
 
 __all__ = ["Posterior", "SetDraws", "weighted_quantiles"]
 
-Array = NDArray[np.float64]
 
 _FREEDOM = 8.0  # of the t
 _WIDER = 1.2  # its covariance, over the one it is fitted to
@@ -135,9 +135,7 @@ class Posterior:
 
     @cached_property
     def _charts(self) -> list[SetChart]:
-        return [
-            SetChart(one, self._range(k)) for k, one in enumerate(self.rock.densities)
-        ]
+        return [SetChart(one, self._range(k)) for k, one in enumerate(self.rock.densities)]
 
     @cached_property
     def _best(self) -> Array:

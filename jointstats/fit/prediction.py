@@ -13,10 +13,10 @@ from jointstats.checks import as_numbers, check_confidence
 from jointstats.errors import InputError
 from jointstats.fit.swarms import pairs_within
 from jointstats.fit.uneven_rock import Seed, UnevenDraws, unevenness
+from jointstats.types import Array
 
 __all__ = ["LeftOut", "PredictedCounts", "leave_out_lines", "predicted_counts"]
 
-Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 _DRAWS = 2000

@@ -11,10 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 from jointstats.errors import InputError
 from jointstats.sphere.axes import lower_hemisphere
 from jointstats.sphere.set_density import RoundDensity, SetDensity
+from jointstats.types import Array
 
 __all__ = ["Rock", "RockSet"]
-
-Array = NDArray[np.float64]
 
 
 class HasRock(Protocol):
@@ -39,6 +38,11 @@ class RockSet(NamedTuple):
         Of its poles: round, elliptical or a girdle.
     p32_per_m : float
         Its intensity: P32 in 1/m where an exposure is known.
+
+    Examples
+    --------
+    >>> RockSet(RoundDensity.about([0, 0, -1], 40.0), 2.0).p32_per_m
+    2.0
     """
 
     density: SetDensity

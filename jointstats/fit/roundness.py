@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from jointstats.errors import InputError
 from jointstats.fit.data import FitData
@@ -22,6 +21,7 @@ from jointstats.fit.descriptions import as_elliptical
 from jointstats.fit.shaped import ShapedFit, fit_shaped
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.set_density import RoundDensity
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,7 +30,6 @@ if TYPE_CHECKING:
 
 __all__ = ["EllipticalTest", "elliptical_test", "roundness_of"]
 
-Array = NDArray[np.float64]
 
 LEVEL = 0.01  # of the test, below which a set is called elliptical
 _FEW = 15.0  # fractures below which only a very long set would show
@@ -177,7 +176,6 @@ def roundness_of(data: FitData, fit: ShapedFit, k: int) -> EllipticalTest | None
         found.frame,
         pvalue < LEVEL and bic_gain > 0,
     )
-
 
 
 def elliptical_test(model: JointSetMixture) -> tuple[EllipticalTest | None, ...]:

@@ -10,15 +10,14 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from jointstats.fit.data import FitData
 from jointstats.fit.fitting import Fit, first_fit, run_em, settle
 from jointstats.fit.likelihood import RoundSets, component_log_densities, log_scale
+from jointstats.types import Array
 
 __all__ = ["START_KAPPAS", "Trial", "fit_sets", "search"]
 
-Array = NDArray[np.float64]
 
 #: Concentrations tried for a new set.
 START_KAPPAS = (12.0, 35.0, 100.0)

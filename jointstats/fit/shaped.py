@@ -20,6 +20,7 @@ from jointstats.fit.likelihood import PRIOR, RoundSets, entropy_of
 from jointstats.fit.rock import Rock, RockSet
 from jointstats.sphere.set_chart import COORDINATES, SetChart
 from jointstats.sphere.set_density import SetDensity, SetMoments
+from jointstats.types import Array
 
 __all__ = [
     "PER_SET",
@@ -31,7 +32,6 @@ __all__ = [
     "shaped_value",
 ]
 
-Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 PER_SET = COORDINATES + 1
@@ -174,7 +174,9 @@ def observed_information(data: FitData, rock: Rock) -> Array:
         information[np.ix_(kept, kept)] = plain
         return information
     charts = [SetChart(one, (1e-6, 1e6)) for one in rock.densities]
-    step = _DIFFERENCE / np.sqrt(np.maximum(np.diag(_information(data, shaped_value(data, rock))), 1.0))
+    step = _DIFFERENCE / np.sqrt(
+        np.maximum(np.diag(_information(data, shaped_value(data, rock))), 1.0)
+    )
     for i in np.flatnonzero(free_coordinates(data, rock)):
         ends = []
         for sign in (1.0, -1.0):

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from scipy.special import gammaln
 
 from jointstats.fit.pooling import log_sum, pooled, spread_kernel
+from jointstats.types import Array
 
 __all__ = ["COMPANIONS", "LENGTHS_M", "Swarms", "along_lines", "pairs_within"]
 
-Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 #: Companions of a fracture that are tried, and lengths ℓ in metres.

@@ -31,10 +31,10 @@ from jointstats.fit.between_lines import (
     steps,
 )
 from jointstats.fit.swarms import COMPANIONS, LENGTHS_M, Swarms, along_lines
+from jointstats.types import Array
 
 __all__ = ["UnevenDraws", "Unevenness", "unevenness"]
 
-Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 Interval = tuple[float, float]
 Seed = int | Sequence[int] | np.random.Generator | None

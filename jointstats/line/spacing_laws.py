@@ -15,7 +15,16 @@ from __future__ import annotations
 from typing import Protocol
 
 import numpy as np
-from scipy.special import erfcinv, gamma, gammaincc, gammaincinv, gammaln, log_ndtr, poch, xlogy
+from scipy.special import (
+    erfcinv,
+    gamma,
+    gammaincc,
+    gammaincinv,
+    gammaln,
+    log_ndtr,
+    poch,
+    xlogy,
+)
 
 from jointstats.types import Array
 

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.orient import orient_fractures
 from jointstats.borehole.sampling import Sampling
+from jointstats.borehole.site import check_site
 from jointstats.borehole.spans import Spans
 from jointstats.checks import check_confidence
-from jointstats.borehole.site import check_site
 from jointstats.errors import InputError
 from jointstats.pairs.alignment import Alignment, TwoLogs, align
 from jointstats.pairs.evidence import Log

@@ -53,7 +53,7 @@ def group_net(comparison: HoleComparison, name: str, ax: Axes | None = None) -> 
                     linewidths=0,
                     zorder=4,
                 )
-            net.plane(one.mean, color=style.colour, linewidth=1.0, zorder=2)
+            net.plane(one.density.frame[0], color=style.colour, linewidth=1.0, zorder=2)
         _draw_own_means(net, comparison, name)
         net.points(group.exposure.directions, s=26, marker="x", color=INK.ink, zorder=6)
     return ax
@@ -88,8 +88,8 @@ def estimate_forest(
     one, style = comparison.analysis.sets[position], set_style(position)
     value, low, high, label = _FIGURES[figure]
     own = comparison.estimates[comparison.estimates["set"] == set_name]
-    whole = one.p32_interval if figure == "p32" else one.kappa_interval
-    middle = one.p32_per_m if figure == "p32" else one.kappa
+    whole = one.p32_interval if figure == "p32" else one.concentration_interval
+    middle = one.p32_per_m if figure == "p32" else one.density.concentration
     with styled():
         ax = _plain_axes(ax)
         ax.axvspan(*whole, color=style.colour, alpha=0.15, linewidth=0)

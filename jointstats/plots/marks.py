@@ -37,7 +37,7 @@ def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
     placed = [(place, one) for place, one in enumerate(result.sets) if one.mean is not None]
     for position, one in placed:
         style = set_style(position)
-        net.points(one.mean, c=style.colour, marker=style.marker, s=42, zorder=3.0,
+        net.points(one.density.frame[0], c=style.colour, marker=style.marker, s=42, zorder=3.0,
                    edgecolors=INK.paper, linewidths=0.6)
     draw_holes(net, result)
     name_marks(net, result, 10.5)
@@ -48,7 +48,7 @@ def name_marks(net: Net, result: SiteAnalysis, size: float) -> list[np.ndarray]:
     placed = [one for one in result.sets if one.mean is not None]
     lines = result.sampling.logged
     named = lines if len(lines) <= MOST_HOLE_NAMES else []
-    marks = [one.mean for one in placed] + [line.middle for line in named]
+    marks = [one.density.frame[0] for one in placed] + [line.middle for line in named]
     looks = [name_look(size) for _ in placed] + [{"fontsize": 9.0, "zorder": 4.1} for _ in named]
     if marks:
         texts = [one.name for one in placed] + [short(line.name) for line in named]

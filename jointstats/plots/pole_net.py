@@ -14,7 +14,12 @@ from jointstats.errors import InputError
 from jointstats.plots.marks import draw_blind, draw_holes, name_look, name_marks
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, set_style, styled
-from jointstats.sphere.angles import as_azimuth, dip_from_poles, lines_from_trend, poles_from_dip
+from jointstats.sphere.angles import (
+    as_azimuth,
+    dip_from_poles,
+    lines_from_trend,
+    poles_from_dip,
+)
 from jointstats.sphere.density import pole_density
 from jointstats.types import Array
 
@@ -260,12 +265,12 @@ def _write_names(net: Net, result: SiteAnalysis) -> None:
     poles = Fractures(result.fractures).oriented.poles
     placed: list[JointSet] = [one for one in result.sets if one.mean is not None]
     for one in placed:
-        at = _near_the_rim(one.mean, np.array(taken), poles)
+        at = _near_the_rim(one.density.frame[0], np.array(taken), poles)
         taken = [*taken, at]
         net.label(at, f"plane {one.name}", **name_look(9.5))
     # Lines of the planes are better not written over either: they count as poles do.
     turns = np.arange(0.0, 180.0, 7.5)
-    curves = [_on_plane(one.mean, turn) for one in placed for turn in turns]
+    curves = [_on_plane(one.density.frame[0], turn) for one in placed for turn in turns]
     names = np.array(taken).reshape(-1, 3)
     for at, dip in zip(_dip_labels(names, np.vstack([poles, *curves])), (30, 60), strict=True):
         net.label(at, f"poles: dip {dip}°", fontsize=9.0, color=INK.quiet, zorder=1.3)

@@ -59,7 +59,9 @@ def counted_sets(n: int) -> str:
 
 def plane_of(one: JointSet) -> str:
     """The mean plane of a set in words, or that it is a girdle."""
-    return "a girdle" if one.mean is None else plane(one.dip_deg, one.dip_direction_deg)
+    if one.dip_deg is None or one.dip_direction_deg is None:
+        return "a girdle"
+    return plane(one.dip_deg, one.dip_direction_deg)
 
 
 def headline(result: SiteAnalysis) -> str:
@@ -142,7 +144,7 @@ def set_table(result: SiteAnalysis) -> SetTable:
 
 
 def _orientation(_: SiteAnalysis, one: JointSet) -> Cell:
-    if one.mean is None:
+    if one.dip_deg is None or one.dip_direction_deg is None:
         return Cell("girdle")
     main = f"{one.dip_deg:.0f}° / {round(one.dip_direction_deg) % 360:03d}°"
     dip, direction = plane_margins_deg(one.dip_deg, one.cone_deg)

@@ -28,8 +28,6 @@ if TYPE_CHECKING:
 
 __all__ = ["analyse", "refit_without"]
 
-Array = NDArray[np.float64]
-
 
 def analyse(
     site: Site,
@@ -87,7 +85,10 @@ def analyse(
     >>> len(result.sets)
     3
     """
-    sampling, random_state = Sampling.of(site, blind_angle_deg=blind_angle_deg), as_seed(random_state)
+    sampling, random_state = (
+        Sampling.of(site, blind_angle_deg=blind_angle_deg),
+        as_seed(random_state),
+    )
     if not sampling.logged:
         raise InputError(f"site {site.name} has no logged length, so nothing was sampled")
     fractures = _with_status(orient_fractures(site), sampling)
@@ -148,7 +149,9 @@ def _result(
     readings = readings_of(model.others_, model.data_)
     uneven, intervals = None, []
     if names:
-        memberships = model.predict_proba(fitted.poles, allowed=allowed[Fractures(fractures).is_fitted])
+        memberships = model.predict_proba(
+            fitted.poles, allowed=allowed[Fractures(fractures).is_fitted]
+        )
         uneven = uneven_rock(fitted, memberships, model.rock_, sampling)
         intervals = site_intervals(uneven, model.certainty_, model.confidence)
     there = presence(readings, model.data_.rows)

@@ -9,7 +9,6 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 from joblib import Parallel, delayed
-from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.borehole.sampling import SampledLength
@@ -20,10 +19,10 @@ from jointstats.fit.mixture import JointSetMixture
 from jointstats.fit.shaped import fit_shaped
 from jointstats.sets.result import SiteAnalysis
 from jointstats.sphere.axes import axis_angles_deg
+from jointstats.types import Array
 
 __all__ = ["SetBootstrap", "bootstrap_sets"]
 
-Array = NDArray[np.float64]
 Resample = Callable[[np.random.Generator], Array]
 
 _FEWEST_RESAMPLES = 20

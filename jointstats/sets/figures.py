@@ -6,7 +6,6 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from jointstats.borehole.exposure import LineExposure, terzaghi_weights
 from jointstats.borehole.fractures import Fractures
@@ -21,15 +20,13 @@ from jointstats.intervals import poisson_interval
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.line.spacing import SpacingStatistics, pool_spacings, set_spacing
 from jointstats.sets.joint_set import JointSet
-from jointstats.sets.reading_error import reading_error, widened_cone_deg
+from jointstats.sets.reading_error import ReadingError, reading_error, widened_cone_deg
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.fisher import fisher_statistics
 from jointstats.sphere.set_density import SetDensity
-from jointstats.types import Interval
+from jointstats.types import Array, Interval
 
 __all__ = ["Basis", "joint_set", "line_table"]
-
-Array = NDArray[np.float64]
 
 
 class Basis(NamedTuple):
@@ -109,9 +106,7 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     spacing, holes = _along_lines(basis, own, k)
     certainty, met = model.certainty_, density.mean_exposure(exposure)
     between = certainty.kappa_interval(k)
-    rock, low, high = (None,) * 3
-    if density.kappa is not None:
-        rock, low, high = (reading.rock_kappa(one) for one in (density.kappa, *between))
+    rock, low, high = _rock_kappas(reading, density, between)
     blind = exposure.blind_angle_deg
     return JointSet(
         name=name,
@@ -143,6 +138,19 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
         holes=holes,
         confidence=model.confidence,
         posterior=certainty.draws(k),
+    )
+
+
+def _rock_kappas(
+    reading: ReadingError, density: SetDensity, between: Interval
+) -> tuple[float | None, float | None, float | None]:
+    """κ without the errors of reading, and the ends of its interval; nothing of a girdle."""
+    if density.kappa is None:
+        return None, None, None
+    return (
+        reading.rock_kappa(density.kappa),
+        reading.rock_kappa(between[0]),
+        reading.rock_kappa(between[1]),
     )
 
 

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import gammaincinv
 
 from jointstats.borehole.exposure import LineExposure, terzaghi_weights
 from jointstats.checks import as_numbers, check_confidence
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,7 +26,6 @@ __all__ = [
     "share_unoriented",
 ]
 
-Array = NDArray[np.float64]
 Interval = tuple[float, float]
 
 _REMARKS = {

@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from jointstats.design.draws import draw_set
 from jointstats.fit.posterior import SetDraws
@@ -16,13 +15,13 @@ from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 from jointstats.sphere.axes import lower_hemisphere
 from jointstats.sphere.fisher import FisherStatistics
 from jointstats.sphere.set_density import SetDensity
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["JointSet"]
 
-Array = NDArray[np.float64]
 Interval = tuple[float, float]
 
 
@@ -263,16 +262,7 @@ class JointSet:
             "long_axis_trend_deg": self.long_axis_deg[0],
             "long_axis_plunge_deg": self.long_axis_deg[1],
             "spread_cone_deg": self.spread_cone_deg,
-            "p32_per_m": self.p32_per_m,
-            "p32_low_per_m": self.p32_interval[0],
-            "p32_high_per_m": self.p32_interval[1],
-            "p32_even_low_per_m": self.p32_even_interval[0],
-            "p32_even_high_per_m": self.p32_even_interval[1],
-            "variation_between_lines": self.variation_between_lines[0],
-            "variation_low": self.variation_between_lines[1],
-            "variation_high": self.variation_between_lines[2],
-            "even_probability": self.even_probability,
-            "presence": self.presence,
+            **self._p32_row(),
             "p32_weighted_per_m": self.p32_weighted_per_m,
             "n": self.n,
             "n_blind": self.n_blind,
@@ -287,6 +277,20 @@ class JointSet:
             "spacing_n": self.spacing.n,
             "spacing_term": self.spacing_term,
             "elliptical_pvalue": self.elliptical_test and self.elliptical_test.pvalue,
+        }
+
+    def _p32_row(self) -> dict[str, object]:
+        return {
+            "p32_per_m": self.p32_per_m,
+            "p32_low_per_m": self.p32_interval[0],
+            "p32_high_per_m": self.p32_interval[1],
+            "p32_even_low_per_m": self.p32_even_interval[0],
+            "p32_even_high_per_m": self.p32_even_interval[1],
+            "variation_between_lines": self.variation_between_lines[0],
+            "variation_low": self.variation_between_lines[1],
+            "variation_high": self.variation_between_lines[2],
+            "even_probability": self.even_probability,
+            "presence": self.presence,
         }
 
     def to_frame(self) -> pd.DataFrame:

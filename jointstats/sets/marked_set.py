@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import minimize
 
 from jointstats.errors import InputError
@@ -25,13 +25,13 @@ from jointstats.fit.likelihood import Exposure, RoundSets, component_log_densiti
 from jointstats.fit.shaped import PER_SET
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.axes import align_axes, as_axes, frame_about, lower_hemisphere
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["ConeSet", "cone_set"]
 
-Array = NDArray[np.float64]
 Interval = tuple[float, float]
 
 _NODES = 4000

@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from jointstats.borehole.orient import orient_fractures
 from jointstats.sphere.fisher import kappa_from_mean_resultant
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 
 __all__ = ["ReadingError", "common_error_deg", "reading_error", "rock_kappa", "widened_cone_deg"]
 
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

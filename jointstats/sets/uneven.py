@@ -46,9 +46,7 @@ def cells_of(fractures: Fractures, memberships: Array, rock: Rock, sampling: Sam
                 for k in range(len(rock.sets))
             ]
             met = _met(rock, line, 0.5 * (edges[1:] + edges[:-1])) * np.diff(edges)
-            parts.append(
-                Cells(np.array(counts), met, np.full(pieces, number), np.diff(edges))
-            )
+            parts.append(Cells(np.array(counts), met, np.full(pieces, number), np.diff(edges)))
     joined = (np.concatenate(values, axis=-1) for values in zip(*parts, strict=True))
     return Cells(*joined)
 

@@ -9,7 +9,12 @@ from jointstats.checks import check_confidence
 from jointstats.errors import InputError
 from jointstats.results import Result
 from jointstats.sphere.angles import ellipse_columns, trend_from_lines
-from jointstats.sphere.axes import frame_about, lower_hemisphere, sorted_out, uniform_axes
+from jointstats.sphere.axes import (
+    frame_about,
+    lower_hemisphere,
+    sorted_out,
+    uniform_axes,
+)
 from jointstats.sphere.fisher import kappa_from_mean_resultant
 from jointstats.sphere.resultant import resultant_of
 from jointstats.sphere.tensor import axis_ellipse

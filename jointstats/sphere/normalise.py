@@ -87,17 +87,8 @@ class SetSums(NamedTuple):
 def set_sums(kappa: Array, flat: Array, ellipticity: Array) -> SetSums:
     """Integral of cosh(κx) exp(−κ − a x² + e (y² − z²)) over the hemisphere, and its slopes.
 
-    Parameters
-    ----------
-    kappa, flat, ellipticity : ndarray, shape (D,)
-        κ, a and e, each zero or more, with 2e at most κ + 2a.
+    κ, a and e have shape (D,), each zero or more, with 2e at most κ + 2a.
 
-    Returns
-    -------
-    SetSums
-
-    Examples
-    --------
     >>> nothing = np.zeros(1)
     >>> np.exp(set_sums(nothing, nothing, nothing).log_size).round(6)
     array([6.283185])

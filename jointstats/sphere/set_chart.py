@@ -8,13 +8,12 @@ So a set without ellipticity is an ordinary inner point.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from jointstats.sphere.set_density import SetDensity
+from jointstats.types import Array
 
 __all__ = ["COORDINATES", "SetChart", "turned_frames"]
 
-Array = NDArray[np.float64]
 
 #: Turn toward q, turn toward r, log concentration, ellipticity (2).
 COORDINATES = 5

@@ -318,7 +318,12 @@ class SetDensity(ABC):
             """Integral of the density over x from 0 to the edge, but for a constant."""
             t = 0.5 * edge * (nodes + 1.0)
             s = 1.0 - t * t
-            log = kappa * (t - 1.0) + np.log1p(np.exp(-2.0 * kappa * t)) + e * (s - 1.0) - flat * t * t
+            log = (
+                kappa * (t - 1.0)
+                + np.log1p(np.exp(-2.0 * kappa * t))
+                + e * (s - 1.0)
+                - flat * t * t
+            )
             return float(0.5 * edge * (weights @ (np.exp(log) * i0e(e * s))))
 
         whole = below(1.0)
@@ -342,7 +347,9 @@ class SetDensity(ABC):
 
 
 class RoundDensity(SetDensity):
-    """The axial Fisher density: a round set about its mean pole; parameters as for `SetDensity`.
+    """The axial Fisher density: a round set about its mean pole.
+
+    Parameters as for `SetDensity`.
 
     Examples
     --------
@@ -385,7 +392,9 @@ class RoundDensity(SetDensity):
 
 
 class EllipticalDensity(SetDensity):
-    """The axial Kent density: a set with more scatter one way; parameters as for `SetDensity`.
+    """The axial Kent density: a set with more scatter one way.
+
+    Parameters as for `SetDensity`.
 
     Examples
     --------
@@ -401,8 +410,9 @@ class EllipticalDensity(SetDensity):
 
 
 class GirdleDensity(SetDensity):
-    """The axial Bingham density along a great circle, about a fold axis; parameters as for
-    `SetDensity`.
+    """The axial Bingham density along a great circle, about a fold axis.
+
+    Parameters as for `SetDensity`.
 
     Examples
     --------

@@ -16,11 +16,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+
+from jointstats.types import Array
 
 __all__ = ["Smear", "smear"]
 
-Array = NDArray[np.float64]
 
 _FALL = 25.0  # of the log weight, at which the smear is cut off
 _STEP = 1.1  # of the angle, in deviations of the smear or of a set smeared, the narrower

@@ -27,7 +27,7 @@ def test_parametric_bootstrap_agrees_with_the_information(parametric: js.sets.Se
     for one in RESULT.sets:
         row = table.loc[one.name]
         assert row["cone_deg"] == pytest.approx(one.cone_deg, rel=0.35)
-        width = one.p32_interval[1] - one.p32_interval[0]
+        width = one.p32_even_interval[1] - one.p32_even_interval[0]
         assert row["p32_high_per_m"] - row["p32_low_per_m"] == pytest.approx(width, rel=0.35)
         assert row["p32_low_per_m"] < one.p32_per_m < row["p32_high_per_m"]
         assert row["kappa_low"] < one.kappa < row["kappa_high"]
