@@ -15,8 +15,6 @@ from jointstats.sphere.angles import poles_from_dip
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["GivenSet", "allowed_rows"]
-
 
 @dataclass(frozen=True)
 class GivenSet:
@@ -66,26 +64,7 @@ class GivenSet:
 def allowed_rows(given: Sequence[GivenSet], fractures: pd.DataFrame) -> NDArray[np.bool_]:
     """Which fractures may join each given set.
 
-    Parameters
-    ----------
-    given : sequence of GivenSet
-    fractures : pandas.DataFrame
-
-    Returns
-    -------
-    ndarray of bool, shape (n, len(given))
-
-    Raises
-    ------
-    InputError
-        If a column is not in the table.
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> table = pd.DataFrame({"hole": ["B1", "B2"]})
-    >>> allowed_rows([GivenSet(20, 135, only={"hole": ["B1"]})], table)[:, 0]
-    array([ True, False])
+    Gives (n, len(given)).
     """
     allowed = np.ones((len(fractures), len(given)), bool)
     for k, one in enumerate(given):
