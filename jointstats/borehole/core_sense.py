@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.orient import hole_directions, orient_fractures
-from jointstats.borehole.runs import run_lines
+from jointstats.borehole.rotation import run_lines
 from jointstats.results import Result
 from jointstats.sphere.angles import as_azimuth
 from jointstats.sphere.axes import axis_angles_deg

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.path import HolePath
-from jointstats.borehole.spans import Spans
 from jointstats.borehole.site import check_site
+from jointstats.borehole.spans import Spans
 from jointstats.errors import InputError
 from jointstats.types import Array
 
