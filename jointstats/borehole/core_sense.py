@@ -126,7 +126,7 @@ def _readings(site: Site, rows: NDArray[np.intp]) -> dict[str, Array]:
         own = references == reference
         radial[own] = reference_lines(lines[own], reference, north_deg=north)
     alpha, beta = table["alpha_deg"].to_numpy(float), table["beta_deg"].to_numpy(float)
-    offset = run_lines(site, table).offset_deg
+    offset = run_lines(site.tables.get("runs"), table).offset_deg
     return {
         sense: poles_in_hole(alpha, as_azimuth(sign * beta + turn + offset), lines, radial)
         for sense, (sign, turn) in SENSES.items()

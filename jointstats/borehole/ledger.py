@@ -74,7 +74,7 @@ def ledger_of(site: Site) -> pd.DataFrame:
         "oriented_from": frame["oriented_from"],
         "reference": site.references(table),
         "roll_deg": site.roll_of(table),
-        "beta_offset_deg": run_lines(site, table).offset_deg,
+        "beta_offset_deg": run_lines(site.tables.get("runs"), table).offset_deg,
         "alpha_used_deg": read.round[:, 0],
         "beta_used_deg": read.round[:, 1],
         "hole_trend_deg": trend,

@@ -256,7 +256,7 @@ class Readings:
     def from_core(self) -> None:
         """Planes read on core by α and β."""
         alpha, beta = _column(self.table, "alpha_deg"), _column(self.table, "beta_deg")
-        runs = run_lines(self.site, self.table)
+        runs = run_lines(self.site.tables.get("runs"), self.table)
         rows = self._open() & ~np.isnan(alpha)
         rows &= (~np.isnan(beta) & runs.usable) | (alpha == 90)
         beta = beta_as_drilled(

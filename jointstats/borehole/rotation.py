@@ -15,8 +15,6 @@ from jointstats.types import Array, ArrayLike
 if TYPE_CHECKING:
     import pandas as pd
 
-    from jointstats.borehole.site import Site
-
 
 def roll_at(depth_m: ArrayLike, known_depth_m: ArrayLike, roll_deg: ArrayLike) -> Array:
     """Roll at depths, between those at which it was measured.
@@ -77,14 +75,13 @@ class RunLines:
     usable: NDArray[np.bool_]
 
 
-def run_lines(site: Site, table: pd.DataFrame) -> RunLines:
+def run_lines(runs: pd.DataFrame | None, table: pd.DataFrame) -> RunLines:
     """The orientation lines of the rows of a table with columns hole, depth_m and perhaps run.
 
-    A row lies in the run that it names, else in the one that holds its depth as logged.
+    `runs` is the table of runs of the site. A row lies in the run that it names, else in the one that holds its depth as logged.
     """
     n = len(table)
     lines = RunLines(np.zeros(n), np.full(n, np.nan), np.ones(n, dtype=bool))
-    runs = site.tables.get("runs")
     if runs is None:
         return lines
     holes, depth = table["hole"].to_numpy(object), logged_depth(table)
