@@ -14,8 +14,8 @@ from typing import NamedTuple
 import numpy as np
 from scipy.stats import poisson
 
-from jointstats.fit.prediction import leave_out_lines
-from jointstats.fit.uneven_rock import unevenness
+from jointstats.uneven.prediction import leave_out_lines
+from jointstats.uneven.uneven_rock import unevenness
 
 
 class CountTable(NamedTuple):

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from jointstats import plots as plots
     from jointstats import sets as sets
     from jointstats import sphere as sphere
+    from jointstats import uneven as uneven
     from jointstats.borehole.exposure import LineExposure as LineExposure
     from jointstats.borehole.exposure import terzaghi_weights as terzaghi_weights
     from jointstats.borehole.hole import Hole as Hole
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from jointstats.borehole.path import HolePath as HolePath
     from jointstats.borehole.settings import SiteSettings as SiteSettings
     from jointstats.borehole.simulate import simulate_site as simulate_site
-    from jointstats.borehole.site import Site as Site
     from jointstats.borehole.tilt import tilt_correct as tilt_correct
     from jointstats.borehole.trace import TracePlane as TracePlane
     from jointstats.borehole.trace import orient_trace as orient_trace
@@ -63,6 +63,7 @@ if TYPE_CHECKING:
     from jointstats.sphere.fisher import fisher_statistics as fisher_statistics
     from jointstats.sphere.tensor import OrientationTensor as OrientationTensor
     from jointstats.sphere.tensor import orientation_tensor as orientation_tensor
+    from jointstats.tables.read import Site as Site  # with from_frames, which tables/ gives it
     from jointstats.tables.read import read_site as read_site
     from jointstats.tables.write import write_site as write_site
 

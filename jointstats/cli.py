@@ -134,6 +134,11 @@ def _parser() -> argparse.ArgumentParser:
     orient = commands.add_parser("orient", help="write every fracture with its true orientation")
     _with_site(orient)
     orient.add_argument("--output", metavar="FILE.csv", required=True, help="file to write")
+    orient.add_argument(
+        "--ledger",
+        metavar="FILE.csv",
+        help="file for what was read of each fracture and what each correction did to it",
+    )
     orient.set_defaults(run=_orient)
     _add_comparisons(commands)
     return parser
@@ -305,14 +310,20 @@ def _csv(table: pd.DataFrame) -> str:
 
 def _orient(arguments: argparse.Namespace) -> _Said:
     from jointstats.borehole.fractures import Fractures
+    from jointstats.borehole.ledger import applied, ledger_of
     from jointstats.borehole.orient import orient_fractures
     from jointstats.tables.output import output_file, write_file
 
     path = output_file(arguments.output, [arguments.site])
-    table = orient_fractures(_read(arguments))
+    site = _read(arguments)
+    table = orient_fractures(site)
     write_file(path, table.to_csv(index=False, lineterminator="\n"))
-    oriented = len(Fractures(table).oriented)
-    return _Said(f"{oriented} of {len(table)} fractures oriented; written to {path}")
+    said = f"{len(Fractures(table).oriented)} of {len(table)} fractures oriented; written to {path}"
+    if arguments.ledger is not None:
+        place = output_file(arguments.ledger, [arguments.site])
+        write_file(place, ledger_of(site).to_csv(index=False, lineterminator="\n"))
+        said += "".join(f"\n{one}" for one in [*applied(site), f"ledger in {place}"])
+    return _Said(said)
 
 
 def _compare(arguments: argparse.Namespace) -> _Said:

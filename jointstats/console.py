@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import NoReturn, TextIO
 
+
 def say(text: str) -> None:
     """Print on standard output; end quietly where nobody reads on."""
     try:

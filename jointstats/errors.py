@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+
 class InputError(ValueError):
     """An argument breaks a rule; the message says what was given, the rule, and what to do.
 

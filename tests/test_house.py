@@ -32,6 +32,7 @@ ORDER = (
     "tables",
     "pairs",
     "fit",
+    "uneven",
     "line",
     "design",
     "sets",
@@ -63,7 +64,7 @@ _NO_CODE = {
     tokenize.ENDMARKER,
 }
 #: Lines of code that the package may have, without docstrings, comments and blank lines.
-MOST_CODE = 22_200
+MOST_CODE = 22_400
 
 
 def _room(path: Path) -> str:
@@ -287,7 +288,9 @@ def test_conventions_name_tests_that_exist() -> None:
 
 #: Rooms and modules whose types do not all hold yet.
 LOOSE = (
-    *("compare", "design/draws", "fit", "sets"),
+    *("compare/counts", "compare/differences", "compare/holes", "compare/parts"),
+    *("compare/ratio", "compare/set_matching"),
+    *("design/draws", "fit", "sets"),
     *("sphere/elliptical", "sphere/set_", "sphere/smear"),
 )
 

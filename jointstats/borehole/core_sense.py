@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.frame import poles_in_hole, reference_lines
 from jointstats.borehole.orient import hole_directions, orient_fractures
-from jointstats.borehole.runs import run_lines
+from jointstats.borehole.rotation import run_lines
 from jointstats.results import Result
 from jointstats.sphere.angles import as_azimuth
 from jointstats.sphere.axes import axis_angles_deg
@@ -126,7 +126,7 @@ def _readings(site: Site, rows: NDArray[np.intp]) -> dict[str, Array]:
         own = references == reference
         radial[own] = reference_lines(lines[own], reference, north_deg=north)
     alpha, beta = table["alpha_deg"].to_numpy(float), table["beta_deg"].to_numpy(float)
-    offset = run_lines(site, table).offset_deg
+    offset = run_lines(site.tables.get("runs"), table).offset_deg
     return {
         sense: poles_in_hole(alpha, as_azimuth(sign * beta + turn + offset), lines, radial)
         for sense, (sign, turn) in SENSES.items()

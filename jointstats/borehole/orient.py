@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from jointstats.borehole.bedding import level_poles
 from jointstats.borehole.fractures import Fractures, Status, pole_columns
 from jointstats.borehole.frame import poles_in_hole, reference_lines
+from jointstats.borehole.rotation import run_lines
 from jointstats.borehole.rows import rows_of_holes
-from jointstats.borehole.runs import run_lines
 from jointstats.borehole.wall import fit_wall, normal_and_error
 from jointstats.checks import as_numbers, real_array
 from jointstats.errors import InputError
@@ -184,21 +184,25 @@ def orient_fractures(site: Site, *, level_bedding: bool = False) -> pd.DataFrame
     >>> bool((table["true_dip_deg"] - table["dip_deg"]).abs().max() < 1e-9)
     True
     """
-    table = site.fractures
-    result = _Oriented(site, table)
+    frame = readings_of(site).to_frame()
+    return _level(frame, site) if level_bedding else frame
+
+
+def readings_of(site: Site) -> Readings:
+    """The fractures of a site oriented, each from the first of its readings that does."""
+    result = Readings(site, site.fractures)
     result.from_dip()
     result.from_core()
     result.from_image()
     result.from_traces()
-    frame = result.to_frame()
-    return _level(frame, site) if level_bedding else frame
+    return result
 
 
 def poles_by_reading(site: Site) -> dict[str, tuple[Array, Array]]:
     """Poles, shape (n, 3), and their errors in radians by each kind of reading on its own."""
     found = {}
-    for step in (_Oriented.from_dip, _Oriented.from_core, _Oriented.from_image):
-        alone = _Oriented(site, site.fractures)
+    for step in (Readings.from_dip, Readings.from_core, Readings.from_image):
+        alone = Readings(site, site.fractures)
         step(alone)
         read = np.isfinite(alone.poles[:, 2])
         if read.any():
@@ -220,7 +224,7 @@ def _level(frame: pd.DataFrame, site: Site) -> pd.DataFrame:
     return frame.assign(level_dip_deg=level[0], level_dip_direction_deg=level[1])
 
 
-class _Oriented:
+class Readings:
     """Poles of the fractures of a site, filled in from one kind of reading after the other."""
 
     def __init__(self, site: Site, table: pd.DataFrame) -> None:
@@ -230,6 +234,7 @@ class _Oriented:
         self.poles = np.full((len(table), 3), np.nan)
         self.error = np.full(len(table), np.nan)  # radians, root mean square
         self.source = np.full(len(table), Status.NOT_ORIENTED.value, dtype=object)
+        self.round = np.full((len(table), 2), np.nan)  # α and β from the reference line, as used
 
     def _open(self) -> NDArray[np.bool_]:
         return np.isnan(self.poles[:, 2])
@@ -251,7 +256,7 @@ class _Oriented:
     def from_core(self) -> None:
         """Planes read on core by α and β."""
         alpha, beta = _column(self.table, "alpha_deg"), _column(self.table, "beta_deg")
-        runs = run_lines(self.site, self.table)
+        runs = run_lines(self.site.tables.get("runs"), self.table)
         rows = self._open() & ~np.isnan(alpha)
         rows &= (~np.isnan(beta) & runs.usable) | (alpha == 90)
         beta = beta_as_drilled(
@@ -288,6 +293,7 @@ class _Oriented:
         place = self._placing(at)
         self.poles[at] = poles_in_hole(a, b, lines, place(lines))
         self.source[at] = source
+        self.round[at] = np.column_stack([a, b])
         if spread[0] is None or spread[1] is None:
             return
         line = np.full(len(at), np.nan) if line_error is None else line_error[at]
@@ -355,6 +361,7 @@ class _Oriented:
         place = self._placing(at)
         self.poles[at] = poles_in_hole(alpha, beta, lines, place(lines))
         self.source[at] = "trace"
+        self.round[at] = np.column_stack([alpha, beta])
         square = np.array([normal_and_error(f.slope, f.covariance)[1] for f in fits]) ** 2
         square += (np.cos(np.radians(alpha)) * np.radians(self.errors.roll_deg or 0.0)) ** 2
         square += self._survey_square(lambda d: poles_in_hole(alpha, beta, d, place(d)), lines)

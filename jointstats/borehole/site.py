@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.frame import references_of
 from jointstats.borehole.hole import Hole
 from jointstats.borehole.ring import ring_points
-from jointstats.borehole.roll import roll_at
+from jointstats.borehole.rotation import roll_at
 from jointstats.borehole.rows import grouped_rows, logged_depth
 from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.terms import CLASSES, WORDS
@@ -40,6 +40,8 @@ class Site:
         The other tables as they were read, depths in metres; empty for a site made by hand.
     unread : tuple of str
         Sentences about files, sheets and columns that were not read.
+    rows : tuple of int
+        Row of each fracture in its file; empty for a site made by hand.
     sources : tuple of Path
         Directories and files that it was read from, which nothing is written over.
     digests : tuple of (str, str)
@@ -60,6 +62,7 @@ class Site:
     notes: tuple[str, ...] = ()
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     unread: tuple[str, ...] = ()
+    rows: tuple[int, ...] = ()
     sources: tuple[Path, ...] = ()
     digests: tuple[tuple[str, str], ...] = ()
 

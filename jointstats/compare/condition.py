@@ -5,20 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy.stats import rankdata
 
+from jointstats.checks import as_generator
 from jointstats.errors import InputError
-from jointstats.types import Array
-
-__all__ = ["permutation_test"]
-
+from jointstats.types import Array, RandomState
 
 _DRAWS = 1999
 
 
 def permutation_test(
-    values: Sequence[object] | ArrayLike, holes: Sequence[object], *, random_state: int = 0
+    values: Sequence[object] | Array, holes: Sequence[object], *, random_state: RandomState = 0
 ) -> tuple[float, float]:
     """Whether words or numbers go with the hole, by shuffling them among the holes.
 
@@ -26,32 +24,8 @@ def permutation_test(
     of the ranks between holes is taken (Kruskal & Wallis 1952, JASA 47:583-621; from memory).
     The p-value is exact but for its 1,999 shuffles, whatever the counts.
 
-    Parameters
-    ----------
-    values : sequence of str or of float, shape (n,)
-    holes : sequence, shape (n,)
-        Where each was found.
-    random_state : int
-        Of the shuffles.
-
-    Returns
-    -------
-    statistic : float
-    pvalue : float
-        1 where all values, or all holes, are the same.
-
-    Raises
-    ------
-    InputError
-        If the lengths differ.
-
-    Examples
-    --------
-    >>> words, holes = ["clay"] * 8 + ["none"] * 8, ["D1"] * 8 + ["D2"] * 8
-    >>> permutation_test(words, holes)[1] < 0.01
-    True
-    >>> permutation_test(words, ["D1", "D2"] * 8)[1] > 0.5
-    True
+    `values` (n,); `holes` (n,): where each was found; `random_state`: of the shuffles. Gives
+    `statistic`; `pvalue`: 1 where all values, or all holes, are the same.
     """
     if len(values) != len(holes):
         raise InputError(
@@ -67,7 +41,7 @@ def permutation_test(
     scale = scores.mean(axis=0) if scores.shape[1] > 1 else max(scores.var(), 1e-300)
     if len(np.unique(where)) < 2 or np.ptp(scores, axis=0).max(initial=0.0) == 0:
         return 0.0, 1.0
-    generator = np.random.default_rng(random_state)
+    generator = as_generator(random_state)
     statistic = _between(scores, where, scale)
     beyond = sum(
         _between(scores, generator.permutation(where), scale) >= statistic * (1 - 1e-9)

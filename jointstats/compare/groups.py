@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from jointstats.borehole.site import Site
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["SampledGroup", "groups_of", "pooled_exposure", "together"]
-
 
 #: Directions within this angle are gathered in the fits: an error below 2e-4 in |n · d|.
 _GATHERED_DEG = 1.0
@@ -70,29 +68,7 @@ def groups_of(
 ) -> tuple[SampledGroup, ...]:
     """Holes of an analysis, or lengths of them, that were logged.
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-    cuts_m : mapping of hole to depths, or None
-        Depths along a hole, metres, at which it is cut into lengths that count as holes of their
-        own. Holes that are not named stay whole.
-
-    Returns
-    -------
-    tuple of SampledGroup
-        In the order of the holes and of depth; lengths that nobody logged are left out.
-
-    Raises
-    ------
-    InputError
-        If `cuts_m` names a hole the site has not, or a depth that is not in it.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1))
-    >>> [one.name for one in groups_of(result, {"H1": [30]})]
-    ['H1 0–30 m', 'H1 30–80 m', 'H2', 'H3']
+    Gives in the order of the holes and of depth; lengths that nobody logged are left out.
     """
     site = result.site
     cuts = _checked_cuts(site, cuts_m or {})
@@ -139,21 +115,7 @@ def _group(result: SiteAnalysis, name: str, line: SampledLine, *, last: bool) ->
 def pooled_exposure(groups: Sequence[SampledGroup]) -> LineExposure:
     """Exposure of several groups together.
 
-    Parameters
-    ----------
-    groups : sequence of SampledGroup
-        At least one.
-
-    Returns
-    -------
-    LineExposure
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1))
-    >>> round(pooled_exposure(groups_of(result)).total_m, 6)
-    220.0
+    `groups`: at least one.
     """
     return LineExposure(
         np.vstack([one.exposure.directions for one in groups]),
@@ -163,23 +125,7 @@ def pooled_exposure(groups: Sequence[SampledGroup]) -> LineExposure:
 
 
 def together(groups: Sequence[SampledGroup]) -> GroupedPoles:
-    """Poles and exposures of several groups, as the fits of `fit/` take them.
-
-    Parameters
-    ----------
-    groups : sequence of SampledGroup
-
-    Returns
-    -------
-    GroupedPoles
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1))
-    >>> together(groups_of(result)).n_groups
-    3
-    """
+    """Poles and exposures of several groups, as the fits of `fit/` take them."""
     number = np.repeat(np.arange(len(groups)), [one.n for one in groups])
     poles = np.vstack([one.poles for one in groups])
     return grouped_poles(poles, number, [one.exposure for one in groups])

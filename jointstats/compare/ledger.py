@@ -17,8 +17,6 @@ from jointstats.tables.output import output_file, write_file
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
 
-__all__ = ["Ledger", "fingerprint"]
-
 
 class Ledger:
     """Results by name, kept in a file as they come.
@@ -121,28 +119,13 @@ def _digest(entry: dict[str, object]) -> str:
     return hashlib.sha256(json.dumps(entry, sort_keys=True).encode()).hexdigest()
 
 
-def fingerprint(item: Site | str, options: dict[str, object]) -> str:
+def fingerprint(item: Site | str | os.PathLike[str], options: dict[str, object]) -> str:
     """Mark that changes with the tables of an item or with what is asked of it.
 
-    Parameters
-    ----------
-    item : Site or str
-        A site, or the path of one.
-    options : dict
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> site = js.simulate_site(random_state=1)
-    >>> fingerprint(site, {}) == fingerprint(site, {}) != fingerprint(site, {"n_sets": 2})
-    True
+    `item`: a site, or the path of one.
     """
     mark = hashlib.sha256(json.dumps(options, sort_keys=True).encode())
-    if isinstance(item, str):
+    if isinstance(item, str | os.PathLike):
         path = Path(item)
         files = sorted(path.iterdir()) if path.is_dir() else [path] * path.is_file()
         for file in files:

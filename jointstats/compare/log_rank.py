@@ -5,15 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 from jointstats.checks import as_numbers
 from jointstats.errors import InputError
-from jointstats.types import Array
-
-__all__ = ["gaps_between", "log_rank_test"]
-
+from jointstats.types import Array, ArrayLike
 
 
 def gaps_between(
@@ -21,26 +18,9 @@ def gaps_between(
 ) -> tuple[Array, Array]:
     """Gaps between fractures of a set in a hole, and the last of each length, which its end cut.
 
-    Parameters
-    ----------
-    depth_m : array_like, shape (n,)
-        Depths of the fractures of the set, metres.
-    lengths : sequence of (from_m, to_m)
-        What was logged. The clock starts at the first fracture of each.
-    scale : float
-        Metres along the hole are multiplied by this: with the mean |n · d| of the set in that
-        hole, gaps of holes of any direction have the mean 1 / P32 in one rock. (The cosine of the
-        mean pole alone would not do: a dispersed set is met more often than it says.)
-
-    Returns
-    -------
-    complete, cut : ndarray
-        Metres square to the set.
-
-    Examples
-    --------
-    >>> gaps_between([2.0, 3.0, 5.0], [(0, 9)], 0.5)
-    (array([0.5, 1. ]), array([2.]))
+    `depth_m` (n,): depths of the fractures of the set, metres; `lengths`: what was logged;
+    `scale`: metres along the hole are multiplied by this. Gives `complete, cut`: metres square to
+    the set.
     """
     depth = np.sort(as_numbers(depth_m, "depth_m"))
     complete, cut = [np.empty(0)], []
@@ -57,35 +37,12 @@ def log_rank_test(
 ) -> tuple[float, int, float]:
     """Log-rank test of several samples of lengths, some of them cut short.
 
-    Parameters
-    ----------
-    samples : sequence of (complete, cut)
-        Of each hole: lengths seen whole, and lengths of which only a part was seen.
-
-    Returns
-    -------
-    statistic : float
-        U V⁻ U with U the observed less the expected number of ends in each sample.
-    dof : int
-        Samples less one; of those that hold anything.
-    pvalue : float
-        By chi-square; 1 where there is nothing to compare.
-
-    Raises
-    ------
-    InputError
-        If there is no sample.
-
-    Notes
-    -----
     Mantel (1966), Cancer Chemotherapy Reports 50:163-170; the variance is that of the
     hypergeometric with ties (from memory).
 
-    Examples
-    --------
-    >>> statistic, dof, p = log_rank_test([([1, 2, 3, 4], []), ([5, 6, 7, 8], [9])])
-    >>> dof, p < 0.05
-    (1, True)
+    `samples`: of each hole. Gives `statistic`: U V⁻ U with U the observed less the expected
+    number of ends in each sample; `dof`: samples less one; of those that hold anything; `pvalue`:
+    by chi-square; 1 where there is nothing to compare.
     """
     if not len(samples):
         raise InputError("log_rank_test needs at least one sample")

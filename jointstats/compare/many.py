@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 import pandas as pd
 
@@ -18,9 +18,7 @@ from jointstats.tables.output import output_file, write_file
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
 
-__all__ = ["ManyAnalyses", "analyse_many"]
-
-Item = "Site | str | os.PathLike[str]"
+Item: TypeAlias = "Site | str | os.PathLike[str]"
 
 _ITEM_COLUMNS = ["item", "status", "message", "n_sets", "n_fractures", "n_in_a_set"]
 _ITEM_COLUMNS += ["n_unassigned", "background_per_m", "logged_m"]
@@ -161,7 +159,7 @@ def analyse_many(
 
 def _waiting(
     sites_or_holes: Site | Iterable[Item],
-    options: dict[str, object],
+    options: dict[str, Any],
     ledger: Ledger,
     order: list[str],
 ) -> Iterator[tuple[str, str, Item]]:
@@ -209,14 +207,14 @@ def _named(sites_or_holes: Site | Iterable[Item]) -> Iterator[tuple[str, Item]]:
             raise InputError(f"an item must be a Site or a path; got {type(item).__name__}")
 
 
-def _one(name: str, mark: str, item: Item, options: dict[str, object]) -> dict[str, object]:
+def _one(name: str, mark: str, item: Item, options: dict[str, Any]) -> dict[str, object]:
     """Analyse one item, and keep only the figures: a result holds all its fractures."""
     from threadpoolctl import threadpool_limits
 
     from jointstats.sets.analysis import analyse
     from jointstats.tables.read import read_site
 
-    entry: dict[str, object] = {"item": name, "mark": mark}
+    entry: dict[str, Any] = {"item": name, "mark": mark}
     try:
         # One thread, so that sums are made in one order wherever the task runs.
         with threadpool_limits(limits=1):
@@ -240,7 +238,7 @@ def _one(name: str, mark: str, item: Item, options: dict[str, object]) -> dict[s
     }
 
 
-def _gathered(entries: list[dict[str, object]]) -> ManyAnalyses:
+def _gathered(entries: list[dict[str, Any]]) -> ManyAnalyses:
     items = pd.DataFrame(entries, columns=_ITEM_COLUMNS)
     rows = [{"item": entry["item"], **row} for entry in entries for row in entry["sets"]]
     columns = list(rows[0]) if rows else ["item", "set"]

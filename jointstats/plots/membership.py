@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from jointstats.sets.result import SiteAnalysis
 
+
 def membership_bars(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
     """Share of each set's fractures that belong surely, likely, or in doubt, as one bar a set.
 

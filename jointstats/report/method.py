@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from jointstats.borehole.settings import SiteSettings
     from jointstats.sets.result import SiteAnalysis
 
+
 def method_paragraphs(result: SiteAnalysis) -> list[str]:
     """How the figures were made, with every setting, in full sentences."""
     settings, site = result.settings, result.site

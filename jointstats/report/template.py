@@ -44,7 +44,6 @@ def slots_of(result: SiteAnalysis) -> dict[str, Slot]:
     return {name: Slot(style.slot, _MARKERS[style.marker]) for name, style in styles}
 
 
-
 def fill_template(template: str, **context: object) -> str:
     """A page as one self-contained HTML document, from a template beside this module."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined

@@ -24,26 +24,11 @@ FEWEST_FOR_MEAN = 5
 def set_by_hole(result: SiteAnalysis, one: JointSet) -> pd.DataFrame:
     """P32 and mean of one set as each hole alone gives them.
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-    one : JointSet
-
-    Returns
-    -------
-    pandas.DataFrame
-        hole; n, fractures of the set in the fit; exposure_m, the equivalent length square to the
-        set; p32_per_m, p32_low_per_m and p32_high_per_m, count over that length with its Poisson
-        interval (NaN without exposure); angle_deg from the mean of the whole fit to the
-        Terzaghi-weighted mean of the hole, and cone_deg of the latter (NaN below five fractures,
-        or for a set without a mean).
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> int(set_by_hole(result, result.sets[0])["n"].sum()) == result.sets[0].n
-    True
+    Gives hole; n, fractures of the set in the fit; exposure_m, the equivalent length square to
+    the set; p32_per_m, p32_low_per_m and p32_high_per_m, count over that length with its Poisson
+    interval (NaN without exposure); angle_deg from the mean of the whole fit to the Terzaghi-
+    weighted mean of the hole, and cone_deg of the latter (NaN below five fractures, or for a set
+    without a mean).
     """
     fitted = Fractures(result.fractures).of_set(one.name).fitted
     rows = []

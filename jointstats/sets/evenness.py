@@ -82,22 +82,7 @@ class Evenness:
 def evenness_of(result: Fitted, one: JointSet) -> Evenness:
     """Test a set for being even over the holes, the number of its fractures being given.
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-    one : JointSet
-
-    Returns
-    -------
-    Evenness
-        Of the fractures in the fit.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> evenness_of(result, result.sets[0]).degrees
-    2
+    Gives of the fractures in the fit.
     """
     mine = Fractures(result.fractures).of_set(one.name).fitted
     expected = one.holes["n_expected"].to_numpy(float)

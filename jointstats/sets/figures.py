@@ -15,7 +15,6 @@ from jointstats.borehole.site import Site
 from jointstats.borehole.spans import Spans
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.fit.roundness import roundness_of
-from jointstats.fit.uneven_rock import Unevenness
 from jointstats.intervals import poisson_interval
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.line.spacing import SpacingStatistics, pool_spacings, set_spacing
@@ -25,6 +24,7 @@ from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.fisher import fisher_statistics
 from jointstats.sphere.set_density import SetDensity
 from jointstats.types import Array, Interval
+from jointstats.uneven.uneven_rock import Unevenness
 
 __all__ = ["Basis", "joint_set", "line_table"]
 
@@ -97,8 +97,7 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     -------
     JointSet
     """
-    site, fractures, model, sampling, common, uneven, *_ = basis
-    assert uneven is not None  # it is there where a set is
+    site, fractures, model, sampling, common, uneven, intervals, presence = basis
     exposure, density = sampling.exposure, model.rock_.densities[k]
     every = Fractures(fractures.assign(common_error_deg=common)).of_set(name)
     own, fitted = every.counted, every.fitted
@@ -117,11 +116,11 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
         kappa_rock_interval=(low, high),
         reading_error_deg=reading.total_deg,
         p32_per_m=float(model.intensities_[k]),
-        p32_interval=basis.site_intervals[k],
+        p32_interval=intervals[k],
         p32_even_interval=certainty.intensity_interval(k),
         variation_between_lines=uneven.variation_interval(k, model.confidence),
         even_probability=float(uneven.p_even[k]),
-        presence=float(basis.presence[k]),
+        presence=float(presence[k]),
         n=len(fitted),
         n_blind=len(own) - len(fitted),
         n_expected=float(model.intensities_[k] * met),

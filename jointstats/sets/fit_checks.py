@@ -27,27 +27,9 @@ _GRID = 40_000
 def ring_counts(result: SiteAnalysis, one: JointSet, edges_deg: Array) -> pd.DataFrame:
     """Fractures in rings about the mean of a set, beside what the fit expects there.
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-    one : JointSet
-    edges_deg : ndarray, shape (m + 1,)
-        Limits of the rings, degrees.
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row a ring: from_deg, to_deg; n, fractures of the fit in it, with low and high of the
-        Poisson interval; expected_of_set and expected, ∫ λ_k f_k(n) E(n) dn over the ring of the
-        set alone and of the whole fit.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> whole = ring_counts(result, result.sets[0], np.array([0.0, 90.0]))
-    >>> bool(abs(whole["expected_of_set"][0] / result.sets[0].n_expected - 1) < 0.02)
-    True
+    `edges_deg` (m + 1,): limits of the rings, degrees. Gives one row a ring: from_deg, to_deg; n,
+    fractures of the fit in it, with low and high of the Poisson interval; expected_of_set and
+    expected, ∫ λ_k f_k(n) E(n) dn over the ring of the set alone and of the whole fit.
     """
     grid = hemisphere_grid(_GRID)
     exposure = result.exposure.at(grid) * (2.0 * np.pi / len(grid))
@@ -83,23 +65,8 @@ def ordered_angles(result: SiteAnalysis, one: JointSet) -> pd.DataFrame:
     1 − cos of the angle is close to exponential in a Fisher set (Fisher, Lewis & Embleton 1987,
     Statistical Analysis of Spherical Data, section 5.3.2; from memory).
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-    one : JointSet
-
-    Returns
-    -------
-    pandas.DataFrame
-        In rising order, degrees: angle_deg, expected_deg, and low_deg and high_deg, the limits at
-        the confidence of the analysis for each alone.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> len(ordered_angles(result, result.sets[0])) == result.sets[0].n
-    True
+    Gives in rising order, degrees: angle_deg, expected_deg, and low_deg and high_deg, the limits
+    at the confidence of the analysis for each alone.
     """
     poles = Fractures(result.fractures).of_set(one.name).fitted.poles
     mean = one.statistics.mean
@@ -118,22 +85,7 @@ def ordered_directions(result: SiteAnalysis, one: JointSet) -> pd.DataFrame:
 
     A round set follows the diagonal; an elliptical one winds about it twice.
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-    one : JointSet
-
-    Returns
-    -------
-    pandas.DataFrame
-        In rising order, degrees: direction_deg, expected_deg, low_deg, high_deg.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> bool(ordered_directions(result, result.sets[0])["direction_deg"].between(0, 360).all())
-    True
+    Gives in rising order, degrees: direction_deg, expected_deg, low_deg, high_deg.
     """
     mean = one.statistics.mean
     frame = frame_about(mean)

@@ -17,23 +17,7 @@ if TYPE_CHECKING:
 def rate_along(result: SiteAnalysis, lines: ArrayLike) -> Array:
     """Fractures per metre along lines, random fractures included.
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-    lines : array_like, shape (m, 3)
-        Directions, either end.
-
-    Returns
-    -------
-    ndarray, shape (m,)
-        1/m.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> bool((rate_along(result, np.eye(3)) > 0.5).all())
-    True
+    `lines` (m, 3): directions, either end. Gives (m,): 1/m.
     """
     return frequency_along(result, lines)
 
@@ -41,24 +25,7 @@ def rate_along(result: SiteAnalysis, lines: ArrayLike) -> Array:
 def rate_interval(result: SiteAnalysis, line: ArrayLike) -> tuple[float, float]:
     """Interval of the frequency along one line, at the confidence of the analysis.
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-    line : array_like, shape (3,)
-        Direction, either end.
-
-    Returns
-    -------
-    low, high : float
-        1/m.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> low, high = rate_interval(result, [0, 0, -1.0])
-    >>> bool(low < rate_along(result, [[0, 0, -1.0]])[0] < high)
-    True
+    `line` (3,): direction, either end. Gives `low, high`: 1/m.
     """
     lines = np.reshape(line, (1, 3))
     parts = [
@@ -73,21 +40,8 @@ def rate_interval(result: SiteAnalysis, line: ArrayLike) -> tuple[float, float]:
 def frequency_range(result: SiteAnalysis) -> tuple[Array, float, Array, float]:
     """Directions along which a line meets fewest and most, with the frequency along each.
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-
-    Returns
-    -------
-    least, least_per_m, most, most_per_m : ndarray (3,), float, ndarray (3,), float
-        Lower hemisphere; 1/m; on a grid of 2000 directions.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> _, least, _, most = frequency_range(js.analyse(js.simulate_site(random_state=1), n_sets=3))
-    >>> least < most
-    True
+    Gives `least, least_per_m, most, most_per_m`: lower hemisphere; 1/m; on a grid of 2000
+    directions.
     """
     grid = hemisphere_grid(2000)
     rate = rate_along(result, grid)

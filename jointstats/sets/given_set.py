@@ -15,8 +15,6 @@ from jointstats.sphere.angles import poles_from_dip
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["GivenSet", "allowed_rows"]
-
 #: Columns that say where a fracture lies: to choose by them changes what was sampled.
 _PLACES = ("hole", "depth_m")
 
@@ -68,26 +66,7 @@ class GivenSet:
 def allowed_rows(given: Sequence[GivenSet], fractures: pd.DataFrame) -> NDArray[np.bool_]:
     """Which fractures may join each given set.
 
-    Parameters
-    ----------
-    given : sequence of GivenSet
-    fractures : pandas.DataFrame
-
-    Returns
-    -------
-    ndarray of bool, shape (n, len(given))
-
-    Raises
-    ------
-    InputError
-        If a column or a value is not in the table, or no fracture may join.
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> table = pd.DataFrame({"type": ["bedding", "joint"]})
-    >>> allowed_rows([GivenSet(20, 135, only={"type": ["bedding"]})], table)[:, 0]
-    array([ True, False])
+    Gives (n, len(given)).
     """
     allowed = np.ones((len(fractures), len(given)), bool)
     for k, one in enumerate(given):

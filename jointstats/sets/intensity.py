@@ -6,27 +6,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike
 from scipy.special import gammaincinv
 
 from jointstats.borehole.exposure import LineExposure, terzaghi_weights
 from jointstats.checks import as_numbers, check_confidence
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes
-from jointstats.types import Array
+from jointstats.types import Array, ArrayLike, Interval
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = [
-    "P32Estimate",
-    "P32Estimates",
-    "SharedFractures",
-    "p32_estimates",
-    "share_unoriented",
-]
-
-Interval = tuple[float, float]
 
 _REMARKS = {
     "weights": "Sum of the weights over the logged length; cut at the blind angle, so too small "

@@ -13,11 +13,8 @@ from jointstats.words import listed
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
-__all__ = ["DOUBT", "SURE", "called", "membership_finding", "membership_groups"]
-
 #: At this membership or above a fracture belongs surely; below the other, it is in doubt.
 SURE, DOUBT = 0.9, 0.7
-
 
 
 def membership_groups(result: SiteAnalysis) -> list[tuple[str, NDArray[np.intp], list[str]]]:
@@ -49,22 +46,7 @@ def called(name: str) -> str:
 
 
 def membership_finding(result: SiteAnalysis) -> str:
-    """How surely the fractures of the sets belong, in one or two sentences.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> membership_finding(js.analyse(js.simulate_site(random_state=1), n_sets=3))[:5]
-    'Of th'
-    """
+    """How surely the fractures of the sets belong, in one or two sentences."""
     groups = [group for group in membership_groups(result) if group[0] != UNASSIGNED]
     counts = sum((group[1] for group in groups), np.zeros(3, dtype=np.intp))
     total = int(counts.sum())

@@ -24,9 +24,6 @@ if TYPE_CHECKING:
 
     from jointstats.borehole.site import Site
 
-__all__ = ["ReadingError", "common_error_deg", "reading_error", "rock_kappa", "widened_cone_deg"]
-
-
 
 @dataclass(frozen=True)
 class ReadingError:
@@ -59,24 +56,9 @@ class ReadingError:
 def common_error_deg(site: Site, fractures: pd.DataFrame) -> Array:
     """The part of each fracture's angular error that it shares with its hole.
 
-    Parameters
-    ----------
-    site : Site
-    fractures : pandas.DataFrame
-        From `orient_fractures`, all rows of the site.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Root mean square angle, degrees: what is left of angular_error_deg when the errors without
-        those of survey and roll are taken from it, in squares; 0 where it is not known.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> site = js.simulate_site(random_state=1)
-    >>> float(common_error_deg(site, js.orient_fractures(site)).max())
-    0.0
+    `fractures`: from `orient_fractures`, all rows of the site. Gives (n,): root mean square
+    angle, degrees: what is left of angular_error_deg when the errors without those of survey and
+    roll are taken from it, in squares; 0 where it is not known.
     """
     errors = site.settings.errors
     if not (errors.survey_deg or errors.roll_deg):
@@ -93,26 +75,8 @@ def common_error_deg(site: Site, fractures: pd.DataFrame) -> Array:
 def reading_error(fractures: pd.DataFrame, common_deg: Array) -> ReadingError:
     """Errors of reading of one set.
 
-    Parameters
-    ----------
-    fractures : pandas.DataFrame
-        The fractures of the set, with hole and angular_error_deg.
-    common_deg : ndarray, shape (n,)
-        Part of each that its hole shares, degrees.
-
-    Returns
-    -------
-    ReadingError
-
-    Examples
-    --------
-    One hole: an error that all its fractures share adds no scatter, and turns the mean in full.
-
-    >>> import pandas as pd
-    >>> table = pd.DataFrame({"hole": ["A", "A"], "angular_error_deg": [5.0, 5.0]})
-    >>> found = reading_error(table, np.array([3.0, 3.0]))
-    >>> np.degrees(np.sqrt(2 * found.scatter)).round(6).tolist(), round(found.mean_deg, 6)
-    ([4.0, 4.0], 3.0)
+    `fractures`: the fractures of the set, with hole and angular_error_deg; `common_deg` (n,):
+    part of each that its hole shares, degrees.
     """
     total = fractures["angular_error_deg"].to_numpy(float)
     if not len(total):
@@ -140,24 +104,8 @@ def rock_kappa(kappa: float, scatter: Array) -> float | None:
     Jupp 2000, Directional Statistics, on convolutions; from memory). Taken as Fisher, an error of
     variance σ² a tangent direction has κ = 1/σ². For small errors: 1/κ read = 1/κ rock + σ².
 
-    Parameters
-    ----------
-    kappa : float
-        As read, above zero.
-    scatter : ndarray, shape (n,)
-        Variance a tangent direction of each fracture, radians²; A is averaged over them.
-
-    Returns
-    -------
-    float or None
-        None if the errors explain all of the scatter.
-
-    Examples
-    --------
-    >>> round(rock_kappa(40.0, np.array([1 / 200])), 1)
-    49.8
-    >>> rock_kappa(40.0, np.array([1 / 30])) is None
-    True
+    `kappa`: as read, above zero; `scatter` (n,): variance a tangent direction of each fracture,
+    radians². Gives none if the errors explain all of the scatter.
     """
     read = float(_shortfall(np.array([1.0 / kappa]))[0])
     error = float(_shortfall(np.asarray(scatter, dtype=np.float64)).mean())
@@ -180,22 +128,7 @@ def widened_cone_deg(cone_deg: float, error_deg: float, confidence: float) -> fl
     The errors are taken as all in one direction, which makes the cone a little too wide where they
     are not.
 
-    Parameters
-    ----------
-    cone_deg : float
-        Half-angle from the scatter alone.
-    error_deg : float
-        Root mean square turn of the mean.
-    confidence : float
-
-    Returns
-    -------
-    float
-        Half-angle, degrees, at most 90.
-
-    Examples
-    --------
-    >>> round(widened_cone_deg(3.0, 2.0, 0.95), 2)
-    4.94
+    `cone_deg`: half-angle from the scatter alone; `error_deg`: root mean square turn of the mean.
+    Gives half-angle, degrees, at most 90.
     """
     return float(min(np.hypot(cone_deg, ndtri(0.5 * (1.0 + confidence)) * error_deg), 90.0))

@@ -146,23 +146,7 @@ def good_holes(one: JointSet) -> NDArray[np.bool_]:
 def evidence_of(one: JointSet, cautions: Sequence[Caution] = ()) -> tuple[Evidence, ...]:
     """Confidence in each quantity of a set, with what it rests on and what would better it.
 
-    Parameters
-    ----------
-    one : JointSet
-    cautions : sequence of Caution
-        Those that touch a quantity of this set, or of every set, take it to "moderate" at best.
-
-    Returns
-    -------
-    tuple of Evidence
-        Orientation, P32, spacing.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> [found.quantity for found in evidence_of(result.sets[0])]
-    ['orientation', 'P32', 'spacing']
+    Gives orientation, P32, spacing.
     """
     graded = (_orientation(one), _intensity(one), _spacing(one))
     found = []

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from jointstats.fit.odds import Reading
 from jointstats.fit.rock import Rock, RockSet
-from jointstats.fit.uneven_rock import Unevenness
 from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.reliability import Caution, Evidence, evidence_of, lowest
 from jointstats.sets.set_condition import condition_of_sets
+from jointstats.uneven.uneven_rock import Unevenness
 from jointstats.words import NOTICE
 
 if TYPE_CHECKING:

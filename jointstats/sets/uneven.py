@@ -11,8 +11,8 @@ from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.sampling import SampledLine, Sampling
 from jointstats.fit.certainty import Certainty
 from jointstats.fit.rock import Rock
-from jointstats.fit.uneven_rock import Unevenness, unevenness
 from jointstats.types import Array, Interval
+from jointstats.uneven.uneven_rock import Unevenness, unevenness
 
 #: Length of the pieces that are counted, metres.
 CELL_M = 1.0

@@ -80,6 +80,7 @@ def assemble(source: Found) -> Site:
         notes=(*notes, *drilled.notes, *_reading_notes(fractures, names, drilled)),
         tables={key: _as_given(table) for key, table in tables.items() if key != "fractures"},
         unread=tuple(unread),
+        rows=tuple(fractures.lines.tolist()),
     )
     sense = check_core_sense(site)
     told = [sense.sentence] if sense.clear else []

@@ -10,7 +10,7 @@ from pathlib import Path
 import pandas as pd
 
 from jointstats.borehole.settings import SiteSettings
-from jointstats.borehole.site import Site
+from jointstats.borehole.site import Site as Site
 from jointstats.checks import check_number
 from jointstats.errors import Fault, InputError, SiteError
 from jointstats.schema import TABLES

@@ -5,7 +5,14 @@ from __future__ import annotations
 import pytest
 
 import jointstats as js
-from jointstats.borehole.terms import CLASSES, SCALES, WORDS, class_interval, classed, type_class
+from jointstats.borehole.terms import (
+    CLASSES,
+    SCALES,
+    WORDS,
+    class_interval,
+    classed,
+    type_class,
+)
 
 
 def test_oxidation_has_its_order_and_complete_is_the_most() -> None:

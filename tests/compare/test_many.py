@@ -12,7 +12,7 @@ import pandas as pd
 import pytest
 
 import jointstats as js
-from jointstats.compare.ledger import Ledger
+from jointstats.compare.ledger import Ledger, fingerprint
 
 HOLES = ((0.0, 90.0, 25.0), (315.0, 55.0, 25.0))
 
@@ -192,3 +192,9 @@ def test_changed_figures_are_found_again(sites: list[js.Site], tmp_path: Path) -
         again = js.analyse_many(sites[:1], 1, resume=file)
         assert again.items.equals(first.items) and again.sets.equals(first.sets)
         assert Ledger(file).has(sites[0].name, Ledger(file).entries[sites[0].name]["mark"])
+
+
+def test_a_path_is_marked_like_its_text(tmp_path: Path) -> None:
+    """The ledger knows an item by its path, be that text or a path object."""
+    (tmp_path / "holes.csv").write_text("hole\nB1\n", encoding="utf-8")
+    assert fingerprint(tmp_path, {}) == fingerprint(str(tmp_path), {})

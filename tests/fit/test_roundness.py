@@ -11,9 +11,9 @@ from sklearn.base import clone
 
 import jointstats as js
 from jointstats.fit.data import FitData
-from jointstats.fit.roundness import EllipticalTest
 from jointstats.fit.likelihood import RoundSets, log_likelihood
 from jointstats.fit.rock import Rock, RockSet
+from jointstats.fit.roundness import EllipticalTest
 from jointstats.fit.shaped import _gradient, fit_shaped, moved_rock, shaped_value
 from jointstats.sphere.axes import frame_about, rotation_about
 from jointstats.sphere.set_chart import SetChart

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 import sys
 from pathlib import Path
 
@@ -129,6 +130,13 @@ def test_tables_that_the_site_has_not_are_not_left_behind(tmp_path: Path) -> Non
     js.write_site(site, tmp_path, replace=True)
     assert not (tmp_path / "surveys.csv").exists()
     assert js.read_site(tmp_path).name == "simulated site"
+
+
+def test_the_class_makes_a_site_from_frames_before_anything_is_read() -> None:
+    """In a fresh process the first name that is used may be Site, with its constructor."""
+    code = "import jointstats as js; print(js.Site.from_frames.__name__)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "site_from_frames\n"
 
 
 def test_a_frame_of_no_input_table_is_refused() -> None:

@@ -1,11 +1,19 @@
-"""The roll of a camera: where its zero mark stood on the wall, by depth."""
+"""What angles round the hole are turned by: the rotation of the tool, the line of a run of core."""
 
 from __future__ import annotations
 
-import numpy as np
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
+
+from jointstats.borehole.rows import logged_depth
 from jointstats.errors import InputError
 from jointstats.types import Array, ArrayLike
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def roll_at(depth_m: ArrayLike, known_depth_m: ArrayLike, roll_deg: ArrayLike) -> Array:
@@ -52,3 +60,36 @@ def roll_at(depth_m: ArrayLike, known_depth_m: ArrayLike, roll_deg: ArrayLike) -
     if (np.diff(known) <= 0).any():
         raise InputError("known_depth_m must rise from measurement to measurement")
     return np.interp(depth, known, np.unwrap(roll, period=360.0))
+
+
+@dataclass(frozen=True)
+class RunLines:
+    """What each row's run says of its line, shape (n,): degrees to be added to β, its own error.
+
+    Where a run says nothing the offset is 0 and the error NaN; a row whose run has no line is not
+    `usable`.
+    """
+
+    offset_deg: Array
+    error_deg: Array
+    usable: NDArray[np.bool_]
+
+
+def run_lines(runs: pd.DataFrame | None, table: pd.DataFrame) -> RunLines:
+    """The orientation lines of the rows of a table with columns hole, depth_m and perhaps run.
+
+    `runs` is the table of runs of the site. A row lies in the run that it names, else in the one that holds its depth as logged.
+    """
+    n = len(table)
+    lines = RunLines(np.zeros(n), np.full(n, np.nan), np.ones(n, dtype=bool))
+    if runs is None:
+        return lines
+    holes, depth = table["hole"].to_numpy(object), logged_depth(table)
+    named = table["run"].fillna("").to_numpy(object) if "run" in table else np.full(n, "", object)
+    for run in runs.to_dict("records"):
+        within = (depth >= run["from_m"]) & (depth <= run["to_m"]) & (named == "")
+        rows = (holes == run["hole"]) & (within | (named == run["run"]))
+        lines.offset_deg[rows] = np.nan_to_num(run.get("beta_offset_deg", 0.0))
+        lines.error_deg[rows] = run.get("line_error_deg", np.nan)
+        lines.usable[rows] = run.get("line", "") != "none"
+    return lines

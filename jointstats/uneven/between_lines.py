@@ -13,9 +13,9 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import gammaln
 
-from jointstats.fit.pooling import Pooled, log_sum, pooled, spread_kernel
-from jointstats.fit.swarms import Swarms
 from jointstats.types import Array
+from jointstats.uneven.pooling import Pooled, log_sum, pooled, spread_kernel
+from jointstats.uneven.swarms import Swarms
 
 __all__ = ["VARIATIONS", "Between", "between_lines", "nodes_of", "scaled", "steps"]
 

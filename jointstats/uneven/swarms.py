@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln
 
-from jointstats.fit.pooling import log_sum, pooled, spread_kernel
 from jointstats.types import Array
+from jointstats.uneven.pooling import log_sum, pooled, spread_kernel
 
 __all__ = ["COMPANIONS", "LENGTHS_M", "Swarms", "along_lines", "pairs_within"]
 

@@ -11,9 +11,9 @@ from scipy.special import gammaln, logsumexp, xlogy
 
 from jointstats.checks import as_numbers, check_confidence
 from jointstats.errors import InputError
-from jointstats.fit.swarms import pairs_within
-from jointstats.fit.uneven_rock import Seed, UnevenDraws, unevenness
 from jointstats.types import Array
+from jointstats.uneven.swarms import pairs_within
+from jointstats.uneven.uneven_rock import Seed, UnevenDraws, unevenness
 
 __all__ = ["LeftOut", "PredictedCounts", "leave_out_lines", "predicted_counts"]
 

@@ -9,9 +9,9 @@ from scipy import stats
 import jointstats as js
 from benchmarks.uneven_counts import CountTable, count_table
 from jointstats.errors import InputError
-from jointstats.fit.between_lines import VARIATIONS
-from jointstats.fit.swarms import COMPANIONS, along_lines, pairs_within
-from jointstats.fit.uneven_rock import Unevenness, unevenness
+from jointstats.uneven.between_lines import VARIATIONS
+from jointstats.uneven.swarms import COMPANIONS, along_lines, pairs_within
+from jointstats.uneven.uneven_rock import Unevenness, unevenness
 
 
 def _found(table: CountTable) -> Unevenness:
@@ -200,4 +200,4 @@ def test_wrong_tables_are_refused() -> None:
 
 def test_public_names_are_in_the_room() -> None:
     """The function is public under fit."""
-    assert js.fit.unevenness is unevenness
+    assert js.uneven.unevenness is unevenness

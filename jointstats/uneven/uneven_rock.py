@@ -22,7 +22,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from jointstats.checks import check_confidence
 from jointstats.errors import InputError
-from jointstats.fit.between_lines import (
+from jointstats.types import Array
+from jointstats.uneven.between_lines import (
     VARIATIONS,
     Between,
     between_lines,
@@ -30,8 +31,7 @@ from jointstats.fit.between_lines import (
     scaled,
     steps,
 )
-from jointstats.fit.swarms import COMPANIONS, LENGTHS_M, Swarms, along_lines
-from jointstats.types import Array
+from jointstats.uneven.swarms import COMPANIONS, LENGTHS_M, Swarms, along_lines
 
 __all__ = ["UnevenDraws", "Unevenness", "unevenness"]
 

@@ -8,8 +8,12 @@ from scipy import stats
 
 from benchmarks.uneven_counts import count_table
 from jointstats.errors import InputError
-from jointstats.fit.prediction import PredictedCounts, leave_out_lines, predicted_counts
-from jointstats.fit.uneven_rock import UnevenDraws, unevenness
+from jointstats.uneven.prediction import (
+    PredictedCounts,
+    leave_out_lines,
+    predicted_counts,
+)
+from jointstats.uneven.uneven_rock import UnevenDraws, unevenness
 
 
 def _draws(n: int, variation: float, companions: float) -> UnevenDraws:
