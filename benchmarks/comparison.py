@@ -2,7 +2,7 @@
 
     python benchmarks/comparison.py [section] [repetitions] >> benchmarks/comparison.md
 
-Sections: size, warp, power, domains, core, many. Every log is simulated by drawing fractures in the rock
+Sections: size, faults, domains, core, sense, many. Every log is simulated by drawing fractures in the rock
 and meeting each by chance; nothing of the fit enters.
 """
 
@@ -16,14 +16,17 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
-from joblib import Parallel, delayed
 
 import jointstats as js
-from jointstats.compare.differences import count_table, part_table
-from jointstats.compare.groups import SampledGroup, groups_of, pooled_exposure, together
-from jointstats.compare.ratio import RatioTest, ratio_test
+from jointstats.compare.groups import groups_of, together
+from jointstats.fit.block_fits import fit_blocks
 from jointstats.fit.domains import find_domains
+from jointstats.fit.faulty_holes import turn_in_azimuth
+from jointstats.fit.grouped import GroupedPoles
+from jointstats.fit.hole_agreement import HoleAgreement, Stretch, hole_agreement
 from jointstats.fit.likelihood import RoundSets
+from jointstats.fit.one_rock import one_rock_test, set_tests
+from tests.fit.rock_arrays import Arrays, fitted_sets, simulated
 
 #: Trend, plunge and length of the holes of one rock.
 LAYOUTS = {
@@ -34,8 +37,7 @@ LAYOUTS = {
 }
 ROCK = ((30.0, 100.0, 40.0, 1.2), (80.0, 200.0, 40.0, 0.9))
 TURNED = ((55.0, 100.0, 40.0, 1.2), (55.0, 200.0, 40.0, 0.9))
-DRAWS = 99
-WARP_DRAWS = 9
+DRAWS = 399
 #: Blocks of holes timed on one worker and on two, in turn, and holes in each.
 BLOCKS, BLOCK = 6, 30
 
@@ -47,112 +49,81 @@ def share(hits: np.ndarray) -> str:
     return f"{100 * rate:.1f} ± {100 * error:.1f}"
 
 
-def tested(site: js.Site, seed: int) -> tuple[js.SiteAnalysis, RatioTest]:
-    """The test of one rock on a site."""
-    result = js.analyse(site)
-    start = RoundSets.of(result.rock)
-    return result, ratio_test(groups_of(result), start, draws=DRAWS, random_state=seed)
+def tested(data: GroupedPoles, start: RoundSets, seed: int) -> tuple:
+    """The test of one rock, and those of each set."""
+    common = fit_blocks(data, np.ones((1, data.n_groups), bool), start)
+    generator = np.random.default_rng(seed)
+    overall = one_rock_test(data, common, draws=DRAWS, generator=generator)
+    return overall, set_tests(data, common, draws=DRAWS, generator=generator)
 
 
 def size(repetitions: int) -> None:
-    """False positives of the overall test and of each part, at the 5% level."""
+    """False positives of the test of one rock and of each set, at the 5 % level."""
     print(f"\n## Size: one rock, {repetitions} sites a row, per cent called different at 5 %\n")
-    print("| holes | overall | orientation | kappa | P32 | spacing |")
-    print("|---|---|---|---|---|---|")
+    print("P32 of every set and hole is even, or varies by a gamma factor of coefficient .5.\n")
+    print("| holes | one rock, even | one rock, .5 | orientation, even | kappa, even |")
+    print("|---|---|---|---|---|")
     for name, holes in LAYOUTS.items():
-        overall, parts = [], []
+        overall: dict[float, list[bool]] = {0.0: [], 0.5: []}
+        parts: dict[str, list[float]] = {"orientation": [], "kappa": []}
         for seed in range(repetitions):
-            result, ratio = tested(js.simulate_site(holes=holes, random_state=5000 + seed), seed)
-            groups = groups_of(result)
-            _, *counted = count_table(groups, ratio.common)
-            table = part_table(
-                result, groups, ratio, tuple(counted), draws=DRAWS, random_state=seed
-            )
-            overall.append(ratio.pvalue <= 0.05)
-            parts.append(table.groupby("part")["pvalue"].apply(list))
-        row = [share(np.array(overall))]
-        for part in ("orientation", "kappa", "P32", "spacing"):
-            values = np.concatenate([one.get(part, []) for one in parts])
-            row.append(share(values <= 0.05))
+            for uneven in overall:
+                arrays = simulated(5000 + seed, (ROCK,) * len(holes), uneven, holes)
+                found, sets = tested(arrays.grouped(), fitted_sets(arrays), seed)
+                overall[uneven].append(found.pvalue <= 0.05)
+                for part, _, _, pvalue, _ in sets if not uneven else ():
+                    parts[part].append(pvalue)
+        row = [share(np.array(one)) for one in overall.values()]
+        row += [share(np.array(one) <= 0.05) for one in parts.values()]
         print(f"| {name} | " + " | ".join(row) + " |", flush=True)
 
 
-def bare_groups(site: js.Site) -> list[SampledGroup]:
-    """Poles and exposure of each hole, without the rest of an analysis."""
-    groups = []
-    for hole in site.holes:
-        exposure = js.LineExposure(hole.path.direction(0.0), [hole.length_m])
-        own = site.fractures[site.fractures["hole"] == hole.name]
-        poles = js.poles_from_dip(own["dip_deg"], own["dip_direction_deg"])
-        poles = poles[exposure.at(poles) > 0]
-        index = np.arange(len(poles))
-        groups.append(SampledGroup(hole.name, hole.name, (), exposure, index, poles))
-    return groups
-
-
-def warp(repetitions: int) -> None:
-    """Size of the overall test from a few simulated logs a site, taken together over the sites.
-
-    The warp-speed bootstrap of Giacomini, Politis & White (2013), Econometric Theory 29 (from
-    memory): the statistics of the sites are set against the pooled statistics of their bootstraps.
-    """
-    print(f"\n## Size again, by the warp-speed bootstrap, {repetitions} sites a row\n")
-    print("| holes | overall, per cent called different at 5 % | at 1 % |")
-    print("|---|---|---|")
-    for name, holes in LAYOUTS.items():
-        found = Parallel(n_jobs=2)(delayed(_one_warp)(holes, seed) for seed in range(repetitions))
-        observed = np.array([one for one, _ in found])
-        simulated = np.concatenate([rest for _, rest in found])
-        cells = []
-        for level in (0.05, 0.01):
-            rate = float(np.mean(observed > np.quantile(simulated, 1 - level)))
-            error = np.sqrt((1 + 1 / WARP_DRAWS) * level * (1 - level) / repetitions)
-            cells.append(f"{100 * rate:.1f} ± {100 * error:.1f}")
-        print(f"| {name} | " + " | ".join(cells) + " |", flush=True)
-
-
-def _one_warp(holes: list, seed: int) -> tuple[float, np.ndarray]:
-    groups = bare_groups(js.simulate_site(holes=holes, random_state=9000 + seed))
-    model = js.JointSetMixture(random_state=0)
-    model.fit(np.vstack([one.poles for one in groups]), exposure=pooled_exposure(groups))
-    start = RoundSets.of(model.rock_)
-    test = ratio_test(groups, start, draws=WARP_DRAWS, random_state=seed)
-    return test.statistic, test.simulated
-
-
-def ignoring_exposure(site: js.Site, seed: int) -> float:
-    """The same test where every hole is taken to see all orientations alike."""
-    result = js.analyse(site)
-    groups = tuple(replace(one, exposure=_even(one.exposure)) for one in groups_of(result))
-    start = RoundSets.of(result.rock)
-    return ratio_test(groups, start, draws=DRAWS, random_state=seed).pvalue
-
-
-class _even(js.LineExposure):
-    """An exposure of half a metre a metre, whatever the orientation."""
-
-    def __init__(self, exposure: js.LineExposure) -> None:
-        spread = np.random.default_rng(0).normal(size=(200, 3))
-        lengths = np.full(200, exposure.total_m / 200)
-        super().__init__(spread, lengths, blind_angle_deg=0.0)
-
-
-def power(repetitions: int) -> None:
-    """Power for parallel holes, where ignoring exposure is valid, with and without it."""
-    print(f"\n## Power: parallel holes, {repetitions} site pairs a row, per cent told apart\n")
-    print("| second rock | with exposure | ignoring exposure |")
-    print("|---|---|---|")
-    changes = {
-        "P32 of the first set times 1.6": ((30.0, 100.0, 40.0, 1.92), ROCK[1]),
-        "first set turned by 10°": ((40.0, 100.0, 40.0, 1.2), ROCK[1]),
-    }
-    for name, other in changes.items():
-        found = []
+def faults(repetitions: int) -> None:
+    """One of four holes misread: whether the hole and the cause are named; and faultless sites."""
+    print(f"\n## Faulty holes: four holes of 50 m, three sets, {repetitions} sites a row\n")
+    print("| fault | hole named, % | cause named, % | any fault, % | s of processor, median |")
+    print("|---|---|---|---|---|")
+    for name in ("none, even", "none, .5", "beta_180", "beta_mirrored", "azimuth"):
+        rows = []
         for seed in range(repetitions):
-            site = pair(ROCK, other, ((0, 70, 45), (0, 70, 45)), seed)
-            found.append((tested(site, seed)[1].pvalue, ignoring_exposure(site, seed)))
-        hits = np.array(found) <= 0.05
-        print(f"| {name} | {share(hits[:, 0])} | {share(hits[:, 1])} |", flush=True)
+            arrays, bad = misread(name, seed)
+            start = time.process_time()
+            found = agreement(arrays)
+            took = time.process_time() - start
+            hit = [one for one in found.faults if one.hole == bad]
+            right = bool(hit) and hit[0].cause == name
+            rows.append((bool(hit), right, bool(found.faults), took))
+        table = np.array(rows, float)
+        cells = [share(table[:, column]) for column in range(3)]
+        print(f"| {name} | " + " | ".join(cells) + f" | {np.median(table[:, 3]):.2f} |", flush=True)
+
+
+def misread(fault: str, seed: int) -> tuple[Arrays, int]:
+    """A site with one hole misread, and which."""
+    arrays = simulated(seed, uneven=0.5 if fault.endswith(".5") else 0.0)
+    bad = int(np.random.default_rng(seed).integers(4))
+    own = arrays.group == bad
+    poles, lines, exposures = arrays.poles.copy(), arrays.lines.copy(), list(arrays.exposures)
+    if fault == "azimuth":
+        matrix = turn_in_azimuth(-20.0)
+        poles[own], lines[own] = poles[own] @ matrix.T, lines[own] @ matrix.T
+        turned = exposures[bad].directions @ matrix.T
+        exposures[bad] = js.LineExposure(turned, exposures[bad].lengths_m)
+    elif fault.startswith("beta"):
+        along = (poles[own] * lines[own]).sum(axis=1, keepdims=True)
+        across = np.cross(lines[own], [0.0, 0.0, 1.0] if bad else [0.0, 1.0, 0.0])
+        across /= np.linalg.norm(across, axis=1, keepdims=True)
+        aside = (poles[own] * across).sum(axis=1, keepdims=True)
+        half, mirror = 2 * along * lines[own] - poles[own], poles[own] - 2 * aside * across
+        poles[own] = half if fault == "beta_180" else mirror
+    return Arrays(poles, arrays.group, exposures, lines), bad
+
+
+def agreement(arrays: Arrays) -> HoleAgreement:
+    """The whole answer."""
+    holes = [Stretch(f"H{g + 1}", 0.0, 50.0, one) for g, one in enumerate(arrays.exposures)]
+    sets = fitted_sets(arrays)
+    return hole_agreement(arrays.poles, arrays.group, holes, sets, lines=arrays.lines)
 
 
 def pair(first: tuple, second: tuple, holes: tuple, seed: int, most: int | None = None) -> js.Site:
@@ -185,10 +156,12 @@ def domains(repetitions: int) -> None:
         found = []
         for seed in range(repetitions):
             site = pair(ROCK, TURNED, holes, 500 + seed, most=60)
-            result, ratio = tested(site, seed)
+            result = js.analyse(site)
+            groups = groups_of(result)
             sets = RoundSets.of(result.rock)
-            best = find_domains(together(groups_of(result)), np.arange(2), sets)[0]
-            found.append((ratio.pvalue <= 0.05, len(best.domains) == 2))
+            best = find_domains(together(groups), np.arange(2), sets)[0]
+            pvalue = tested(together(groups), sets, seed)[0].pvalue
+            found.append((pvalue <= 0.05, len(best.domains) == 2))
         hits = np.array(found)
         print(f"| {name} | {share(hits[:, 0])} | {share(hits[:, 1])} |", flush=True)
 
@@ -265,6 +238,44 @@ def _one_core(seed: int, factor: float, error: float) -> dict[str, np.ndarray]:
     }
 
 
+def sense(repetitions: int) -> None:
+    """Sense of β, and runs that disagree, where runs called oriented were spun."""
+    print(f"\n## Sense of β: {repetitions} holes of 60 m a row, runs of 1.5 m, read to 10°\n")
+    print(
+        "| core | sense right, % | pairs right, % | shared pairs found, % | spun runs named "
+        "(> 25°, ≥ 2 pairs), % | other runs named, % |"
+    )
+    print("|---" * 6 + "|")
+    for spun in (0.0, 0.125, 0.25, True):
+        for mirrored in (False, True):
+            rows = [_one_sense(seed, spun, mirrored) for seed in range(100, 100 + repetitions)]
+            found = {key: np.concatenate([row[key] for row in rows]) for key in rows[0]}
+            name = "all spun" if spun is True else f"{100 * spun:g} % of the runs spun"
+            cells = [share(one) if len(one) else "–" for one in found.values()]
+            word = ", mirrored" if mirrored else ""
+            print(f"| {name}{word} | " + " | ".join(cells) + " |", flush=True)
+
+
+def _one_sense(seed: int, spun: float | bool, mirrored: bool) -> dict[str, np.ndarray]:
+    site = js.pairs.simulate_core_and_image(60.0, spun=spun, mirrored=mirrored, random_state=seed)
+    match, table = js.match_core_to_image(site, "H1"), site.fractures
+    true = table["true_fracture"].to_numpy()
+    right = true[match.pairs["core_row"]] == true[match.pairs["image_row"]]
+    own = table["method"] == "core"
+    both = set(true[own]) & set(true[~own])
+    turn = table[own].groupby("run")["true_rotation_deg"].first().reindex(match.runs["run"])
+    off = np.abs((turn.to_numpy() + 180) % 360 - 180)
+    told = match.runs["disagrees"].to_numpy()
+    far = (off > 25) & (match.runs["n_pairs"] >= 2).to_numpy() & (spun is not True)
+    return {
+        "sense": np.array([match.agreement["mirrored"] is mirrored]),
+        "right": right,
+        "found": np.arange(len(both)) < right.sum(),
+        "named": told[far],
+        "wrongly": told[off == 0],
+    }
+
+
 def _resident_mb() -> float:
     with open("/proc/self/statm", encoding="ascii") as file:
         return int(file.read().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
@@ -273,7 +284,9 @@ def _resident_mb() -> float:
 def many(holes: int) -> None:
     """Speed on two cores against one in blocks of holes, and memory as more go through."""
     print(f"\n## Many: holes of about 200 fractures, blocks of {BLOCK} and a run of {holes}\n")
-    print(f"Load of the machine at the start: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores.\n")
+    print(
+        f"Load of the machine at the start: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores.\n"
+    )
 
     def sites(first: int, count: int) -> Iterator[js.Site]:
         for seed in range(first, first + count):
@@ -310,13 +323,13 @@ def many(holes: int) -> None:
 
 SECTIONS = {
     "size": size,
-    "warp": warp,
-    "power": power,
+    "faults": faults,
     "domains": domains,
     "core": core,
+    "sense": sense,
     "many": many,
 }
-REPETITIONS = {"size": 400, "warp": 1000, "power": 200, "domains": 200, "core": 100, "many": 1000}
+REPETITIONS = {"size": 400, "faults": 200, "domains": 200, "core": 100, "sense": 60, "many": 1000}
 
 
 def main() -> None:

@@ -10,14 +10,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import matplotlib as mpl
 import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 import jointstats as js
 from jointstats.plots import new_figure
-from jointstats.plots.palette import LIGHT, style_settings
+from jointstats.plots.palette import LIGHT, styled
 
 Array = NDArray[np.float64]
 
@@ -134,6 +133,6 @@ if __name__ == "__main__":
     simulated = estimates()
     for method, values in simulated.items():
         print(method, dict(zip(DIPS_DEG, np.median(values, axis=1).round(2).tolist(), strict=True)))
-    with mpl.rc_context(style_settings()):
+    with styled():
         draw_exposure()
         draw_p32(simulated)

@@ -12,22 +12,22 @@ from numpy.typing import NDArray
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.compare.condition import permutation_test
 from jointstats.compare.counts import counts_by_set, expected_counts, poisson_ratio_test
-from jointstats.compare.groups import SampledGroup
+from jointstats.compare.groups import SampledGroup, together
 from jointstats.compare.log_rank import gaps_between, log_rank_test
-from jointstats.compare.parts import orientation_and_kappa_tests
-from jointstats.compare.ratio import RatioTest
+from jointstats.fit.block_fits import fit_blocks
 from jointstats.fit.certainty import certainty_of
 from jointstats.fit.data import FitData
 from jointstats.fit.likelihood import RoundSets
+from jointstats.fit.one_rock import set_tests
 from jointstats.intervals import holm
 from jointstats.sphere.angles import dip_from_poles
-from jointstats.types import Array
 
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
 __all__ = ["count_table", "estimate_table", "part_table"]
 
+Array = NDArray[np.float64]
 
 #: Columns of the tables that tell of the condition of a fracture, and whether they are numbers.
 CONDITION = {
@@ -39,8 +39,8 @@ CONDITION = {
 }
 _METHODS = {
     "P32": "exact Poisson ratio, given the total and what each hole was exposed to",
-    "orientation": "means of each hole's fit with its exposure; bootstrap with each hole's own P32",
-    "kappa": "κ of each hole's fit with its exposure; bootstrap with each hole's own P32",
+    "orientation": "scores of each hole, its P32 and κ free; logs simulated with its own P32",
+    "kappa": "scores of each hole, its P32 free; logs simulated with its own P32",
     "spacing": "log-rank, cut ends included, on gaps scaled by the mean |n · d| of the set",
 }
 
@@ -120,11 +120,11 @@ def count_table(
 def part_table(
     result: SiteAnalysis,
     groups: Sequence[SampledGroup],
-    ratio: RatioTest,
+    rock: RoundSets,
     counted: tuple[NDArray[np.intp], Array],
     *,
     draws: int,
-    random_state: int | np.random.Generator | None,
+    generator: np.random.Generator,
 ) -> pd.DataFrame:
     """One test a row, for each set in turn.
 
@@ -132,11 +132,11 @@ def part_table(
     ----------
     result : SiteAnalysis
     groups : sequence of SampledGroup
-    ratio : RatioTest
+    rock : RoundSets
     counted : (ndarray, ndarray)
         Counts and expected counts, from `count_table`.
     draws : int
-    random_state : int, Generator or None
+    generator : Generator
 
     Returns
     -------
@@ -150,10 +150,11 @@ def part_table(
     """
     names = [one.name for one in groups]
     rows = []
-    for one in orientation_and_kappa_tests(groups, ratio, draws=draws, random_state=random_state):
-        holes = [names[g] for g in one["holes"]]
-        sizes = [int(round(n)) for n in one["n"]]
-        rows.append(_row(one["part"], one["set"], (one["statistic"], one["pvalue"]), holes, sizes))
+    data = together(groups)
+    common = fit_blocks(data, np.ones((1, len(groups)), bool), rock)
+    for part, k, *told, used in set_tests(data, common, draws=draws, generator=generator):
+        sizes = np.rint(common.members[0, used, k]).astype(int)
+        rows.append(_row(part, k, (told[0], told[1]), [names[g] for g in used], sizes))
     counts, expected = counted
     for k in range(len(result.sets)):
         seen = expected[:, k] > 1e-6
@@ -233,14 +234,14 @@ def _of_condition(
 
 
 def estimate_table(
-    groups: Sequence[SampledGroup], ratio: RatioTest, *, confidence: float
+    groups: Sequence[SampledGroup], rock: RoundSets, *, confidence: float
 ) -> pd.DataFrame:
     """What each hole by itself says of each set, with intervals.
 
     Parameters
     ----------
     groups : sequence of SampledGroup
-    ratio : RatioTest
+    rock : RoundSets
     confidence : float
 
     Returns
@@ -256,17 +257,19 @@ def estimate_table(
     See `compare_holes`.
     """
     rows = []
-    for one, alone in zip(groups, ratio.alone, strict=True):
-        own = alone.parameters(0)
+    fits = fit_blocks(together(groups), np.eye(len(groups), dtype=bool), rock, fewest=0.0)
+    for g, one in enumerate(groups):
+        p32 = fits.members[g, g] / np.maximum(fits.exposures[g, g], 1e-9)
+        own = RoundSets(fits.means[g], fits.kappas[g], p32[:-1], float(p32[-1]))
         certainty = certainty_of(
             FitData(one.poles, np.ones(one.n), one.exposure), own.rock(), confidence
         )
         for k in range(len(own.kappas)):
-            n = float(alone.members[0, k])
+            n = float(fits.members[g, g, k])
             row = {"hole": one.name, "set": set_name(k), "n": n}
             low, high = certainty.intensity_interval(k)
             if n < 1.0:
-                met = max(one.exposure.of_set(ratio.common.means[k], ratio.common.kappas[k]), 1e-9)
+                met = max(one.exposure.of_set(rock.means[k], float(rock.kappas[k])), 1e-9)
                 low, high = 0.0, -float(np.log(0.5 * (1.0 - confidence))) / met
             else:
                 dip, direction = dip_from_poles(own.means[k])

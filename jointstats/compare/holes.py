@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import combinations
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -16,11 +17,13 @@ from jointstats.compare.differences import (
     set_name,
 )
 from jointstats.compare.groups import SampledGroup, groups_of, together
-from jointstats.compare.ratio import RatioTest, ratio_test
 from jointstats.compare.set_matching import match_sets
 from jointstats.errors import InputError
+from jointstats.fit.block_fits import fit_blocks
 from jointstats.fit.domains import TRY_ALL, Grouping, find_domains
+from jointstats.fit.grouped import GroupedPoles
 from jointstats.fit.likelihood import RoundSets
+from jointstats.fit.one_rock import OneRockTest, one_rock_test
 from jointstats.intervals import holm
 from jointstats.sets.analysis import analyse
 from jointstats.sphere.verdict import Verdict
@@ -32,12 +35,12 @@ if TYPE_CHECKING:
 __all__ = ["HoleComparison", "compare_holes"]
 
 _ASSUMED = (
-    "fractures at random along each hole (Poisson), sets round about their means, the number of "
-    "sets held at that of the common fit"
+    "sets round about their means, the number of sets held at that of the common fit; how many "
+    "fractures of a set a hole has is free"
 )
 _CLUSTERS = (
-    "The tests take fractures to lie at random along the holes. Where they come in swarms, holes "
-    "of one rock differ by more than that, and p-values are too small."
+    "The tests of P32 and spacing take fractures to lie at random along the holes. Where they come "
+    "in swarms, holes of one rock differ by more than that, and their p-values are too small."
 )
 
 
@@ -164,7 +167,7 @@ def compare_holes(
     blind_angle_deg: float | None = None,
     confidence: float = 0.95,
     max_sets: int = 8,
-    draws: int = 199,
+    draws: int = 399,
     random_state: int | None = 0,
 ) -> HoleComparison:
     """Compare the holes of a site, each by what it could see.
@@ -200,10 +203,11 @@ def compare_holes(
 
     Notes
     -----
-    The overall test is the likelihood ratio of a common fit to one fit a hole, both with the
-    exposure in them; its p-value is the share of simulated investigations of one rock, through
-    the same holes, that differ as much. Pairs are tested in the same way, with p-values from the
-    mean and variance of the simulated ones, corrected for the number of pairs after Holm (1979).
+    The overall test asks whether every set has one mean in all holes, its P32 and κ being free in
+    each: scores of the common fit against those of simulated logs of one rock, through the same
+    holes; and whether sets that some holes lack altogether are more than uneven rock would have.
+    P32 is compared set by set in `parts`. Pairs are tested in the same way, corrected for their
+    number after Holm (1979).
 
     Examples
     --------
@@ -232,56 +236,57 @@ def compare_holes(
             "one with cuts_m"
         )
     rock = RoundSets.of(result.rock)
-    ratio = ratio_test(groups, rock, draws=draws, random_state=random_state)
+    data, generator = together(groups), np.random.default_rng(random_state)
     counts, *counted = count_table(groups, rock)
-    parts = part_table(
-        result, groups, ratio, tuple(counted), draws=draws, random_state=random_state
-    )
-    groupings = find_domains(together(groups), np.arange(len(groups)), ratio.common)
+    groupings = find_domains(data, np.arange(len(groups)), rock)
     return HoleComparison(
         analysis=result,
         groups=groups,
-        overall=_verdict(ratio, draws),
+        overall=_verdict(_tested(data, rock, draws, generator), groups, draws),
         counts=counts,
-        parts=parts,
-        pairs=_pair_table(groups, ratio.common, draws, random_state),
+        parts=part_table(result, groups, rock, tuple(counted), draws=draws, generator=generator),
+        pairs=_pair_table(data, groups, rock, draws, generator),
         domains=_named(groupings[0], groups),
         groupings=_grouping_table(groupings, groups),
         matches=_match_table(groups, rock, max_sets, random_state),
-        estimates=estimate_table(groups, ratio, confidence=confidence),
+        estimates=estimate_table(groups, rock, confidence=confidence),
         settings={**result.settings, "draws": int(draws), "cuts_m": dict(cuts_m or {})},
         notes=_notes(result, groups),
     )
 
 
-def _verdict(ratio: RatioTest, draws: int) -> Verdict:
+def _tested(
+    data: GroupedPoles, start: RoundSets, draws: int, generator: np.random.Generator
+) -> OneRockTest:
+    common = fit_blocks(data, np.ones((1, data.n_groups), bool), start)
+    return one_rock_test(data, common, draws=draws, generator=generator)
+
+
+def _verdict(found: OneRockTest, groups: Sequence[SampledGroup], draws: int) -> Verdict:
     return Verdict(
-        test="one rock, likelihood ratio",
-        hypothesis="the holes see one rock",
-        statistic=ratio.statistic,
-        pvalue=ratio.pvalue,
+        test="one rock in orientation, score test",
+        hypothesis="the holes see one rock in orientation",
+        statistic=found.statistic,
+        pvalue=found.pvalue,
         dof=(),
-        n=ratio.n,
+        n=tuple(one.n for one in groups),
         reference=f"{draws} investigations simulated from the common fit",
         assumptions=_ASSUMED,
     )
 
 
 def _pair_table(
-    groups: Sequence[SampledGroup], start: RoundSets, draws: int, random_state: int | None
+    data: GroupedPoles,
+    groups: Sequence[SampledGroup],
+    start: RoundSets,
+    draws: int,
+    generator: np.random.Generator,
 ) -> pd.DataFrame:
     rows = []
-    for i, first in enumerate(groups):
-        for second in groups[i + 1 :]:
-            one = ratio_test((first, second), start, draws=draws, random_state=random_state)
-            rows.append(
-                {
-                    "hole_a": first.name,
-                    "hole_b": second.name,
-                    "statistic": one.statistic,
-                    "pvalue": one.pvalue_smooth,
-                }
-            )
+    for i, j in combinations(range(len(groups)), 2):
+        one = _tested(data.only([i, j]), start, draws, generator)
+        names = {"hole_a": groups[i].name, "hole_b": groups[j].name}
+        rows.append({**names, "statistic": one.statistic, "pvalue": one.pvalue})
     table = pd.DataFrame(rows)
     return table.assign(pvalue_holm=holm(table["pvalue"].to_numpy(float)))
 

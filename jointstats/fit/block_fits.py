@@ -14,12 +14,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from jointstats.fit.grouped import GroupedPoles, WeightedExposure
-from jointstats.fit.likelihood import (
-    Expectation,
-    RoundSets,
-    log_scale,
-    log_uniform_density,
-)
+from jointstats.fit.likelihood import Expectation, RoundSets, log_scale, log_uniform_density
 from jointstats.fit.maximise import maximise
 from jointstats.types import Array
 
@@ -78,14 +73,20 @@ def kappa_limits(kappas: Array, factor: float = 3.0) -> tuple[Array, Array]:
     return low, np.maximum(np.minimum(kappas * factor, _KAPPA_MOST), low * 1.01)
 
 
-def fit_blocks(data: GroupedPoles, blocks: NDArray[np.bool_], start: RoundSets) -> BlockFits:
-    """Fit every block (B, G) with the sets of `start`, from them."""
+def fit_blocks(
+    data: GroupedPoles, blocks: NDArray[np.bool_], start: RoundSets, *, fewest: float = _FEWEST
+) -> BlockFits:
+    """Fit every block (B, G) with the sets of `start`, from them; those of fewer fractures go."""
     step = max(1, _ROWS // max(len(data.poles), 1))
-    parts = [_fitted(data, blocks[i : i + step], start) for i in range(0, len(blocks), step)]
+    parts = [
+        _fitted(data, blocks[i : i + step], start, fewest) for i in range(0, len(blocks), step)
+    ]
     return BlockFits(*(np.concatenate(one) for one in zip(*parts, strict=True)))
 
 
-def _fitted(data: GroupedPoles, blocks: NDArray[np.bool_], start: RoundSets) -> BlockFits:
+def _fitted(
+    data: GroupedPoles, blocks: NDArray[np.bool_], start: RoundSets, fewest: float
+) -> BlockFits:
     batch, groups = blocks.shape
     limits = kappa_limits(start.kappas)
     first = np.append(start.intensities, max(start.background, 1e-6))
@@ -101,7 +102,7 @@ def _fitted(data: GroupedPoles, blocks: NDArray[np.bool_], start: RoundSets) -> 
     active = np.arange(batch)
     for step in range(_STEPS):
         part = BlockFits(*(values[active] for values in fit))
-        moved = _step(data, part, limits, step >= _FROM)
+        moved = _step(data, part, limits, fewest if step >= _FROM else 0.0)
         gain = moved.log_likelihood - part.log_likelihood
         for whole, new in zip(fit, moved, strict=True):
             whole[active] = new
@@ -157,7 +158,7 @@ def group_values(poles: Array, group: NDArray[np.intp], rock: RoundSets, met: Ar
 
 
 def _step(
-    data: GroupedPoles, fit: BlockFits, limits: tuple[Array, Array], prune: bool
+    data: GroupedPoles, fit: BlockFits, limits: tuple[Array, Array], fewest: float
 ) -> BlockFits:
     """One round: members, then means and concentrations, then intensities."""
     members, sums, log_density = expected(data, *fit[:3], fit.blocks)
@@ -171,8 +172,8 @@ def _step(
     # Posterior mean under a gamma prior of mean λ and shape _HELD: no group is without a set
     # that it could not see, nor does a blind one have it without bound.
     intensities = mean * (members + _HELD) / np.maximum(met * mean + _HELD, _TINY)
-    if prune:
-        gone = (counts < _FEWEST) | (fit.intensities.sum(axis=1, keepdims=True) == 0)
+    if fewest > 0:
+        gone = (counts < fewest) | (fit.intensities.sum(axis=1, keepdims=True) == 0)
         gone[..., -1] = False
         intensities = np.where(gone, 0.0, intensities)
     return BlockFits(means, kappas, intensities, members, met, value, fit.blocks)

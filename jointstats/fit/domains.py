@@ -17,6 +17,8 @@ Block = tuple[int, ...]
 
 #: Up to this many holes every grouping of them is tried (877 of them).
 TRY_ALL = 7
+#: Fractures, below which a block is no domain: it would have no sets to be told by.
+_FEWEST = 5
 _REASSIGNED = 6  # rounds of a split
 
 
@@ -63,6 +65,10 @@ class _Blocks:
         fits = fit_blocks(self.data, masks, self.start)
         for b, (block, number) in enumerate(zip(new, fits.n_parameters(), strict=True)):
             self._known[block] = fits, b, int(number)
+
+    def is_enough(self, block: Block) -> bool:
+        """Whether a block has fractures enough to be a domain of its own."""
+        return bool(self.data.sizes[list(block)].sum() >= _FEWEST)
 
     def cost(self, block: Block) -> float:
         """Information criterion of one block."""
@@ -123,6 +129,7 @@ def find_domains(
     if len(members) > TRY_ALL or data.n_groups > len(members):
         label = _split(blocks, hole)
         ways.append([_block(label == one) for one in np.unique(label)])
+    ways = [way for way in ways if len(way) == 1 or all(map(blocks.is_enough, way))]
     blocks.learn(block for way in ways for block in way)
     tried = {one.domains: one for one in (blocks.grouping(way, hole) for way in ways)}
     return sorted(tried.values(), key=lambda one: (one.bic, len(one.domains), one.domains))[:keep]
@@ -149,23 +156,25 @@ def _best_split(
     blocks: _Blocks, hole: NDArray[np.intp], own: NDArray[np.bool_]
 ) -> NDArray[np.bool_] | None:
     """Stretches of a domain (G,) that are better taken apart from the rest of it, or None."""
-    seeds = [one for one in _seeds(hole, own) if one.any() and (own & ~one).any()]
+    def parts(side: NDArray[np.bool_]) -> list[Block]:
+        return [_block(side), _block(own & ~side)]
+
+    seeds = [one for one in _seeds(hole, own) if all(map(blocks.is_enough, parts(one)))]
     if not seeds:
         return None
     blocks.learn([_block(own)])
-    blocks.learn(_block(part) for one in seeds for part in (one, own & ~one))
+    blocks.learn(part for one in seeds for part in parts(one))
 
     def cost(side: NDArray[np.bool_]) -> float:
         cuts = ((np.diff(side) != 0) & (np.diff(hole) == 0) & own[1:] & own[:-1]).sum()
-        parts = sum(blocks.cost(_block(part)) for part in (side, own & ~side))
-        return parts + blocks.penalty * float(cuts)
+        return sum(map(blocks.cost, parts(side))) + blocks.penalty * float(cuts)
 
     side = min(seeds, key=cost)
     for _ in range(_REASSIGNED):
         moved = _reassigned(blocks, hole, own, side)
-        if not moved.any() or not (own & ~moved).any() or (moved == side).all():
+        if not all(map(blocks.is_enough, parts(moved))) or (moved == side).all():
             break
-        blocks.learn(_block(part) for part in (moved, own & ~moved))
+        blocks.learn(parts(moved))
         if cost(moved) >= cost(side):
             break
         side = moved

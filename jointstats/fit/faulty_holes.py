@@ -16,7 +16,6 @@ from jointstats.fit.block_fits import BlockFits, fit_blocks, group_values
 from jointstats.fit.grouped import GroupedPoles
 from jointstats.fit.likelihood import RoundSets
 from jointstats.results import Result
-from jointstats.sphere.axes import rotation_about
 from jointstats.types import Array
 
 #: What is tried, and how it is told.
@@ -166,7 +165,8 @@ def _mirrored(poles: Array, lines: Array) -> Array:
 
 def turn_in_azimuth(turn_deg: float) -> Array:
     """Matrix that adds an angle to azimuths, which count clockwise."""
-    return rotation_about([0.0, 0.0, 1.0], -np.radians(turn_deg))
+    cosine, sine = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
+    return np.array([[cosine, sine, 0.0], [-sine, cosine, 0.0], [0.0, 0.0, 1.0]])
 
 
 def _best_turn(

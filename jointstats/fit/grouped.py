@@ -58,6 +58,16 @@ class GroupedPoles:
         seen = np.where(cosine >= np.sin(np.radians(self.blind_angle_deg)), cosine, 0.0)
         return self.lengths_m @ seen.T
 
+    def only(self, groups: list[int]) -> GroupedPoles:
+        """Those groups alone, in the order named."""
+        place = np.full(self.n_groups, -1)
+        place[groups] = np.arange(len(groups))
+        own = place[self.group] >= 0
+        lengths = self.lengths_m[groups]
+        return replace(
+            self, poles=self.poles[own], group=place[self.group][own], lengths_m=lengths
+        )
+
     def taken_together(self, parent: NDArray[np.intp]) -> GroupedPoles:
         """The same with groups joined: group g becomes part of group `parent[g]`."""
         joined = np.zeros((int(parent.max()) + 1, len(self.directions)))

@@ -27,12 +27,16 @@ from jointstats.types import Array
 _POINTS = 4000
 #: Size of the differences that the statistic weighs best: root-mean-square angle, radians.
 _SOUGHT = np.radians(10.0)
+_SOUGHT_KAPPA = 0.5  # of log κ
+_FEWEST = 3.0  # fractures of a set for a group to be tested on it
 #: What is known beforehand of the logarithms of intensity and concentration in a group: 1/variance.
 _RIDGE_INTENSITY, _RIDGE_KAPPA = 1.0, 4.0
 #: Coefficient of variation of intensities from group to group that is taken as uneven rock still.
 _UNEVEN = 0.6
 #: What p-values of absent sets are divided by: the test is there for flagrant cases.
 _FOR_ABSENCE = 0.1
+#: Simulated counts of the test of absent sets: cheap, and p is multiplied up.
+_COUNT_DRAWS = 4999
 _TINY = float(np.finfo(float).tiny)
 
 
@@ -50,7 +54,7 @@ def one_rock_test(
 ) -> OneRockTest:
     """Both tests, of a fit with one block of all groups."""
     statistic, orientation = orientation_test(data, rock, draws=draws, generator=generator)
-    absence = absence_test(data, rock, draws=draws, generator=generator)
+    absence = absence_test(data, rock, generator=generator)
     # In even rock the second test all but never fires, so the first keeps the whole level.
     both = min(orientation, absence / _FOR_ABSENCE, 1.0)
     return OneRockTest(statistic, orientation, absence, both)
@@ -67,33 +71,74 @@ def _scores(poles: Array, rock: BlockFits, g: int, there: NDArray[np.bool_]) -> 
     wider = 1.0 + kappas * (along * toward - 1.0 / np.tanh(kappas))
     frames = frames_about(means)[:, :2]
     tangents = np.einsum("mi,kai->mka", poles, frames) * (own * kappas * toward)[..., np.newaxis]
-    return np.hstack([share, own * wider, tangents.reshape(len(poles), -1)])
+    return np.hstack([share, own * wider, tangents.reshape(len(poles), 2 * len(kappas))])
 
 
-def orientation_test(
-    data: GroupedPoles, rock: BlockFits, *, draws: int, generator: np.random.Generator
-) -> tuple[float, float]:
-    """Statistic and p-value of one mean a set in all groups; (0, 1) without sets."""
+class _Scored(NamedTuple):
+    """Scores of every group, the log's own first and then those of simulated ones."""
+
+    raw: Array  # (G, draws + 1, p)
+    information: Array  # (G, p, p)
+    sets: NDArray[np.intp]  # numbers of the sets that are there
+
+
+def _scored(
+    data: GroupedPoles, rock: BlockFits, draws: int, generator: np.random.Generator
+) -> _Scored:
     there = rock.present[0]
-    sets = int(there.sum())
-    if not sets or data.n_groups < 2:
-        return 0.0, 1.0
     grid = hemisphere_grid(_POINTS)
     cell, exposure = 2.0 * np.pi / _POINTS, data.at(grid)
-    efficient, information = [], []
+    raw, information = [], []
     for g in range(data.n_groups):
         on_grid = _scores(grid, rock, g, there)
         rates = cell * exposure[g] * _rates(grid, rock, g, there)  # (K + 1, points)
         expected = rates.sum(axis=0)
         observed = _scores(data.poles[data.group == g], rock, g, there).sum(axis=0)
         drawn = _drawn(on_grid, rates, rock.members[0, g, np.append(there, True)], draws, generator)
-        raw = np.vstack([observed - expected @ on_grid, drawn])
-        one = _efficient(raw, (on_grid.T * expected) @ on_grid, sets)
-        efficient.append(one[0])
-        information.append(one[1])
-    values = _heterogeneity(np.array(efficient), np.array(information))
+        raw.append(np.vstack([observed - expected @ on_grid, drawn]))
+        information.append((on_grid.T * expected) @ on_grid)
+    return _Scored(np.array(raw), np.array(information), np.flatnonzero(there))
+
+
+def orientation_test(
+    data: GroupedPoles, rock: BlockFits, *, draws: int, generator: np.random.Generator
+) -> tuple[float, float]:
+    """Statistic and p-value of one mean a set in all groups; (0, 1) without sets."""
+    if not rock.present[0].any() or data.n_groups < 2:
+        return 0.0, 1.0
+    found = _scored(data, rock, draws, generator)
+    return _judged(_heterogeneity(*_of_means(found), _SOUGHT))
+
+
+def set_tests(
+    data: GroupedPoles, rock: BlockFits, *, draws: int, generator: np.random.Generator
+) -> list[tuple[str, int, float, float, NDArray[np.intp]]]:
+    """Tests of one mean, and of one κ, for each set over the groups that show it.
+
+    Each is part ("orientation" or "kappa"), number of the set, statistic, p-value, groups.
+    """
+    if not rock.present[0].any() or data.n_groups < 2:
+        return []
+    found = _scored(data, rock, draws, generator)
+    means, kappas = _of_means(found), _of_kappas(found)
+    told = []
+    for at, k in enumerate(found.sets):
+        groups = np.flatnonzero(rock.members[0, :, k] >= _FEWEST)
+        if len(groups) < 2:
+            continue
+        for part, (scores, information), columns, sought in (
+            ("orientation", means, [2 * at, 2 * at + 1], _SOUGHT),
+            ("kappa", kappas, [at], _SOUGHT_KAPPA),
+        ):
+            own = information[np.ix_(groups, columns, columns)]
+            values = _heterogeneity(scores[groups][:, :, columns], own, sought)
+            told.append((part, int(k), *_judged(values), groups))
+    return told
+
+
+def _judged(values: Array) -> tuple[float, float]:
     beyond = int((values[1:] >= values[0] * (1 - 1e-12)).sum())
-    return float(values[0]), (beyond + 1) / (draws + 1)
+    return float(values[0]), (beyond + 1) / len(values)
 
 
 def _rates(poles: Array, rock: BlockFits, g: int, there: NDArray[np.bool_]) -> Array:
@@ -129,33 +174,40 @@ def _drawn(
     return sums
 
 
-def _efficient(raw: Array, information: Array, sets: int) -> tuple[Array, Array]:
-    """Scores of the means (draws, 2 K) freed of intensities and concentrations, and their size."""
-    nuisance = 2 * sets + 1
+def _of_means(found: _Scored) -> tuple[Array, Array]:
+    """Scores of the means (G, draws + 1, 2 K) freed of intensities and κ, and their information."""
+    sets = len(found.sets)
     ridge = np.repeat([_RIDGE_INTENSITY, _RIDGE_KAPPA], [sets + 1, sets])
-    inner = information[:nuisance, :nuisance] + np.diag(ridge)
-    across = np.linalg.solve(inner, information[:nuisance, nuisance:])
-    scores = raw[:, nuisance:] - raw[:, :nuisance] @ across
-    left = information[nuisance:, nuisance:] - information[nuisance:, :nuisance] @ across
-    return scores, left
+    return _efficient(found, ridge, slice(2 * sets + 1, None))
 
 
-def _heterogeneity(scores: Array, information: Array) -> Array:
-    """Σ over groups of squared scores less what one common mean explains, per draw."""
+def _of_kappas(found: _Scored) -> tuple[Array, Array]:
+    """Scores of log κ (G, draws + 1, K) freed of intensities, and their information."""
+    sets = len(found.sets)
+    return _efficient(found, np.full(sets + 1, _RIDGE_INTENSITY), slice(sets + 1, 2 * sets + 1))
+
+
+def _efficient(found: _Scored, ridge: Array, wanted: slice) -> tuple[Array, Array]:
+    """Scores wanted, freed of those before them, whose prior information is the ridge."""
+    free = slice(0, len(ridge))
+    inner = found.information[:, free, free] + np.diag(ridge)
+    across = np.linalg.solve(inner, found.information[:, free, wanted])
+    scores = found.raw[..., wanted] - found.raw[..., free] @ across
+    left = found.information[:, wanted, free] @ across
+    return scores, found.information[:, wanted, wanted] - left
+
+
+def _heterogeneity(scores: Array, information: Array, sought: float) -> Array:
+    """Σ over groups of squared scores less what one common value explains, per draw."""
     size = information.shape[1]
     whole = information.sum(axis=0) + 1e-6 * np.eye(size)
-    common = np.linalg.solve(whole, scores.sum(axis=0).T).T  # (draws, 2 K)
-    values = np.zeros(scores.shape[1])
-    for own, known in zip(scores, information, strict=True):
-        apart = own - common @ known
-        weighed = np.linalg.solve(known + np.eye(size) / _SOUGHT**2, apart.T).T
-        values += (apart * weighed).sum(axis=1)
-    return values
+    common = np.linalg.solve(whole, scores.sum(axis=0).T).T  # (draws + 1, size)
+    apart = scores - common @ information
+    weighed = np.linalg.solve(information + np.eye(size) / sought**2, apart.transpose(0, 2, 1))
+    return (apart.transpose(0, 2, 1) * weighed).sum(axis=(0, 1))
 
 
-def absence_test(
-    data: GroupedPoles, rock: BlockFits, *, draws: int, generator: np.random.Generator
-) -> float:
+def absence_test(data: GroupedPoles, rock: BlockFits, *, generator: np.random.Generator) -> float:
     """P-value that members of each set are shared out as unevenness up to 0.6 allows."""
     there = rock.present[0]
     if not there.any() or data.n_groups < 2:
@@ -164,11 +216,11 @@ def absence_test(
     counts = np.rint(rock.members[0][:, :-1][:, there])
     shape = _UNEVEN**-2
     expected = _even(counts, met)
-    rates = generator.gamma(shape, expected / shape, (draws, *expected.shape))
-    drawn = generator.poisson(rates)
+    rates = generator.gamma(shape, expected / shape, (_COUNT_DRAWS, *expected.shape))
+    drawn = generator.poisson(rates).astype(float)
     value = _surprise(counts[np.newaxis], met, shape)[0]
     beyond = int((_surprise(drawn, met, shape) >= value * (1 - 1e-12)).sum())
-    return (beyond + 1) / (draws + 1)
+    return (beyond + 1) / (_COUNT_DRAWS + 1)
 
 
 def _even(counts: Array, met: Array) -> Array:

@@ -168,7 +168,7 @@ def closing(sections: list[Section], sources: tuple[str, ...]) -> list[Section]:
 def domains_sentences(comparison: HoleComparison) -> list[str]:
     """Whether the holes differ, in words that can't be reversed; the finding first."""
     pvalue, domains = comparison.overall.pvalue, comparison.domains
-    tested = f"likelihood ratio of one rock for all holes, {p_value(pvalue)}"
+    tested = f"score test of one rock in orientation for all holes, {p_value(pvalue)}"
     if len(domains) > 1:
         names = [
             f"{letter} ({', '.join(holes)})"

@@ -21,7 +21,7 @@ from jointstats.line.spacing import SpacingStatistics, pool_spacings, set_spacin
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.reading_error import ReadingError, reading_error, widened_cone_deg
 from jointstats.sphere.angles import trend_from_lines
-from jointstats.sphere.fisher import fisher_statistics
+from jointstats.sphere.fisher import FisherStatistics, fisher_statistics
 from jointstats.sphere.set_density import SetDensity
 from jointstats.types import Array, Interval
 from jointstats.uneven.uneven_rock import Unevenness
@@ -106,7 +106,6 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     certainty, met = model.certainty_, density.mean_exposure(exposure)
     between = certainty.kappa_interval(k)
     rock, low, high = _rock_kappas(reading, density, between)
-    blind = exposure.blind_angle_deg
     return JointSet(
         name=name,
         density=density,
@@ -128,16 +127,19 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
         exposure_m=met,
         seen_share=seen_share(exposure, density),
         best_angle_deg=best_angle_deg(exposure, density),
-        p32_weighted_per_m=_weighted_p32(site, fitted, blind) / exposure.total_m,
-        statistics=fisher_statistics(
-            own.poles if len(own) else density.frame[0], confidence=model.confidence
-        ),
+        p32_weighted_per_m=_weighted_p32(site, fitted, exposure),
+        statistics=_plain_statistics(own, density, model.confidence),
         spacing=spacing,
         elliptical_test=roundness_of(model.data_, model.fit_, k),
         holes=holes,
         confidence=model.confidence,
         posterior=certainty.draws(k),
     )
+
+
+def _plain_statistics(own: Fractures, density: SetDensity, confidence: float) -> FisherStatistics:
+    """Of the fractures as observed; where there is none, of the mean alone."""
+    return fisher_statistics(own.poles if len(own) else density.frame[0], confidence=confidence)
 
 
 def _rock_kappas(
@@ -172,16 +174,16 @@ def _unlogged_m(sampling: Sampling, density: SetDensity) -> float:
     return density.mean_exposure(sampling.unlogged) if sampling.unlogged else 0.0
 
 
-def _weighted_p32(site: Site, fitted: Fractures, blind_angle_deg: float) -> float:
-    """Sum of Terzaghi weights: P32 times the logged length, the classical way."""
+def _weighted_p32(site: Site, fitted: Fractures, exposure: LineExposure) -> float:
+    """P32 by Terzaghi weights over the logged length, the classical way."""
     if not len(fitted):
         return 0.0
     weights = terzaghi_weights(
         fitted.poles,
         hole_directions(site, fitted.table),
-        blind_angle_deg=max(blind_angle_deg, 1e-3),
+        blind_angle_deg=max(exposure.blind_angle_deg, 1e-3),
     )
-    return float(weights.sum())
+    return float(weights.sum()) / exposure.total_m
 
 
 def _along_lines(basis: Basis, own: Fractures, k: int) -> tuple[SpacingStatistics, pd.DataFrame]:

@@ -48,7 +48,7 @@ def sets_csv(result: SiteAnalysis) -> str:
     --------
     >>> import jointstats as js
     >>> sets_csv(js.analyse(js.simulate_site(random_state=1), n_sets=3)).splitlines()[0][:33]
-    'set,dip_deg,dip_direction_deg,con'
+    'set,shape,dip_deg,dip_direction_d'
     """
     table = result.to_frame()
     told = [

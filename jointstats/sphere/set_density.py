@@ -418,7 +418,7 @@ class GirdleDensity(SetDensity):
     --------
     >>> fold = GirdleDensity([[0, 1, 0], [1, 0, 0], [0, 0, 1]], 30.0, 5.0)
     >>> fold.mean is None, round(fold.spread_deg())
-    (True, 13)
+    (True, 14)
     """
 
     shape, limit, free = "girdle", 1.0 / 3.0, 5

@@ -11,15 +11,10 @@ from scipy import stats
 
 import jointstats as js
 from jointstats.compare.condition import permutation_test
-from jointstats.compare.counts import expected_counts, poisson_ratio_test
-from jointstats.compare.groups import groups_of
+from jointstats.compare.counts import counts_by_set, expected_counts, poisson_ratio_test
 from jointstats.compare.log_rank import gaps_between, log_rank_test
-from jointstats.compare.ratio import ratio_test
 from jointstats.compare.set_matching import explained_absence
-from jointstats.fit.batch import as_logs, fit_logs, kappa_bounds
-from jointstats.fit.data import FitData
-from jointstats.fit.fitting import settle
-from jointstats.fit.likelihood import RoundSets, log_likelihood
+from jointstats.fit.likelihood import RoundSets
 from jointstats.intervals import holm
 
 ROCK = ((30.0, 100.0, 40.0, 1.2), (80.0, 200.0, 40.0, 0.9))
@@ -46,16 +41,16 @@ def two_domains() -> js.Site:
 @pytest.fixture(scope="module")
 def compared(two_domains: js.Site) -> js.HoleComparison:
     """Their comparison."""
-    return js.compare_holes(two_domains, draws=99)
+    return js.compare_holes(two_domains)
 
 
 def test_two_rocks_are_told_apart(compared: js.HoleComparison) -> None:
     """Holes of two rocks are contradicted overall, and sorted into the two domains they are of."""
-    assert compared.overall.pvalue == pytest.approx(0.01)
+    assert compared.overall.pvalue <= 0.05
     assert compared.domains == (("H1", "H2"), ("K1", "K2"))
     matrix = compared.matrix()
-    assert matrix.loc[["H1", "H2"], ["K1", "K2"]].to_numpy().max() < 0.01
-    assert min(matrix.loc["H1", "H2"], matrix.loc["K1", "K2"]) > 0.01
+    assert compared.matrix("pvalue").loc[["H1", "H2"], ["K1", "K2"]].to_numpy().max() < 0.05
+    assert min(matrix.loc["H1", "H2"], matrix.loc["K1", "K2"]) > 0.05
     assert (matrix.to_numpy() == matrix.to_numpy().T).all()
 
 
@@ -102,26 +97,11 @@ def test_depth_intervals_take_the_place_of_holes(two_domains: js.Site) -> None:
 def test_flipped_and_reordered_rows_change_nothing(two_domains: js.Site) -> None:
     """The order of the fractures does not enter the statistic."""
     shuffled = two_domains.fractures.sample(frac=1.0, random_state=1).reset_index(drop=True)
-    results = [js.analyse(two_domains), js.analyse(replace(two_domains, fractures=shuffled))]
     found = [
-        ratio_test(groups_of(one), RoundSets.of(one.rock), draws=19).statistic
-        for one in results
+        js.compare_holes(one, draws=19).overall.statistic
+        for one in (two_domains, replace(two_domains, fractures=shuffled))
     ]
-    assert found[0] == pytest.approx(found[1], abs=0.05)
-
-
-def test_batch_fit_is_the_single_fit(two_domains: js.Site) -> None:
-    """The fit of a batch reaches the maximum that the single fit reaches, to 0.2 in likelihood."""
-    result = js.analyse(two_domains)
-    group = groups_of(result)[0]
-    start = RoundSets.of(result.rock)
-    bounds = kappa_bounds(start.kappas)
-    fit = fit_logs(as_logs([group.poles, group.poles[::2]]), group.exposure, start, bounds)
-    ones = np.ones(group.n)
-    exact = log_likelihood(group.poles, ones, fit.parameters(0), group.exposure)
-    assert fit.log_likelihood[0] == pytest.approx(exact, abs=1e-6)
-    problem = FitData(group.poles, ones, group.exposure, True, bounds, 1.0, 1, 1e-7, 500)
-    assert fit.log_likelihood[0] == pytest.approx(settle(problem, start).log_likelihood, abs=0.2)
+    assert found[0] == pytest.approx(found[1], rel=0.02)
 
 
 def test_expected_counts_by_simulation() -> None:
@@ -129,11 +109,16 @@ def test_expected_counts_by_simulation() -> None:
     level, steep = js.poles_from_dip([5, 45], [0, 90])
     rock = RoundSets(np.array([level, steep]), np.array([15.0, 10.0]), np.array([2, 1.0]), 0.4)
     hole = js.LineExposure([js.lines_from_trend(40, 50)[0]], [50.0])
-    from jointstats.compare.counts import counts_by_set
-    from jointstats.fit.batch import simulate_logs
-
-    logs = simulate_logs(rock, hole, 400, np.random.default_rng(1))
-    counts = counts_by_set([logs.rows[b, :n] for b, n in enumerate(logs.counts)], rock)
+    sets = [(js.sphere.AxialFisher(level, 15.0), 2.0), (js.sphere.AxialFisher(steep, 10.0), 1.0)]
+    path, generator = js.HolePath([0.0], [40.0], [50.0]), np.random.default_rng(1)
+    logs = []
+    for _ in range(400):
+        table = js.borehole.simulate_fractures(
+            path, [(0, 50)], sets, background_per_m=0.4, random_state=generator
+        )
+        poles = js.poles_from_dip(table["dip_deg"], table["dip_direction_deg"])
+        logs.append(poles[hole.at(poles) > 0])
+    counts = counts_by_set(logs, rock)
     error = counts.std(axis=0) / 20.0
     assert (np.abs(counts.mean(axis=0) - expected_counts(rock, [hole])[0]) < 4 * error).all()
 
@@ -208,7 +193,7 @@ def test_holes_without_fractures_or_sets() -> None:
     site = js.simulate_site(ROCK[:1], [(0, 90, 30), (100, 50, 30)], random_state=1)
     kept = site.fractures[site.fractures["hole"] == "H1"].reset_index(drop=True)
     found = js.compare_holes(replace(site, fractures=kept), draws=19)
-    assert found.overall.pvalue <= 0.05
+    assert found.domains == (("H1", "H2"),)
     assert any("Fewer than 20" in note for note in found.notes)
     few = js.compare_holes(replace(site, fractures=kept.iloc[:1]), draws=19)
     assert 0 <= few.overall.pvalue <= 1

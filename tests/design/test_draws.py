@@ -152,7 +152,7 @@ def test_draws_of_a_posterior_have_its_intervals() -> None:
     site = js.simulate_site(holes=[(0.0, 60.0, 40.0), (120.0, 50.0, 40.0)], random_state=2)
     one = js.analyse(site, n_sets=1, random_state=0).sets[0]
     frames, kappas, _, intensities = _drawn_sets(one, N, np.random.default_rng(3))
-    for values, ends in ((kappas, one.kappa_interval), (intensities, one.p32_interval)):
+    for values, ends in ((kappas, one.kappa_interval), (intensities, one.p32_even_interval)):
         np.testing.assert_allclose(np.quantile(values, [0.025, 0.975]), ends, rtol=0.03)
     inside = js.axis_angles_deg(frames[:, 0], one.mean) <= one.cone_deg
     assert inside.mean() == pytest.approx(0.95, abs=0.01)

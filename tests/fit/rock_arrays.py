@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -40,11 +41,16 @@ def truth(rock: Rock = ROCK, background: float = 0.2) -> RoundSets:
     return RoundSets(js.poles_from_dip(dip, way), kappa, p32, background)
 
 
-def simulated(seed: int, rocks: tuple[Rock, ...] = (ROCK,) * 4, uneven: float = 0.0) -> Arrays:
+def simulated(
+    seed: int,
+    rocks: tuple[Rock, ...] = (ROCK,) * 4,
+    uneven: float = 0.0,
+    holes: Sequence[tuple[float, float, float]] = HOLES,
+) -> Arrays:
     """One log a hole, each in its rock; `uneven` is the coefficient of variation of P32."""
     rng = np.random.default_rng(seed)
     poles, group, exposures, lines = [], [], [], []
-    for g, (rock, hole) in enumerate(zip(rocks, HOLES, strict=True)):
+    for g, (rock, hole) in enumerate(zip(rocks, holes, strict=True)):
         shape = uneven**-2 if uneven else np.inf
         factors = rng.gamma(shape, 1 / shape, len(rock)) if uneven else np.ones(len(rock))
         here = [(*one[:3], one[3] * f) for one, f in zip(rock, factors, strict=True)]
