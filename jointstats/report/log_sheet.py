@@ -373,5 +373,8 @@ def _frequency(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
         for zone in zones
         if zone.p10_per_m is not None and zone.to_m > top_m and zone.from_m < end_m
     ]
-    ends = [_text(_FREQUENCY_X + 0.5, 9.5, "0", "start", 2.2), _text(_WIDE - 3, 9.5, number(most, 2), size=2.2)]
+    ends = [
+        _text(_FREQUENCY_X + 0.5, 9.5, "0", "start", 2.2),
+        _text(_WIDE - 3, 9.5, number(most, 2), size=2.2),
+    ]
     return [*parts, _path(lines, "var(--ink)", 0.7), *ends]
