@@ -41,7 +41,7 @@ _METHODS = {
     "P32": "exact Poisson ratio, given the total and what each hole was exposed to",
     "orientation": "scores of each hole, its P32 and κ free; logs simulated with its own P32",
     "kappa": "scores of each hole, its P32 free; logs simulated with its own P32",
-    "spacing": "log-rank, cut ends included, on gaps scaled by the mean |n · d| of the set",
+    "spacing": "log-rank, censored ends included, on gaps scaled by the mean |n · d| of the set",
 }
 
 

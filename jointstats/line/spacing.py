@@ -31,7 +31,7 @@ class SpacingStatistics(Result):
     ----------
     spacings_m : ndarray, shape (n,)
         Complete spacings between neighbours, in the order of depth.
-    cut_m : ndarray
+    censored_m : ndarray
         From each end of a logged length to the nearest fracture of the set; two for each logged
         length that holds at least one.
     empty_m : ndarray
@@ -45,23 +45,23 @@ class SpacingStatistics(Result):
     --------
     >>> import jointstats as js
     >>> found = js.line.set_spacing([2, 3, 5], [0, 0, -1], [0, 0, -1], logged=[(0, 9)])
-    >>> found.spacings_m, found.cut_m
+    >>> found.spacings_m, found.censored_m
     (array([1., 2.]), array([2., 4.]))
     >>> found.mean_m, found.mean_complete_m
     (2.25, 1.5)
     """
 
     _SHORT = (
-        "{n} complete, {n_cut} cut; mean {mean_m:.3g} m, of the complete ones "
+        "{n} complete, {n_censored} cut; mean {mean_m:.3g} m, of the complete ones "
         "{mean_complete_m:.3g} m; {term}"
     )
     _COLUMNS = (
-        *("n", "n_cut", "mean_m", "mean_complete_m", "mean_interval_m", "median_m", "smallest_m"),
+        *("n", "n_censored", "mean_m", "mean_complete_m", "mean_interval_m", "median_m", "smallest_m"),
         *("largest_m", "total_m", "term", "confidence"),
     )
 
     spacings_m: Array
-    cut_m: Array = field(default_factory=lambda: np.empty(0))
+    censored_m: Array = field(default_factory=lambda: np.empty(0))
     empty_m: Array = field(default_factory=lambda: np.empty(0))
     lengths_m: Array = field(default_factory=lambda: np.empty(0))
     confidence: float = 0.95
@@ -72,20 +72,20 @@ class SpacingStatistics(Result):
         return len(self.spacings_m)
 
     @property
-    def n_cut(self) -> int:
+    def n_censored(self) -> int:
         """Number of pieces that an end of a logged length cut."""
-        return len(self.cut_m) + len(self.empty_m)
+        return len(self.censored_m) + len(self.empty_m)
 
     @property
     def n_fractures(self) -> int:
         """Number of fractures of the set in the lengths whose ends are known."""
-        # A logged length with fractures has two cut pieces and one fracture more than spacings.
-        return self.n + len(self.cut_m) // 2
+        # A logged length with fractures has two censored pieces and one fracture more than spacings.
+        return self.n + len(self.censored_m) // 2
 
     @property
     def total_m(self) -> float:
-        """Everything seen: complete spacings, cut pieces and empty lengths, along the normal."""
-        return float(self.spacings_m.sum() + self.cut_m.sum() + self.empty_m.sum())
+        """Everything seen: complete spacings, censored pieces and empty lengths, along the normal."""
+        return float(self.spacings_m.sum() + self.censored_m.sum() + self.empty_m.sum())
 
     @property
     def mean_m(self) -> float | None:
@@ -96,7 +96,7 @@ class SpacingStatistics(Result):
         be read as "at least". Where the ends of the log are not known it is `mean_complete_m`.
         """
         # For a Poisson count N of mean θ = L/μ:  E[L/(N + 1)] = L (1 − e^(−θ)) / θ.
-        if not self.n_cut:
+        if not self.n_censored:
             return self.mean_complete_m
         return self.total_m / (self.n_fractures + 1) if self.total_m > 0 else None
 
@@ -114,7 +114,7 @@ class SpacingStatistics(Result):
         """
         if self.total_m <= 0:
             return None
-        if not self.n_cut:
+        if not self.n_censored:
             # The ends are not known: n exponential spacings of given number, so 2 n x̄ / μ ~ χ²(2n).
             low, high = map(float, gamma_limits(self.n, self.confidence))
         else:
@@ -324,14 +324,14 @@ def pool_spacings(
     """
     if confidence is None:
         confidence = spacings[0].confidence if spacings else 0.95
-    if len({len(one.lengths_m) > 0 for one in spacings if one.n or one.n_cut}) > 1:
+    if len({len(one.lengths_m) > 0 for one in spacings if one.n or one.n_censored}) > 1:
         raise InputError(
             "some of the spacings were made with logged lengths and some without; give `logged` "
             "for every hole, or for none"
         )
     return SpacingStatistics(
         np.concatenate([np.empty(0), *(one.spacings_m for one in spacings)]),
-        np.concatenate([np.empty(0), *(one.cut_m for one in spacings)]),
+        np.concatenate([np.empty(0), *(one.censored_m for one in spacings)]),
         np.concatenate([np.empty(0), *(one.empty_m for one in spacings)]),
         np.concatenate([np.empty(0), *(one.lengths_m for one in spacings)]),
         check_confidence(confidence),

@@ -1,4 +1,4 @@
-"""Laws fitted to the spacings of a set, cut pieces counted, compared and tested."""
+"""Laws fitted to the spacings of a set, censored pieces counted, compared and tested."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ class SpacingFits(Result):
     fits : tuple of SpacingFit
     n : int
         Complete spacings.
-    n_cut : int
+    n_censored : int
         Cut pieces and empty lengths that counted.
     n_bootstrap : int
     confidence : float
@@ -112,11 +112,11 @@ class SpacingFits(Result):
     'gamma'
     """
 
-    _SHORT = "{n} complete, {n_cut} cut: {fits}"
+    _SHORT = "{n} complete, {n_censored} cut: {fits}"
 
     fits: tuple[SpacingFit, ...]
     n: int
-    n_cut: int
+    n_censored: int
     n_bootstrap: int
     confidence: float
 
@@ -139,7 +139,7 @@ class SpacingFits(Result):
 def log_likelihood(
     law: SpacingLaw, p: Array, data: SpacingStatistics, resolution_m: float
 ) -> float:
-    """Log likelihood of a law for the spacings and cut pieces of stationary logs.
+    """Log likelihood of a law for the spacings and censored pieces of stationary logs.
 
     `p`: its parameters; `resolution_m`: a spacing below this is only known to be below it.
     """
@@ -148,16 +148,16 @@ def log_likelihood(
     if coarse.any():
         below = -np.expm1(law.log_survival(np.array(resolution_m), p))
         value += coarse.sum() * np.log(np.maximum(below, _TINY))
-    if data.n_cut:
+    if data.n_censored:
         mean = law.mean(p)
-        value += law.log_survival(data.cut_m, p).sum() - len(data.cut_m) // 2 * np.log(mean)
+        value += law.log_survival(data.censored_m, p).sum() - len(data.censored_m) // 2 * np.log(mean)
         beyond = np.maximum(law.beyond(data.empty_m, p), _TINY)
         value += (np.log(beyond) - np.log(mean)).sum()
     return float(value)
 
 
 def _rough(data: SpacingStatistics) -> tuple[float, float]:
-    mean = data.total_m / max(data.n_fractures if data.n_cut else data.n, 1)
+    mean = data.total_m / max(data.n_fractures if data.n_censored else data.n, 1)
     own = float(data.spacings_m.mean()) if data.n else mean
     deviation = float(data.spacings_m.std()) / own if own > 0 else 1.0
     return mean, float(np.clip(deviation, 0.15, 3.0))
@@ -291,13 +291,13 @@ def fit_spacings(
     resolution_m: float = 0.001,
     random_state: RandomState = 0,
 ) -> SpacingFits:
-    """Fit laws to the spacings of a set by maximum likelihood, the cut pieces counted.
+    """Fit laws to the spacings of a set by maximum likelihood, the censored pieces counted.
 
     Parameters
     ----------
     spacing : SpacingStatistics
         From `set_spacing` or `pool_spacings`. With logged lengths the likelihood is that of
-        stationary logs: both cut pieces and empty lengths count, and the chance of where the
+        stationary logs: both censored pieces and empty lengths count, and the chance of where the
         log begins. Without, that of independent complete spacings.
     laws : sequence of str
         Of "exponential", "lognormal", "Weibull", "gamma".
@@ -348,7 +348,7 @@ def fit_spacings(
         for (law, p, value), a, w in zip(found, aic, weights, strict=True)
     ]
     ordered = tuple(sorted(fits, key=lambda fit: fit.aic))
-    return SpacingFits(ordered, spacing.n, spacing.n_cut, int(n_bootstrap), spacing.confidence)
+    return SpacingFits(ordered, spacing.n, spacing.n_censored, int(n_bootstrap), spacing.confidence)
 
 
 def _with_test(

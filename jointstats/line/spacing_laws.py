@@ -3,7 +3,7 @@
 A log of length L through a stationary renewal process of spacings with density f, survival S and
 mean μ has the likelihood (Cox 1962, Renewal Theory, chapters 3 and 4; from memory)
 
-    S(a) / μ · Π f(x_i) · S(b)        with cut pieces a and b at its ends,
+    S(a) / μ · Π f(x_i) · S(b)        with censored pieces a and b at its ends,
     ∫_L^∞ S(u) du / μ                 if it meets nothing.
 
 So each law gives log f, log S, the mean, ∫ S beyond a length, and draws: of a spacing, and of the
@@ -159,7 +159,7 @@ class Lognormal(SpacingLaw):
         return -0.5 * z * z - np.log(x * p[1]) - 0.5 * np.log(2 * np.pi)
 
     def log_survival(self, x: Array, p: Array) -> Array:
-        with np.errstate(divide="ignore"):  # a cut piece of no length survives for certain
+        with np.errstate(divide="ignore"):  # a censored piece of no length survives for certain
             return log_ndtr(-np.log(x / p[0]) / p[1])
 
     def mean(self, p: Array) -> float:

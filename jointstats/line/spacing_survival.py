@@ -1,4 +1,4 @@
-"""Shares and quantiles of the spacings of a set, free of any law, the cut pieces counted."""
+"""Shares and quantiles of the spacings of a set, free of any law, the censored pieces counted."""
 
 from __future__ import annotations
 
@@ -113,11 +113,12 @@ class SpacingCurve(Result):
 
 
 def spacing_curve(spacing: SpacingStatistics) -> SpacingCurve:
-    """Share of the spacings wider than each length, the cut pieces counted.
+    """Share of the spacings wider than each length, the censored pieces counted.
 
     The product-limit estimate (Kaplan & Meier 1958, J. Am. Stat. Assoc. 53:457-481; from memory).
     Walking down the hole from each fracture, the last spacing is cut by the end of the log; walking
-    up, the first. Both walks are fair, so each cut piece counts half and each complete spacing once.
+    up, the first. Both walks are fair, so each censored piece counts half and each complete spacing
+    once.
 
     Parameters
     ----------
@@ -145,7 +146,7 @@ def spacing_curve(spacing: SpacingStatistics) -> SpacingCurve:
     if spacing.n == 0:
         raise InputError("there is no complete spacing, so no share of them; pool the holes")
     values, number = np.unique(spacing.spacings_m, return_counts=True)
-    complete, cut = np.sort(spacing.spacings_m), np.sort(spacing.cut_m)
+    complete, cut = np.sort(spacing.spacings_m), np.sort(spacing.censored_m)
     at_risk = len(complete) - np.searchsorted(complete, values)
     at_risk = at_risk + 0.5 * (len(cut) - np.searchsorted(cut, values))
     wider = np.cumprod(1.0 - number / at_risk)
@@ -170,7 +171,7 @@ def spacing_classes(spacing: SpacingStatistics) -> pd.DataFrame:
     -------
     pandas.DataFrame
         One row a class: term, from_m, to_m (None for the last), n (complete spacings), share (of
-        the complete spacings), share_corrected (cut pieces counted; what the log was too short to
+        the complete spacings), share_corrected (censored pieces counted; what the log was too short to
         see stands in the class of the widest), share_of_length (of the length of the complete
         spacings). Shares are None without a complete spacing.
 

@@ -10,6 +10,7 @@ from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.errors import InputError
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, set_style, styled
+from jointstats.plots.pole_net import WIDEST_CONE_DEG
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -63,7 +64,8 @@ def _draw_own_means(net: Net, comparison: HoleComparison, name: str) -> None:
     from jointstats.sphere.angles import poles_from_dip
 
     table = comparison.estimates
-    own = table[(table["hole"] == name) & table["cone_deg"].notna() & (table["n"] >= 3)]
+    told = (table["cone_deg"] <= WIDEST_CONE_DEG) & (table["n"] >= 3)
+    own = table[(table["hole"] == name) & told]
     names = [one.name for one in comparison.analysis.sets]
     for row in own.to_dict("records"):
         position = names.index(row["set"])

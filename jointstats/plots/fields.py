@@ -110,7 +110,12 @@ def _frequency_levels(result: SiteAnalysis) -> Array:
 
 
 def _draw_field(
-    net: Net, values: Callable[[Array], Array], levels: Sequence[float] | Array, unit: str, *, cells: int = 60
+    net: Net,
+    values: Callable[[Array], Array],
+    levels: Sequence[float] | Array,
+    unit: str,
+    *,
+    cells: int = 60,
 ) -> None:
     """Five tones between six levels, with a key of their limits under the net."""
     from matplotlib.patches import Patch

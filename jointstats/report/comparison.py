@@ -223,7 +223,7 @@ def cautions_of_comparison(comparison: HoleComparison) -> tuple[tuple[str, str],
     """What the comparison touches, and what to bear in mind; then the cautions of the common fit."""
     notes = [*comparison.notes, f"Assumed in the test: {comparison.overall.assumptions}."]
     own = [(one.about, one.text) for one in comparison.analysis.cautions]
-    return (*(("The comparison", note) for note in notes), *own)
+    return (*(("the comparison", note) for note in notes), *own)
 
 
 def _nets(comparison: HoleComparison) -> tuple[Picture, ...]:
@@ -283,7 +283,7 @@ def _part_table(comparison: HoleComparison) -> Table:
         for row in comparison.parts.to_dict("records")
     ]
     columns = ("Set", "Part", "p", "Holm-adjusted p", "n by hole", "How")
-    return Table("Every part of every set", columns, tuple(rows), frozenset({1, 4, 5}))
+    return Table("Tests of each part, hole against hole", columns, tuple(rows), frozenset({1, 4, 5}))
 
 
 def _count_table(comparison: HoleComparison) -> Table:

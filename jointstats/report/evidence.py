@@ -42,7 +42,6 @@ def cautions(result: SiteAnalysis) -> Section:
     return Section(
         name="cautions",
         title="Cautions",
-        items=tuple((one.about.capitalize() if one.about.islower() else one.about, one.text)
-                    for one in result.cautions),
+        items=tuple((one.about, one.text) for one in result.cautions),
         wide=True,
     )

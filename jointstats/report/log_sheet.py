@@ -10,6 +10,7 @@ import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from html import escape
 from math import ceil, cos, isfinite, radians, sin
 from pathlib import Path
@@ -30,6 +31,7 @@ from jointstats.words import NOTICE, counted, number
 
 if TYPE_CHECKING:
     from jointstats.borehole.sampling import SampledLine
+    from jointstats.line.zones import Zone
     from jointstats.sets.result import SiteAnalysis
 
 #: Scales to choose from, and most sheets of one hole before the next one is taken.
@@ -184,6 +186,25 @@ class _Log:
             and any(str(one).strip() for one in table[name].dropna())
         ][:3]
 
+    @cached_property
+    def quality(self) -> Sequence[Mapping[Any, Any]]:
+        """Recovery and RQD of each window of the hole."""
+        table = recovery_in_windows(
+            self.fractures.counted.depth_m, self.line.spans, self.line.length_m, _WINDOW_M
+        )
+        return table.to_dict("records")
+
+    @cached_property
+    def frequency(self) -> tuple[Sequence[Mapping[Any, Any]], Sequence[Zone]]:
+        """Frequency in equal steps down the hole, and its zones; nothing where none was met."""
+        spans, depth = self.line.spans, self.fractures.counted.depth_m
+        inside = depth[spans.holds(depth)]
+        if not spans or not len(inside):
+            return [], ()
+        step = next((n for n in (1.0, 2.0, 5.0, 10.0) if self.line.length_m / n <= 120), 20.0)
+        zones = frequency_zones(inside, spans.pairs).zones if len(inside) > 1 else ()
+        return frequency_in_windows(inside, spans.pairs, step).to_dict("records"), zones
+
     def sheet(self, top_m: float, end_m: float) -> Picture:
         """One sheet, from one depth to another."""
         mm = 1000.0 / self.scale
@@ -256,11 +277,8 @@ def _frame(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
 
 def _quality(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
     """Recovery and RQD of each window as bars, with their figures."""
-    table = recovery_in_windows(
-        log.fractures.counted.depth_m, log.line.spans, log.line.length_m, _WINDOW_M
-    )
     parts = []
-    for row in table.to_dict("records"):
+    for row in log.quality:
         low, high = max(row["from_m"], top_m), min(row["to_m"], end_m)
         if high - low < 1e-6:
             continue
@@ -338,12 +356,9 @@ def _condition(log: _Log, here: Fractures, y: Any) -> list[str]:
 
 def _frequency(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
     """Frequency in steps of a metre or more, and the mean of each zone."""
-    spans, depth = log.line.spans, log.fractures.counted.depth_m
-    inside = depth[spans.holds(depth)]
-    if not spans or not len(inside):
+    table, zones = log.frequency
+    if not table:
         return []
-    step = next((one for one in (1.0, 2.0, 5.0, 10.0) if log.line.length_m / one <= 120), 20.0)
-    table = frequency_in_windows(inside, spans.pairs, step).to_dict("records")
     most = max(row["p10_per_m"] for row in table)
     wide = (_WIDE - _FREQUENCY_X - 3) / most
     parts = [
@@ -352,12 +367,14 @@ def _frequency(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
         for row in table
         if row["to_m"] > top_m and row["from_m"] < end_m
     ]
-    zones = frequency_zones(inside, spans.pairs).zones if len(inside) > 1 else ()
     lines = [
         f"M{_FREQUENCY_X + wide * zone.p10_per_m:.2f} {y(max(zone.from_m, top_m)):.2f}"
         f"V{y(min(zone.to_m, end_m)):.2f}"
         for zone in zones
         if zone.p10_per_m is not None and zone.to_m > top_m and zone.from_m < end_m
     ]
-    ends = [_text(_FREQUENCY_X + 0.5, 9.5, "0", "start", 2.2), _text(_WIDE - 3, 9.5, number(most, 2), size=2.2)]
+    ends = [
+        _text(_FREQUENCY_X + 0.5, 9.5, "0", "start", 2.2),
+        _text(_WIDE - 3, 9.5, number(most, 2), size=2.2),
+    ]
     return [*parts, _path(lines, "var(--ink)", 0.7), *ends]

@@ -122,7 +122,7 @@ def _sections(match: CoreMatch) -> list[Section]:
     answer = _answer(match)
     return [
         Section("answer", answer[0], text=tuple(answer[1:]), wide=True),
-        Section("cautions", "Cautions", items=tuple(("The match", one) for one in match.notes),
+        Section("cautions", "Cautions", items=tuple(("the match", one) for one in match.notes),
                 wide=True),
         Section(
             "detection",

@@ -80,7 +80,8 @@ def write_report(
     Raises
     ------
     InputError
-        If `since` is no report, `output` is a file, or what was read would be overwritten, or another run is writing.
+        If `since` is no report, `output` is a file, what was read would be overwritten, or
+        another run is writing.
     OSError
         If the disk refuses.
 

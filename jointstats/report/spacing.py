@@ -42,7 +42,7 @@ def spacing_table(result: SiteAnalysis) -> Table:
     rows = tuple(
         (
             one.name,
-            f"{one.spacing.n} + {one.spacing.n_cut}",
+            f"{one.spacing.n} + {one.spacing.n_censored}",
             f"{number(one.spacing.mean_m, 2)} ({spacing_within(one) or '–'})",
             _median(one),
             number(1.0 / one.p32_per_m if one.p32_per_m > 0 else None, 2),

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from jointstats.plots.palette import DARK, LIGHT, set_style
 
 if TYPE_CHECKING:
+    from jinja2 import Environment
+
     from jointstats.sets.result import SiteAnalysis
 
 _HERE = Path(__file__).parent
@@ -46,6 +49,13 @@ def slots_of(result: SiteAnalysis) -> dict[str, Slot]:
 
 def fill_template(template: str, **context: object) -> str:
     """A page as one self-contained HTML document, from a template beside this module."""
+    environment, style = _environment()
+    return environment.get_template(template).render(style=style, **context)
+
+
+@lru_cache(maxsize=1)
+def _environment() -> tuple[Environment, str]:
+    """The templates, compiled once for all pages, and the style sheet."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
     from markupsafe import Markup
 
@@ -57,8 +67,7 @@ def fill_template(template: str, **context: object) -> str:
         lstrip_blocks=True,
     )
     sheet = (_HERE / "page.css").read_text(encoding="utf-8")
-    style = Markup(colour_sheet() + sheet + highlight_sheet())
-    return environment.get_template(template).render(style=style, **context)
+    return environment, Markup(colour_sheet() + sheet + highlight_sheet())
 
 
 def colour_sheet() -> str:

@@ -68,7 +68,7 @@ def outlier_test(poles: ArrayLike, *, axial: bool = True) -> OutlierVerdict:
     --------
     >>> rows = [[0, 0.1, 1], [0.1, 0, 1], [0, -0.1, 1], [-0.1, 0, 1], [0, 0.2, 1], [1, 1, 1]]
     >>> outlier_test(rows).summary
-    'The farthest pole belongs to the set: contradicted at the 5% level (p = 0.001; 6 poles).'
+    'The data speak against this: the farthest pole belongs to the set (p = 0.001; 6 poles).'
     """
     rows, _ = sorted_out(poles, None, min_rows=4)
     n = len(rows)

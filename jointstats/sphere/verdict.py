@@ -32,7 +32,7 @@ class Verdict(Result):
     Examples
     --------
     >>> Verdict("a test", "the coin is fair", 1.0, 0.3, (), (10,), "counting", "none").summary
-    'The coin is fair: not contradicted at the 5% level (p = 0.3; 10 poles).'
+    'The data are consistent with this: the coin is fair (p = 0.3; 10 poles).'
     """
 
     _SHORT = "{test}: statistic={statistic:.4g}, pvalue={pvalue:.3g}, n={n}"
@@ -49,13 +49,12 @@ class Verdict(Result):
     @property
     def summary(self) -> str:
         """One sentence for the reader of a report."""
-        verdict = "contradicted" if self.pvalue < 0.05 else "not contradicted"
+        verdict = "speak against" if self.pvalue < 0.05 else "are consistent with"
         sizes = " and ".join(str(size) for size in self.n)
         weak = min(self.n) < 10 and self.pvalue >= 0.05
         few = "; few data, so a weak test" if weak else ""
         chance = "p < 0.001" if self.pvalue < 0.001 else f"p = {self.pvalue:.2g}"
-        text = self.hypothesis[0].upper() + self.hypothesis[1:]
-        return f"{text}: {verdict} at the 5% level ({chance}; {sizes} poles{few})."
+        return f"The data {verdict} this: {self.hypothesis} ({chance}; {sizes} poles{few})."
 
     def _row(self) -> dict[str, object]:
         sizes = ", ".join(map(str, self.n))

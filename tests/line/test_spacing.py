@@ -51,7 +51,7 @@ def test_gaps_break_the_sequence_and_touching_lengths_do_not() -> None:
     """A gap ends a spacing; two lengths that touch are one."""
     gap = set_spacing([1, 2, 8, 9], DOWN, DOWN, logged=[(0, 4), (6, 10)])
     np.testing.assert_allclose(gap.spacings_m, [1, 1])
-    np.testing.assert_allclose(gap.cut_m, [1, 2, 2, 1])
+    np.testing.assert_allclose(gap.censored_m, [1, 2, 2, 1])
     joined = set_spacing([1, 2, 8, 9], DOWN, DOWN, logged=[(5, 10), (0, 5)])
     np.testing.assert_allclose(joined.spacings_m, [1, 6, 1])
     np.testing.assert_allclose(joined.lengths_m, [10])
@@ -61,7 +61,7 @@ def test_empty_lengths_are_kept() -> None:
     """A logged length without a fracture of the set counts as an empty length."""
     found = set_spacing([1, 3], DOWN, DOWN, logged=[(0, 4), (6, 11)])
     assert found.empty_m.tolist() == [5.0]
-    assert found.n_cut == 3
+    assert found.n_censored == 3
     assert found.total_m == pytest.approx(9.0)
     assert found.mean_m == pytest.approx(9.0 / 3.0)
 
@@ -113,7 +113,7 @@ def test_invariance() -> None:
         depth[order], (flips * directions)[order] @ turn.T, -mean @ turn.T, logged=[(0, 20)]
     )
     np.testing.assert_allclose(second.spacings_m, first.spacings_m, rtol=1e-9)
-    np.testing.assert_allclose(second.cut_m, first.cut_m, rtol=1e-9)
+    np.testing.assert_allclose(second.censored_m, first.censored_m, rtol=1e-9)
 
 
 def test_censored_mean_has_the_stated_expectation() -> None:
@@ -172,7 +172,7 @@ def test_pooling() -> None:
     one = set_spacing([1, 2], DOWN, DOWN, logged=[(0, 5)], confidence=0.8)
     two = set_spacing([3], DOWN, DOWN, logged=[(0, 5)])
     both = pool_spacings([one, two])
-    assert (both.n, both.n_cut, both.n_fractures, both.confidence) == (1, 4, 3, 0.8)
+    assert (both.n, both.n_censored, both.n_fractures, both.confidence) == (1, 4, 3, 0.8)
     assert both.mean_m == pytest.approx(10 / 4)
 
 

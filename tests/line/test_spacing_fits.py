@@ -67,8 +67,8 @@ def test_complete_spacings_fit_as_in_scipy(
 def test_cut_spacings_count_as_in_scipy() -> None:
     """Exponential with cut pieces: scipy's censored fit and total length over fractures agree."""
     log = simulate_spacings("exponential", [0.6], np.full(20, 3.0), random_state=7)
-    right = np.concatenate([log.cut_m[len(log.cut_m) // 2 :], log.empty_m])
-    first = log.cut_m[: len(log.cut_m) // 2]
+    right = np.concatenate([log.censored_m[len(log.censored_m) // 2 :], log.empty_m])
+    first = log.censored_m[: len(log.censored_m) // 2]
     # A piece from the start of the log to the first fracture is a whole exponential spacing.
     data = stats.CensoredData(np.concatenate([log.spacings_m, first]), right=right)
     _, judge = stats.expon.fit(data, floc=0)

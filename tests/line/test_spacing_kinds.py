@@ -29,7 +29,7 @@ def test_own_normals_of_parallel_planes_give_the_set_spacing() -> None:
     own = own_normal_spacing(depth, line, poles, logged=logged)
     same = set_spacing(depth, line, mean[0], logged=logged)
     np.testing.assert_allclose(own.spacings_m, same.spacings_m)
-    np.testing.assert_allclose(own.cut_m, same.cut_m)
+    np.testing.assert_allclose(own.censored_m, same.censored_m)
 
 
 def test_own_normals_by_hand_and_in_any_order() -> None:
@@ -40,7 +40,7 @@ def test_own_normals_by_hand_and_in_any_order() -> None:
     np.testing.assert_allclose(
         found.spacings_m, [cosine[:2].mean() * 2, cosine[1:].mean() * 2], rtol=1e-12
     )
-    np.testing.assert_allclose(found.cut_m, [0.5, 1.0])
+    np.testing.assert_allclose(found.censored_m, [0.5, 1.0])
     assert own_normal_spacing([], DOWN, np.empty((0, 3))).n == 0
 
 

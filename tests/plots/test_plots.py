@@ -139,7 +139,7 @@ def test_survival_steps_are_the_kaplan_meier_estimate(result: SiteAnalysis) -> N
     one = result.sets[0]
     ax = plots.spacing_survival(result, one.name, _axes("plain"))
     steps = next(line for line in ax.lines if line.get_label() == "observed")
-    seen, cut = np.repeat(one.spacing.spacings_m, 2), one.spacing.cut_m
+    seen, cut = np.repeat(one.spacing.spacings_m, 2), one.spacing.censored_m
     data = CensoredData.right_censored(
         np.concatenate([seen, cut]),
         np.concatenate([np.zeros(len(seen), bool), np.ones(len(cut), bool)]),

@@ -15,6 +15,12 @@ from pathlib import Path
 
 import pytest
 
+import jointstats as js
+from jointstats.report.comparison import comparison_html
+from jointstats.report.log_sheet import log_html
+from jointstats.report.match import match_html
+from jointstats.sets.result import SiteAnalysis
+
 BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("chrome")
 WIDTHS = (1280, 390)
 _FLAGS = (
@@ -37,6 +43,7 @@ function picked(page) {
     const marks = [1, 2].map(n => svg.querySelector(`[style*="fill: var(--set-${n})"]`));
     return marks.every(Boolean) ? [marks.map(mark => getComputedStyle(mark).fill)] : [];
   });
+  if (!page.getElementById('pick-2')) return {before: [], after: []};
   const before = tones();
   page.getElementById('pick-2').checked = true;
   const after = tones();
@@ -81,11 +88,43 @@ addEventListener('load', async () => {
 """
 
 
+PAGES = ("html", "record", "log", "comparison", "match")
+#: The policy of a page forbids scripts, and so the script that measures it.
+_POLICY = re.compile(r"<meta http-equiv=\"Content-Security-Policy\"[^>]*>")
+
+
 @pytest.fixture(scope="module")
-def found(html: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, object]]:
+def log(result: SiteAnalysis) -> str:
+    """The log sheets of a hole."""
+    return log_html(result, result.site.holes[1].name)
+
+
+@pytest.fixture(scope="module")
+def comparison() -> str:
+    """A comparison of three holes."""
+    return comparison_html(js.compare_holes(js.simulate_site(random_state=1), draws=19))
+
+
+@pytest.fixture(scope="module")
+def match() -> str:
+    """A match of core and image."""
+    site = js.pairs.simulate_core_and_image(15.0, random_state=1)
+    return match_html(js.match_core_to_image(site, "H1"))
+
+
+@pytest.fixture(scope="module", params=PAGES)
+def found(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> dict[str, dict[str, object]]:
     if BROWSER is None:
         pytest.skip("no browser on this machine")
-    place = tmp_path_factory.mktemp("browser")
+    page = request.getfixturevalue(request.param)
+    assert _POLICY.search(page)
+    return _measured(_POLICY.sub("", page), tmp_path_factory.mktemp("browser"))
+
+
+def _measured(html: str, place: Path) -> dict[str, dict[str, object]]:
+    """What the browser finds on a page at each width, in light and in dark."""
     page = escape(html, quote=True)
     frames = "".join(f'<iframe width="{w}" height="900" srcdoc="{page}"></iframe>' for w in WIDTHS)
     axe = os.environ.get("AXE_JS")
@@ -106,7 +145,6 @@ def found(html: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict
 def test_page_fits_its_width(found: dict[str, dict[str, object]], width: int) -> None:
     """Nothing runs past the side of the page, and no label is cut by its drawing."""
     here = found[str(width)]
-    assert here["drawings"] > 6
     assert here["scroll"] <= 0
     assert here["past"] == []
     assert here["cut"] == []
@@ -129,7 +167,8 @@ def test_accessibility_rules_find_nothing(found: dict[str, dict[str, object]], w
 def test_a_picked_set_stands_out_in_every_figure(found: dict[str, dict[str, object]]) -> None:
     """When J2 is picked, J1 turns pale in each figure that shows both, and J2 keeps its colour."""
     tones = found["1280"]["tones"]
-    assert len(tones["before"]) >= 6
+    if not tones["before"]:
+        pytest.skip("no sets to pick on this page")
     pale = set()
     for (first, second), (first_after, second_after) in zip(
         tones["before"], tones["after"], strict=True

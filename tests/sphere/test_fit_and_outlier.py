@@ -103,11 +103,11 @@ def test_sentences() -> None:
     """The sentence says what was tested, the verdict, p, n, and that few data are few."""
     weak = Verdict("t", "all is well", 1.0, 0.3, (2.0,), (5, 7), "F", "none")
     assert weak.summary == (
-        "All is well: not contradicted at the 5% level "
+        "The data are consistent with this: all is well "
         "(p = 0.3; 5 and 7 poles; few data, so a weak test)."
     )
     strong = Verdict("t", "all is well", 1.0, 0.0001, (), (50,), "F", "none")
-    assert strong.summary == "All is well: contradicted at the 5% level (p < 0.001; 50 poles)."
+    assert strong.summary == "The data speak against this: all is well (p < 0.001; 50 poles)."
     assert "pvalue=0.3" in repr(weak)
     assert "<table" in strong._repr_html_()
 
