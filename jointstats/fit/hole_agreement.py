@@ -73,6 +73,7 @@ class HoleAgreement(Result):
     delta_bic : float
         Of the domains against one rock; 0 where there is one.
     hole_names : tuple of str
+    declination_deg : float or None
     """
 
     pvalue: float
@@ -82,6 +83,7 @@ class HoleAgreement(Result):
     domains: tuple[Domain, ...]
     delta_bic: float
     hole_names: tuple[str, ...]
+    declination_deg: float | None
 
     @property
     def one_rock(self) -> bool:
@@ -112,6 +114,16 @@ class HoleAgreement(Result):
             )
         return tuple(told)
 
+    def _of_north(self, fault: FaultyHole) -> str:
+        """Which confusion of north an azimuth off by the declination points to."""
+        declination, turn, error = self.declination_deg, fault.turn_deg, fault.turn_error_deg
+        if declination is None or turn is None or error is None or abs(declination) < 2 * error:
+            return ""
+        for times, words in _NORTHS.items():
+            if abs(turn - times * declination) <= 2 * error:
+                return f" The angle is that of {words}, the declination being {declination:g}°."
+        return ""
+
     def _of_fault(self, fault: FaultyHole) -> str:
         name = self.hole_names[fault.hole]
         error = (
@@ -126,9 +138,16 @@ class HoleAgreement(Result):
                 dict.fromkeys(f"{self.hole_names[h]}, {CAUSE_WORDS[c]}" for h, c in fault.also)
             )
             text += f" Not told apart from it: {names}."
+        text += self._of_north(fault)
         return text + " Check the reading before the sets are used."
 
 
+#: Azimuth to be added, in declinations, and what was done to need it.
+_NORTHS = {
+    1: "magnetic azimuths taken for true ones",
+    -1: "a declination added to azimuths that were true already",
+    2: "a declination taken with the wrong sign",
+}
 #: Short words for a cause beside another.
 CAUSE_WORDS = {
     "beta_180": "β turned by 180°",
@@ -149,6 +168,7 @@ def hole_agreement(
     *,
     lines: ArrayLike | None = None,
     beta_read: ArrayLike | None = None,
+    declination_deg: float | None = None,
     draws: int = 399,
     random_state: RandomState = 0,
 ) -> HoleAgreement:
@@ -167,6 +187,8 @@ def hole_agreement(
         Direction of the hole at each fracture; None takes that nearest to the whole stretch.
     beta_read : array_like of bool, shape (n,), or None
         Which fractures were read by an angle round the core; None: all.
+    declination_deg : float or None
+        Magnetic declination, positive to the east: an azimuth off by it is told so.
     draws : int
         Simulated logs behind each p-value.
     random_state : int, Generator, RandomState or None
@@ -235,7 +257,7 @@ def hole_agreement(
         Domain(chr(65 + i), _joined(stretches, groups), groups, own)
         for i, (groups, own) in enumerate(zip(best.domains, best.sets, strict=True))
     )
-    return HoleAgreement(pvalue, tests, faults, after, domains, best.bic - one.bic, names)
+    return HoleAgreement(pvalue, tests, faults, after, domains, best.bic - one.bic, names, declination_deg)
 
 
 def _lines(data: GroupedPoles, lines: ArrayLike | None) -> Array:

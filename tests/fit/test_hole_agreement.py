@@ -6,16 +6,22 @@ import numpy as np
 import pytest
 
 import jointstats as js
-from jointstats.fit.faulty_holes import _half_turn
+from jointstats.fit.faulty_holes import _half_turn, turn_in_azimuth
 from jointstats.fit.hole_agreement import HoleAgreement, Stretch, hole_agreement
 from tests.fit.rock_arrays import OTHER, ROCK, Arrays, fitted_sets, simulated, truth
 
 
-def agreement(arrays: Arrays) -> HoleAgreement:
+def agreement(arrays: Arrays, declination: float | None = None) -> HoleAgreement:
     """The answer for four whole holes."""
     holes = [Stretch(f"H{g + 1}", 0.0, 50.0, one) for g, one in enumerate(arrays.exposures)]
     return hole_agreement(
-        arrays.poles, arrays.group, holes, fitted_sets(arrays), lines=arrays.lines, draws=99
+        arrays.poles,
+        arrays.group,
+        holes,
+        fitted_sets(arrays),
+        lines=arrays.lines,
+        declination_deg=declination,
+        draws=99,
     )
 
 
@@ -47,6 +53,23 @@ def test_a_fault_is_put_right_before_domains_are_sought() -> None:
     assert found.pvalue_put_right > 0.05
     assert len(found.domains) == 1
     assert any("H3 is out of line" in one for one in found.sentences)
+
+
+@pytest.mark.parametrize(
+    ("declination", "said"),
+    [(20.0, "magnetic azimuths taken for true"), (10.0, "wrong sign"), (50.0, None)],
+)
+def test_an_azimuth_off_by_the_declination_is_told(declination: float, said: str | None) -> None:
+    """The azimuth of one hole 20° too small: once the declination, twice it, or neither."""
+    arrays = simulated(7)
+    own, matrix = arrays.group == 1, turn_in_azimuth(-20.0)
+    poles, lines, exposures = arrays.poles.copy(), arrays.lines.copy(), list(arrays.exposures)
+    poles[own], lines[own] = poles[own] @ matrix.T, lines[own] @ matrix.T
+    exposures[1] = js.LineExposure(exposures[1].directions @ matrix.T, exposures[1].lengths_m)
+    found = agreement(Arrays(poles, arrays.group, exposures, lines), declination)
+    text = " ".join(found.sentences)
+    assert "H2 is out of line" in text
+    assert (said in text) if said else ("declination" not in text)
 
 
 def test_a_single_hole_sees_one_rock() -> None:
