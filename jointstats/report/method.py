@@ -54,7 +54,7 @@ def method_paragraphs(result: SiteAnalysis) -> list[str]:
 def _north(settings: SiteSettings) -> str:
     """What azimuths refer to, and by how much they were turned."""
     if settings.north == "true":
-        return "Directions refer to true north, as in the tables."
+        return "Directions refer to true north."
     if settings.north == "mixed":
         each = [
             f"{north} in {table}.csv (turned by {settings.bearing_of(table):.1f}°)"

@@ -51,6 +51,8 @@ def assemble(source: Found) -> Site:
     found, unread = _unread(source, settings, faults)
     faults += found
     notes = []
+    if settings_file.given is None and "north" not in settings_file.values and not source.foreign:
+        notes.append("No north is stated in site.toml: azimuths are taken as from true north.")
     if in_ours(tables):
         notes.append(_FEET)
         if "depth_unit" not in settings_file.values and settings_file.given is None:

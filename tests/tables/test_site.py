@@ -578,6 +578,15 @@ def test_declination_turns_holes_and_planes(tmp_path: Path) -> None:
     )
 
 
+def test_a_north_that_is_not_stated_is_said_to_be_assumed(tmp_path: Path) -> None:
+    """Without site.toml, or without a north in it, true north is a note and not a fact."""
+    told = "No north is stated in site.toml: azimuths are taken as from true north."
+    toml = TABLES["site.toml"]
+    assert told not in js.read_site(write_tables(tmp_path, site_toml=toml)).notes
+    silent = toml.replace('north = "true"\n', "")
+    assert told in js.read_site(write_tables(tmp_path, site_toml=silent)).notes
+
+
 def test_a_reference_of_a_hole_or_row_comes_before_that_of_the_site(tmp_path: Path) -> None:
     """A vertical hole may have its own reference line in holes.csv, a reading its own in its row."""
     holes = TABLES["holes.csv"].replace("diameter_mm\n", "diameter_mm,reference\n")
