@@ -73,5 +73,6 @@ def draw_blind(net: Net, result: SiteAnalysis) -> None:
         colors="none",
         hatches=["xxxx"],
         zorder=0.9,
+        cells=80,
     )
     hatched.set(edgecolor=INK.blind, linewidth=0.9)

@@ -167,7 +167,7 @@ def tilted_stereonet(
 def _draw_density(net: Net, poles: Array) -> None:
     estimate = pole_density(poles)
     levels = [*DENSITY_LEVELS, _HIGH]
-    net.field(estimate.at, levels, colors=list(INK.density), zorder=0.5)
+    net.field(estimate.at, levels, colors=list(INK.density), zorder=0.5, cells=72)
 
 
 def _draw_dip_circles(net: Net) -> None:
