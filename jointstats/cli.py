@@ -305,24 +305,32 @@ def _sets(arguments: argparse.Namespace) -> _Said:
 
 
 def _csv(table: pd.DataFrame) -> str:
-    return table.to_csv(index=False, lineterminator="\n").rstrip("\n")
+    from jointstats.tables.csv_text import csv_of
+
+    return csv_of(table).rstrip("\n")
 
 
 def _orient(arguments: argparse.Namespace) -> _Said:
     from jointstats.borehole.fractures import Fractures
     from jointstats.borehole.ledger import applied, ledger_of
     from jointstats.borehole.orient import orient_fractures
+    from jointstats.tables.csv_text import csv_of
     from jointstats.tables.output import output_file, write_file
 
     path = output_file(arguments.output, [arguments.site])
-    site = _read(arguments)
-    table = orient_fractures(site)
-    write_file(path, table.to_csv(index=False, lineterminator="\n"))
-    said = f"{len(Fractures(table).oriented)} of {len(table)} fractures oriented; written to {path}"
+    place = None
     if arguments.ledger is not None:
         place = output_file(arguments.ledger, [arguments.site])
-        write_file(place, ledger_of(site).to_csv(index=False, lineterminator="\n"))
-        said += "".join(f"\n{one}" for one in [*applied(site), f"ledger in {place}"])
+        if place.absolute() == path.absolute():
+            raise InputError(f"--ledger and --output are both {path}; give two files")
+    site = _read(arguments)
+    table = orient_fractures(site)
+    write_file(path, csv_of(table))
+    said = f"{len(Fractures(table).oriented)} of {len(table)} fractures oriented; written to {path}"
+    if place is not None:
+        write_file(place, csv_of(ledger_of(site)))
+        said += "".join(f"
+{one}" for one in [*applied(site), f"ledger in {place}"])
     return _Said(said)
 
 

@@ -15,6 +15,7 @@ from jointstats.plots.net import net_axes
 from jointstats.report.figures import Picture, picture
 from jointstats.report.section import SOURCES, Section, Table
 from jointstats.report.template import Link, fill_template, slots_of
+from jointstats.tables.csv_text import csv_of
 from jointstats.tables.output import output_folder, write_folder
 from jointstats.words import GLOSSARY, NOTICE, listed, number, p_value
 
@@ -70,7 +71,7 @@ def write_comparison(comparison: HoleComparison, output: str | os.PathLike[str])
 def noticed_csv(table: pd.DataFrame) -> str:
     """A table as CSV, with the notice as its last column, in the first row only."""
     told = [NOTICE if place == 0 else "" for place in range(len(table))]
-    return table.assign(notice=told).to_csv(index=False, lineterminator="\n", float_format="%.6g")
+    return csv_of(table.assign(notice=told), "%.6g")
 
 
 def comparison_html(comparison: HoleComparison) -> str:

@@ -85,9 +85,11 @@ def log_names(result: SiteAnalysis) -> dict[str, str]:
     """The file of each hole's log; a number keeps apart names that differ in odd letters only."""
     names: dict[str, str] = {}
     for place, hole in enumerate(result.site.holes, start=1):
-        plain = re.sub(r"[^A-Za-z0-9_-]+", "-", hole.name).strip("-")
+        plain = re.sub(r"[^A-Za-z0-9_-]+", "-", hole.name).strip("-")[:80]
         name = f"log-{plain or place}.html"
-        names[hole.name] = name if name not in names.values() else f"log-{plain}-{place}.html"
+        # Some systems take two names that differ in case for one.
+        taken = {one.lower() for one in names.values()}
+        names[hole.name] = name if name.lower() not in taken else f"log-{plain}-{place}.html"
     return names
 
 

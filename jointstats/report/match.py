@@ -15,6 +15,7 @@ from jointstats.report.comparison import closing, noticed_csv
 from jointstats.report.figures import Picture, picture
 from jointstats.report.section import Section, Table
 from jointstats.report.template import Link, fill_template
+from jointstats.tables.csv_text import csv_of
 from jointstats.tables.output import output_folder, write_folder
 from jointstats.words import NOTICE, counted, number, within
 
@@ -88,7 +89,7 @@ def write_site_match(found: SiteMatch, output: str | os.PathLike[str]) -> Path:
     }
     place_of_all = output_folder(target / "site", tables)
     texts = {
-        name: table.to_csv(index=False, lineterminator="\n", float_format="%.6g")
+        name: csv_of(table, "%.6g")
         for name, table in tables.items()
     }
     write_folder(place_of_all, texts)

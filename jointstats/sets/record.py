@@ -13,6 +13,7 @@ from jointstats import __version__
 from jointstats.borehole.fractures import POLE_COLUMNS
 from jointstats.borehole.settings import SiteSettings
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
+from jointstats.tables.csv_text import csv_of
 from jointstats.types import Array
 from jointstats.words import NOTICE
 
@@ -58,7 +59,7 @@ def sets_csv(result: SiteAnalysis) -> str:
     table["confidence"] = [result.confidence_in(one.name) for one in result.sets]
     table["cautions"] = told
     table["notice"] = NOTICE
-    return table.to_csv(index=False, float_format="%.6g", lineterminator="\n")
+    return csv_of(table, "%.6g")
 
 
 def fractures_csv(result: SiteAnalysis) -> str:
@@ -84,7 +85,7 @@ def fractures_csv(result: SiteAnalysis) -> str:
     kept = {name: n for name, n in _DECIMALS.items() if name in result.fractures}
     table = result.fractures.round(kept)
     table["notice"] = [NOTICE if place == 0 else "" for place in range(len(table))]
-    return table.to_csv(index=False, lineterminator="\n")
+    return csv_of(table)
 
 
 def sets_json(result: SiteAnalysis) -> str:

@@ -21,8 +21,7 @@ from jointstats.borehole.site import Site
 from jointstats.errors import Fault, SiteError
 from jointstats.schema import TABLES
 from jointstats.tables.assemble import assemble
-from jointstats.tables.found import Found
-from jointstats.tables.given import MAX_MB, bytes_of
+from jointstats.tables.found import MAX_MB, Found, bytes_of
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.unread import Other
 

@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.errors import Fault
+from jointstats.tables.csv_text import as_written
 from jointstats.tables.raw_table import RawTable, header_faults
 
 NEWLINE, QUOTE = ord("\n"), ord('"')
@@ -226,5 +227,9 @@ class _Shape:
             encoding="utf-8",
             **options,
         )
-        cells.columns = pd.Index(self.header, dtype=object)
+        if b"'" in body:
+            for k in types:
+                words = cells[k].astype("str").map(as_written)
+                cells[k] = words.astype("category") if types[k] == "category" else words
+        cells.columns = pd.Index([as_written(name) for name in self.header], dtype=object)
         return cells

@@ -16,8 +16,7 @@ from jointstats.errors import Fault, InputError, SiteError
 from jointstats.schema import TABLES
 from jointstats.tables.ags import read_ags
 from jointstats.tables.assemble import assemble
-from jointstats.tables.found import Found
-from jointstats.tables.given import MAX_MB, bytes_of, file_in
+from jointstats.tables.found import MAX_MB, Found, bytes_of, file_in
 from jointstats.tables.parse import parse_table, split_header
 from jointstats.tables.raw_table import table_of_frame
 from jointstats.tables.settings import SettingsFile, parse_settings

@@ -15,8 +15,7 @@ import pandas as pd
 
 from jointstats.errors import Fault, InputError, SiteError
 from jointstats.schema import TABLES
-from jointstats.tables.found import Found
-from jointstats.tables.given import MAX_MB, bytes_of, check_unpacked
+from jointstats.tables.found import MAX_MB, Found, bytes_of, check_unpacked
 from jointstats.tables.raw_table import MAX_COLUMNS, RawTable, table_of_frame
 from jointstats.tables.settings import SettingsFile, check_settings
 from jointstats.tables.units import number_names, ours_of

@@ -14,6 +14,7 @@ from jointstats.borehole.site import Site
 from jointstats.errors import InputError
 from jointstats.schema import TABLES
 from jointstats.sphere.angles import as_azimuth, trend_from_lines
+from jointstats.tables.csv_text import csv_of
 from jointstats.tables.output import (
     output_file,
     output_folder,
@@ -165,7 +166,7 @@ def write_site(site: Site, path: str | Path, *, replace: bool = False) -> Path:
     taken = sorted(one.name for one in target.glob("*") if one.name.lower() in files)
     _check_free(target, replace, bool(taken))
     contents = {
-        f"{key}.csv": table.to_csv(index=False, lineterminator="\n")
+        f"{key}.csv": csv_of(table)
         for key, table in tables.items()
     }
     contents["site.toml"] = _toml(settings)
