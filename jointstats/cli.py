@@ -329,8 +329,7 @@ def _orient(arguments: argparse.Namespace) -> _Said:
     said = f"{len(Fractures(table).oriented)} of {len(table)} fractures oriented; written to {path}"
     if place is not None:
         write_file(place, csv_of(ledger_of(site)))
-        said += "".join(f"
-{one}" for one in [*applied(site), f"ledger in {place}"])
+        said += "".join(f"\n{one}" for one in [*applied(site), f"ledger in {place}"])
     return _Said(said)
 
 
