@@ -50,13 +50,7 @@ def assemble(source: Found) -> Site:
     settings = settings_file.settings()
     found, unread = _unread(source, settings, faults)
     faults += found
-    notes = []
-    if settings_file.given is None and "north" not in settings_file.values and not source.foreign:
-        notes.append("No north is stated in site.toml: azimuths are taken as from true north.")
-    if in_ours(tables):
-        notes.append(_FEET)
-        if "depth_unit" not in settings_file.values and settings_file.given is None:
-            settings = replace(settings, depth_unit="ft")
+    settings, notes = _with_units(source, settings)
     found, moved = apply_ties(tables, settings)
     faults, notes = faults + found, notes + moved
     drilled, names = Drilled(), HoleNames({}, frozenset())
@@ -87,6 +81,18 @@ def assemble(source: Found) -> Site:
     sense = check_core_sense(site)
     told = [sense.sentence] if sense.clear else []
     return replace(site, notes=(*site.notes, *told, *contradictions(site, fractures.lines)))
+
+
+def _with_units(source: Found, settings: SiteSettings) -> tuple[SiteSettings, list[str]]:
+    """Bring all numbers to our units; the settings with the unit of depths, and what was assumed."""
+    notes, stated = [], source.settings.values
+    if source.settings.given is None and "north" not in stated and not source.foreign:
+        notes.append("No north is stated in site.toml: azimuths are taken as from true north.")
+    if in_ours(source.tables):
+        notes.append(_FEET)
+        if "depth_unit" not in stated and source.settings.given is None:
+            settings = replace(settings, depth_unit="ft")
+    return settings, notes
 
 
 def _cell_faults(source: Found) -> tuple[list[Fault], set[str]]:

@@ -30,7 +30,8 @@ def drill(
     _set_paths(drilled, tables, names, settings, broken)
     set_logged(drilled, tables, names, broken)
     set_lengths(drilled, tables, names, broken)
-    lose_core(tables.get("zones"), names, drilled)
+    if not drilled.whole:
+        lose_core(tables.get("zones"), names, drilled)
     return drilled
 
 

@@ -44,7 +44,9 @@ def test_lost_core_was_not_logged_by_core_and_may_be_by_image() -> None:
 
 def test_without_a_table_of_logged_lengths_lost_core_is_lost_all_the_same() -> None:
     """A hole taken as logged whole is not taken as logged where its core was lost."""
-    core = [(one.from_m, one.to_m) for one in site_of(None).hole("B").logged]
+    site = site_of(None)
+    assert len(site.notes) == len(set(site.notes))
+    core = [(one.from_m, one.to_m) for one in site.hole("B").logged]
     assert core == [(0, 5), (7, 20), (24, 50)]
 
 
