@@ -47,6 +47,8 @@ if TYPE_CHECKING:
     from jointstats.report.match import write_match as write_match
     from jointstats.report.page import write_report as write_report
     from jointstats.sets.analysis import analyse as analyse
+    from jointstats.sets.ahead import LinePrediction as LinePrediction
+    from jointstats.sets.ahead import predict_counts as predict_counts
     from jointstats.sets.analysis import refit_without as refit_without
     from jointstats.sets.bootstrap import bootstrap_sets as bootstrap_sets
     from jointstats.sets.given_set import GivenSet as GivenSet

@@ -85,6 +85,12 @@ def _with_fit(parser: argparse.ArgumentParser) -> None:
         help="number of sets, or auto (the default) to choose it by the data",
     )
     parser.add_argument(
+        "--domains",
+        choices=("auto", "none"),
+        default="auto",
+        help="whether to ask if the holes see one rock (default auto)",
+    )
+    parser.add_argument(
         "--blind-angle",
         metavar="DEG",
         type=_between(-1e-9, 90, "an angle in degrees"),
@@ -224,6 +230,7 @@ def _analysed(site: Site, arguments: argparse.Namespace) -> SiteAnalysis:
         arguments.sets,
         blind_angle_deg=arguments.blind_angle,
         confidence=arguments.confidence,
+        domains=arguments.domains,
         random_state=arguments.random_state,
     )
 

@@ -13,10 +13,11 @@ from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.fractures import UNASSIGNED, Fractures, Status
 from jointstats.borehole.orient import orient_fractures
 from jointstats.borehole.sampling import Sampling
-from jointstats.checks import as_seed
+from jointstats.checks import as_seed, check_choice
 from jointstats.errors import InputError
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.fit.odds import presence, readings_of
+from jointstats.sets.agreement import agreement_of
 from jointstats.sets.figures import Basis, joint_set, line_table
 from jointstats.sets.given_set import GivenSet, allowed_rows
 from jointstats.sets.reading_error import common_error_deg
@@ -39,6 +40,7 @@ def analyse(
     confidence: float = 0.95,
     max_sets: int = 8,
     criterion: Literal["bic", "icl"] = "bic",
+    domains: Literal["auto", "none"] = "auto",
     random_state: int | None = 0,
 ) -> SiteAnalysis:
     """Find the joint sets of a site, with the sampling of its holes taken out.
@@ -60,6 +62,8 @@ def analyse(
         Level of every interval, between 0 and 1.
     max_sets : int
         Most sets that "auto" tries.
+    domains : "auto" or "none"
+        Whether to ask if the holes see one rock in orientation (`SiteAnalysis.agreement`).
     criterion : "bic" or "icl"
         Bayesian information criterion, or integrated completed likelihood.
     random_state : int or None
@@ -85,6 +89,7 @@ def analyse(
     >>> len(result.sets)
     3
     """
+    check_choice(domains, "domains", ("auto", "none"))
     sampling, random_state = (
         Sampling.of(site, blind_angle_deg=blind_angle_deg),
         as_seed(random_state),
@@ -111,6 +116,7 @@ def analyse(
         "given": tuple(given),
         "criterion": criterion,
         "max_sets": max_sets,
+        "domains": domains,
         "blind_angle_deg": sampling.blind_angle_deg,
         "confidence": confidence,
         "random_state": random_state,
@@ -154,6 +160,9 @@ def _result(
         )
         uneven = uneven_rock(fitted, memberships, model.rock_, sampling)
         intervals = site_intervals(uneven, model.certainty_, model.confidence)
+    agreement = None
+    if settings["domains"] == "auto":
+        agreement = agreement_of(site, fitted, sampling, model.others_, model.random_state or 0)
     there = presence(readings, model.data_.rows)
     basis = Basis(site, fractures, model, sampling, common, uneven, intervals, there)
     return SiteAnalysis(
@@ -168,6 +177,7 @@ def _result(
         mixture=model,
         readings=readings,
         uneven=uneven,
+        agreement=agreement,
         settings=settings,
         notes=tuple(site.notes) + _fit_notes(model),
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from jointstats.fit.hole_agreement import Domain, HoleAgreement
 from jointstats.fit.odds import Reading
 from jointstats.fit.rock import Rock, RockSet
 from jointstats.sets.cautions import cautions_of
@@ -90,6 +91,9 @@ class SiteAnalysis:
         Readings of the rock, at most three, the best first: each a rock with its probability.
     uneven : Unevenness or None
         How unevenly the sets lie between lines and along them; None without a set.
+    agreement : HoleAgreement or None
+        Whether the holes see one rock in orientation, a hole out of line with its likely cause, and
+        domains; None where fewer than two holes can be compared, or domains were not asked for.
     settings : dict
         What was asked: n_sets, blind_angle_deg, random_state, confidence.
     notes : tuple of str
@@ -114,6 +118,7 @@ class SiteAnalysis:
     mixture: JointSetMixture
     readings: tuple[Reading, ...] = field(repr=False)
     uneven: Unevenness | None = field(repr=False)
+    agreement: HoleAgreement | None = field(repr=False)
     settings: dict[str, Any]
     notes: tuple[str, ...]
 
@@ -122,6 +127,11 @@ class SiteAnalysis:
         """The fitted rock: sets with their densities and P32, and the background."""
         sets = tuple(RockSet(one.density, one.p32_per_m) for one in self.sets)
         return Rock(sets, self.background_per_m)
+
+    @property
+    def domains(self) -> tuple[Domain, ...]:
+        """Rock of one orientation each, A first; nothing where holes were not compared."""
+        return () if self.agreement is None else self.agreement.domains
 
     @property
     def exposure(self) -> LineExposure:
