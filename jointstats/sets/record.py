@@ -18,6 +18,7 @@ from jointstats.types import Array
 from jointstats.words import NOTICE
 
 if TYPE_CHECKING:
+    from jointstats.fit.hole_agreement import HoleAgreement
     from jointstats.fit.odds import Reading
     from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
@@ -119,12 +120,37 @@ def sets_json(result: SiteAnalysis) -> str:
         "background_p32_interval_per_m": list(result.background_interval),
         "sets": [_set_entry(result, one) for one in result.sets],
         "readings": [_reading_entry(one) for one in result.readings],
+        "agreement": _agreement_entry(result.agreement),
         "cautions": [{"about": one.about, "text": one.text} for one in result.cautions],
         "notice": result.notice,
         "made_by": {name: value for name, value in run_record(result)},
         "notes": list(result.notes),
     }
     return json.dumps(_plain(whole), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _agreement_entry(found: HoleAgreement | None) -> dict[str, object] | None:
+    """Whether the holes see one rock; null where they were not compared."""
+    if found is None:
+        return None
+    faults = [
+        {"hole": found.hole_names[one.hole], "cause": one.cause, "turn_deg": one.turn_deg}
+        for one in found.faults
+    ]
+    domains = [
+        {
+            "name": one.name,
+            "lengths": [{"hole": hole, "from_m": a, "to_m": b} for hole, a, b in one.lengths],
+        }
+        for one in found.domains
+    ]
+    return {
+        "pvalue": found.pvalue,
+        "one_rock": found.one_rock,
+        "sentences": list(found.sentences),
+        "faults": faults,
+        "domains": domains,
+    }
 
 
 def _reading_entry(reading: Reading) -> dict[str, object]:
