@@ -11,7 +11,7 @@ for a concentrated set seen alone and evenly: there it is the test of sphericity
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
@@ -26,13 +26,20 @@ from jointstats.types import Array
 if TYPE_CHECKING:
     import pandas as pd
 
-    from jointstats.fit.mixture import JointSetMixture
-
 __all__ = ["EllipticalTest", "elliptical_test", "roundness_of"]
 
 
 LEVEL = 0.01  # of the test, below which a set is called elliptical
 _FEW = 15.0  # fractures below which only a very long set would show
+
+
+class FittedSets(Protocol):
+    """What the test asks of a fitted `JointSetMixture`."""
+
+    n_features_in_: int
+    n_sets_: int
+    data_: FitData
+    fit_: ShapedFit
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,7 +185,7 @@ def roundness_of(data: FitData, fit: ShapedFit, k: int) -> EllipticalTest | None
     )
 
 
-def elliptical_test(model: JointSetMixture) -> tuple[EllipticalTest | None, ...]:
+def elliptical_test(model: FittedSets) -> tuple[EllipticalTest | None, ...]:
     """Test whether each set of a fitted mixture is elliptical rather than round.
 
     Parameters
