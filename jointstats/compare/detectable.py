@@ -26,7 +26,8 @@ def detectable_factor(n: float, n_rest: float) -> float:
     if n == 0 or n_rest == 0:
         return float("inf")
     reach = float(ndtri(1.0 - 0.5 * LEVEL) + ndtri(POWER))
-    return float(np.exp(reach * np.sqrt(1.0 / n + 1.0 / n_rest)))
+    with np.errstate(over="ignore"):  # of next to no fractures: no ratio would be found
+        return float(np.exp(reach * np.sqrt(1.0 / n + 1.0 / n_rest)))
 
 
 def smallest_detectable(counts: pd.DataFrame) -> tuple[str, str, float]:

@@ -17,6 +17,10 @@ from jointstats.tables.raw_table import RawTable, header_faults
 
 NEWLINE, QUOTE = ord("\n"), ord('"')
 SEPARATORS = (",", ";", "\t")
+UNREADABLE = (
+    "not readable as CSV: a quotation mark inside a cell is written twice, and its cell put in "
+    f"quotation marks; a cell holds at most {csv.field_size_limit():,} characters"
+)
 
 
 def parse_table(
@@ -57,14 +61,23 @@ def parse_table(
         body = data[ends[0] + 1 :]
     else:
         body = shape.rebuilt(data, starts[1:][keep], ends[1:][keep])
-    cells = shape.parse(body, numbers, keys)
+    try:
+        cells = shape.parse(body, numbers, keys)
+    except pd.errors.ParserError:
+        cells = pd.DataFrame()
+    if len(cells) != keep.sum():
+        return None, [*faults, Fault(file, None, None, "", UNREADABLE)]
     return RawTable(file, cells, lines[1:][keep], int(lines[0]), shape.decimal), faults
 
 
 def split_header(text: str) -> tuple[list[str], str]:
     """Names of the columns, and what stands between the cells."""
     separator = max(SEPARATORS, key=text.count)
-    return [name.strip() for name in next(csv.reader([text], delimiter=separator))], separator
+    try:
+        names = next(csv.reader([text], delimiter=separator))
+    except csv.Error:
+        names = text.split(separator)  # told as unknown names, where they are
+    return [name.strip() for name in names], separator
 
 
 def _quick_table(file: str, data: bytes, numbers: set[str], keys: set[str]) -> RawTable | None:
@@ -169,16 +182,44 @@ class _Shape:
         for row in np.flatnonzero(beside <= 8):
             blank[row] |= not data[starts[row] : ends[row]].strip(b" \t" + self.separator.encode())
         wanted = len(self.header) - 1
+        unclear = self._unclear(data, starts, ends, count)
         spare = np.zeros(len(count), dtype=bool)
-        for row in np.flatnonzero(~blank & (count > wanted)):
+        for row in np.flatnonzero(~blank & ~unclear & (count > wanted)):
             spare[row] = self._ends_empty(data[starts[row] : ends[row]], int(count[row]) - wanted)
         self.spare = bool(spare.any())
-        wrong = ~blank & (count != wanted) & ~spare
-        faults = [
-            Fault(self.file, int(lines[row]), None, "", self._rule(int(count[row]) + 1))
-            for row in np.flatnonzero(wrong)
-        ]
+        wrong = unclear | (~blank & (count != wanted) & ~spare)
+        faults = []
+        for row in np.flatnonzero(wrong):
+            rule = UNREADABLE if unclear[row] else self._rule(int(count[row]) + 1)
+            faults.append(Fault(self.file, int(lines[row]), None, "", rule))
         return ~(blank | wrong), faults
+
+    def _unclear(
+        self,
+        data: bytes,
+        starts: NDArray[np.int64],
+        ends: NDArray[np.int64],
+        count: NDArray[np.intp],
+    ) -> NDArray[np.bool_]:
+        """Rows that a CSV reader splits otherwise than at the separators outside of quotes."""
+        bytes_ = np.frombuffer(data, dtype=np.uint8)
+        quotes = np.flatnonzero(bytes_ == QUOTE)
+        ends_of_cells = (ord(self.separator), NEWLINE, QUOTE)
+        # Quotes open and close in turn, at the ends of cells; data ends with a newline.
+        beside = np.where(np.arange(len(quotes)) % 2, quotes + 1, quotes - 1)
+        stray = quotes[~np.isin(bytes_[beside], ends_of_cells)]
+        asked = ends - starts > csv.field_size_limit()
+        asked |= np.searchsorted(stray, ends) > np.searchsorted(stray, starts)
+        unclear = np.zeros(len(starts), dtype=bool)
+        for row in np.flatnonzero(asked):
+            text = data[starts[row] : ends[row]].decode("utf-8") + "\nnext"
+            try:
+                lines = csv.reader(io.StringIO(text, newline=""), delimiter=self.separator)
+                found = [len(line) for line in lines]
+            except csv.Error:
+                found = []
+            unclear[row] = found != [count[row] + 1, 1]
+        return unclear
 
     def _ends_empty(self, record: bytes, spare: int) -> bool:
         cells = next(csv.reader([record.decode("utf-8")], delimiter=self.separator))

@@ -125,7 +125,8 @@ def _other(path: Path) -> Other:
         return Other(path.name)
     with path.open("rb") as stream:
         first = stream.readline(100_000).decode("utf-8-sig", errors="replace")
-    return Other(path.name, tuple(split_header(first)[0]) if first.strip() else ())
+    lines = first.strip().splitlines()
+    return Other(path.name, tuple(split_header(lines[0])[0]) if lines else ())
 
 
 def site_from_frames(

@@ -25,3 +25,9 @@ def test_the_factor_is_found_in_80_of_100_simulated_comparisons(n: int, rest: in
         for _ in range(500)
     ]
     assert np.mean(found) == pytest.approx(0.8, abs=0.08)
+
+
+def test_next_to_no_fractures_make_no_difference_detectable() -> None:
+    """A count expected to be almost nothing has no factor that would be found: infinite, no noise."""
+    for n, rest in [(1e-8, 10.0), (10.0, 1e-300), (5e-324, 5e-324), (0.0, 4.0)]:
+        assert detectable_factor(n, rest) == np.inf

@@ -296,3 +296,49 @@ def test_text_in_half_of_utf16_is_told(tmp_path: Path) -> None:
     with pytest.raises(SiteError, match="holes.csv.*not UTF-"):
         js.read_site(tmp_path)
     assert io.BytesIO(data).read(2) in (b"\xff\xfe", b"\xfe\xff")
+
+
+@pytest.mark.parametrize("separator", [",", ";"])
+@pytest.mark.parametrize(
+    ("row", "wrong"),
+    [
+        ('B1,5,45,120,joint,a"b', None),  # a mark for inches, left as it is, opens nothing …
+        ('B1,5,45,120,joint,5" and 6"', "none"),
+        ('B1,5,45,120,jo"int,a\nB1,6,45,12,vein,b"', "row 3"),
+        ('B1,5,45,120,jo"int,"a\nB1,6,45,12,vein,b', "row 3"),
+        ('B1,5,45,120,joint,a"b\nc"d', "row 3"),
+    ],
+)
+def test_quotation_marks_inside_cells_are_told(
+    tmp_path: Path, row: str, wrong: str | None, separator: str
+) -> None:
+    """Where a line break or separator lies between them, it isn't clear which cells are meant."""
+    text = "hole,depth_m,dip_deg,dip_direction_deg,type,remark\nB1,4,40,110,joint,a\n" + row + "\n"
+    write_tables(tmp_path, fractures_csv=text.replace(",", separator))
+    if wrong == "none":
+        assert js.read_site(tmp_path).fractures["remark"].tolist() == ["a", '5" and 6"']
+        return
+    with pytest.raises(SiteError) as caught:
+        js.read_site(tmp_path)
+    said = "a quotation mark is opened" if wrong is None else f"fractures.csv, {wrong}: not readable"
+    assert any(said in str(fault) for fault in caught.value.faults)
+
+
+def test_a_header_that_is_no_csv_ends_in_missing_columns(tmp_path: Path) -> None:
+    """A line break between stray quotation marks in the header, and in a file that isn't read."""
+    header = 'hole,depth_m,dip_deg,dip_direction_deg,re"mark\n"x'
+    write_tables(tmp_path, fractures_csv=header.replace("depth_m", 'dep"th_m\n"') + "\nB1,4,4,1,a\n")
+    (tmp_path / "notes.csv").write_bytes(b'my"na\rme",b\rB1,2\r')
+    with pytest.raises(SiteError, match="fractures.csv"):
+        js.read_site(tmp_path)
+    write_tables(tmp_path)
+    assert any("notes.csv" in told for told in js.read_site(tmp_path).unread)
+
+
+def test_a_cell_longer_than_csv_readers_take_is_told(tmp_path: Path) -> None:
+    """In a row that needs a closer look, and not where the table is read as it stands."""
+    long = "y" * 140_000
+    text = f"hole,depth_m,dip_deg,dip_direction_deg,remark\nB1,4,40,110,{long},\nB1,5,4,11,a\n"
+    write_tables(tmp_path, fractures_csv=text)
+    with pytest.raises(SiteError, match="row 2: not readable as CSV.*at most 131,072 characters"):
+        js.read_site(tmp_path)
