@@ -31,9 +31,11 @@ __all__ = ["Descriptions", "as_elliptical", "describe"]
 
 _FIRST_LOOK = 6  # steps of a fit before it is judged hopeless or worth its end
 _HOPELESS = 12.0  # of the criterion, behind the best after a first look
+_FAR_BEHIND = 20.0  # of the criterion: a start that far behind the best is left
 _START_ELLIPTICITY = 0.15  # of the concentration, where a round set is let become elliptical
-_NEAR = np.cos(np.radians(60.0))  # pairs farther apart are not merged into one elliptical set
+_NEAR = np.cos(np.radians(50.0))  # pairs farther apart are not merged into one elliptical set
 _ALONG = np.sin(np.radians(20.0))  # sets this near a great circle may be one girdle
+_FEW_TO_DROP = 30.0  # fractures; what a larger set explains nothing else does
 _LONG = 2.0  # axial ratio above which a set may be two, or part of a girdle
 _GIRDLE_START = (25.0, 4.0)
 _MOST_FITS = 60
@@ -121,9 +123,14 @@ class Descriptions:
 
 
 def describe(found: Descriptions, starts: list[ShapedFit]) -> None:
-    """Improve on each start by changes of shape and number, keeping all that was tried."""
-    for start in starts:
+    """Improve on each start by changes of shape and number, keeping all that was tried.
+
+    The best start first; one that is far behind what came of it is not followed.
+    """
+    for start in sorted(starts, key=found.value):
         fit: ShapedFit | None = start
+        if found.value(start) > found.value(found.best) + _FAR_BEHIND:
+            continue
         while fit is not None and not found.spent:
             fit = _first_better(found, fit)
 
@@ -145,13 +152,20 @@ def changes(data: FitData, fit: ShapedFit) -> Iterator[Rock]:
     for k, density in enumerate(rock.densities):
         if density.shape == "round":
             yield rock.replaced(k, as_elliptical(density))
-        elif density.shape == "elliptical":
+        elif density.shape == "elliptical" and _may_be_round(density, fit.counts[k]):
             yield rock.replaced(k, RoundDensity(density.frame, density.concentration))
     for k in free:
         yield from _split(rock, k)
     if data.background or len(rock.sets) > 1:
-        for k in free:
-            yield rock.take([j for j in range(len(rock.sets)) if j != k])
+        for k in free[: len(rock.sets)]:
+            if fit.counts[k] < _FEW_TO_DROP:
+                yield rock.take([j for j in range(len(rock.sets)) if j != k])
+
+
+def _may_be_round(density: SetDensity, count: float) -> bool:
+    """Whether a set may as well be round: by the gain of an elliptical one alone and seen evenly."""
+    ratio = density.axial_ratio or 1.0
+    return 2.0 * count * np.log(0.5 * (ratio + 1.0 / ratio)) < _HOPELESS + 2.0 * np.log(count + 1.0) + 6.0
 
 
 def _girdles(rock: Rock, free: range) -> Iterator[Rock]:

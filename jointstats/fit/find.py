@@ -77,8 +77,7 @@ def find_sets(
     starts += [elliptical] if elliptical is not None else []
     if n_sets == "auto":
         starts += _elliptical_path(found, candidates, max_sets)
-        describe(found, starts)
-    elif shape == "auto":
+    if n_sets == "auto" or shape == "auto":
         describe(found, starts)
     ranked = sorted(found.fits.values(), key=found.value)
     best = ranked[0]

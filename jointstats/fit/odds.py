@@ -37,14 +37,14 @@ class Reading(NamedTuple):
 def readings_of(fits: Sequence[ShapedFit], data: FitData) -> tuple[Reading, ...]:
     """Readings (at most three, the first the best) of the fits of one data set, best first.
 
-    Fits of as many sets and as many girdles tell a design the same; the best stands for them.
+    Fits of as many sets tell a design much the same; the best stands for them.
     """
-    kept: dict[tuple[int, int], ShapedFit] = {}
+    kept: dict[int, ShapedFit] = {}
     for fit in fits:
         own = fit.counts[data.n_given : -1]
         if len(own) and own.min() < data.smallest and fit is not fits[0]:
             continue
-        kept.setdefault((len(fit.rock.sets), fit.rock.shapes.count("girdle")), fit)
+        kept.setdefault(len(fit.rock.sets), fit)
     criteria = np.array([fit.criterion(data) for fit in kept.values()])
     weights = np.exp(-0.5 * POWER * (criteria - criteria[0]))
     shares = weights / weights.sum()

@@ -209,7 +209,9 @@ class SetDensity(ABC):
         if not (b1 > _HARDLY * (1.0 + k)).any():
             return frames[:, :1], k[:, np.newaxis], np.ones((len(k), 1))
         least = _HARDLY * (1.0 + k)
-        angles, rhos, shares = smear(k, np.maximum(b1, least), np.maximum(b2, least))
+        angles, rhos, shares = smear(
+            k, np.maximum(b1, least), np.maximum(b2, least), coarse=len(k) > 1
+        )
         q, r = frames[:, cls._plane[0]], frames[:, cls._plane[1]]
         cosine, sine = np.cos(angles)[..., np.newaxis], np.sin(angles)[..., np.newaxis]
         return cosine * q[:, np.newaxis] + sine * r[:, np.newaxis], rhos, shares

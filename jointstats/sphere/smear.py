@@ -25,7 +25,8 @@ __all__ = ["Smear", "smear"]
 _FALL = 25.0  # of the log weight, at which the smear is cut off
 _STEP = 1.1  # of the angle, in deviations of the smear or of a set smeared, the narrower
 _LEAST_RHO = 0.5  # the least concentration that the table of exposures holds
-_G, _G_SHARES = np.polynomial.hermite_e.hermegauss(4)
+_COARSE = 1.6  # the same where a thousandth is near enough: weights of draws
+_FOUR, _TWO = np.polynomial.hermite_e.hermegauss(4), np.polynomial.hermite_e.hermegauss(2)
 _SCAN = 241
 
 
@@ -45,7 +46,7 @@ def _top(theta: Array, k: Array, b1: Array, b2: Array) -> tuple[Array, Array, Ar
     return 0.5 * precision * middle**2, middle, 1.0 / np.sqrt(precision)
 
 
-def smear(k: Array, b1: Array, b2: Array) -> Smear:
+def smear(k: Array, b1: Array, b2: Array, *, coarse: bool = False) -> Smear:
     """The smears of D sets, all with one number of nodes.
 
     Parameters
@@ -78,17 +79,18 @@ def smear(k: Array, b1: Array, b2: Array) -> Smear:
     narrow = 1.0 / np.sqrt(np.maximum(k + 2.0 * np.maximum(b1, b2), 1.0))
     if not girdle:
         narrow = np.minimum(narrow, edge / np.sqrt(2.0 * _FALL))
-    count = int(np.ceil((2.0 * edge / (_STEP * narrow)).max())) | 1
+    step, (g, g_shares) = (_COARSE, _TWO) if coarse else (_STEP, _FOUR)
+    count = int(np.ceil((2.0 * edge / (step * narrow)).max())) | 1
     steps = (np.arange(count) + 0.5) / count * 2.0 - 1.0
     theta = edge * steps
     value, middle, deviation = _top(theta, k, b1, b2)
-    rho = middle[..., np.newaxis] + deviation[..., np.newaxis] * _G
+    rho = middle[..., np.newaxis] + deviation[..., np.newaxis] * g
     share = np.exp(value - value.max(axis=1, keepdims=True)) * deviation
-    shares = share[..., np.newaxis] * _G_SHARES * -np.expm1(-2.0 * np.maximum(rho, 0.0))
+    shares = share[..., np.newaxis] * g_shares * -np.expm1(-2.0 * np.maximum(rho, 0.0))
     shape = (len(theta), -1)
     shares = shares.reshape(shape)
     return Smear(
-        np.repeat(theta, len(_G), axis=1),
+        np.repeat(theta, len(g), axis=1),
         np.maximum(rho, _LEAST_RHO).reshape(shape),
         shares / shares.sum(axis=1, keepdims=True),
     )
