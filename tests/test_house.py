@@ -284,8 +284,7 @@ def test_conventions_name_tests_that_exist() -> None:
 LOOSE = (
     *("compare/counts", "compare/differences", "compare/holes"),
     "compare/set_matching",
-    *("design/draws", "fit", "sets", "uneven"),
-    *("sphere/set_", "sphere/smear"),
+    *("fit", "sets", "uneven"),
 )
 
 

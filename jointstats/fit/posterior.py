@@ -1,7 +1,7 @@
 """Posterior of the parameters of one set, by weighted draws: intervals that hold with few fractures.
 
-The prior is flat in the mean pole, 1/κ in the concentration, flat in the area of the ellipticity
-(η₁, η₂) under a bivariate Cauchy, and λ^−½ √E in each intensity. For one round set under an even
+The prior is flat in the mean pole, 1/κ in the concentration, (1 + η₁² + η₂²)⁻² in the ellipticity
+(η₁, η₂), and λ^−½ √E in each intensity. For one round set under an even
 exposure that gives Fisher's own results: 2 κ (N − R) of 2N − 2 degrees of freedom (Mardia & Jupp 2000,
 Directional Statistics, section 10.4; from memory), and a gamma of shape N + ½ for the intensity
 (Jeffreys; Brown, Cai & DasGupta 2003, Statistica Sinica 13:19-49; from memory).
@@ -252,7 +252,7 @@ class Posterior:
         low, high = self._range(k)
         inside = (turn < 0.5 * np.pi) & (c > low) & (c < high)
         area = np.log(np.abs(np.sinc(turn / np.pi)))
-        # A bivariate Cauchy of the ellipticity: its square relative to the limit is then uniform.
+        # So the square of the ellipticity relative to its limit is uniform.
         eta = block[:, 3:5] + np.array([self._charts[k].start, 0.0])
         if self.rock.densities[k].limit:
             area = area - 2.0 * np.log1p((eta**2).sum(axis=1))
