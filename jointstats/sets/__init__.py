@@ -15,5 +15,7 @@ if TYPE_CHECKING:
     from jointstats.sets.intensity import share_unoriented as share_unoriented
     from jointstats.sets.marked_set import ConeSet as ConeSet
     from jointstats.sets.marked_set import cone_set as cone_set
+    from jointstats.sets.parts import p32_of_parts as p32_of_parts
+    from jointstats.sets.parts import sensitivity as sensitivity
 
 __getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

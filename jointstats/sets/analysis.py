@@ -17,12 +17,11 @@ from jointstats.checks import as_seed, check_choice
 from jointstats.errors import InputError
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.fit.odds import presence, readings_of
-from jointstats.sets.agreement import agreement_of
 from jointstats.sets.figures import Basis, joint_set, line_table
 from jointstats.sets.given_set import GivenSet, allowed_rows
+from jointstats.sets.lines import agreement_of, site_intervals, uneven_rock
 from jointstats.sets.reading_error import common_error_deg
 from jointstats.sets.result import FractureCounts, SiteAnalysis
-from jointstats.sets.uneven import site_intervals, uneven_rock
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
