@@ -11,14 +11,13 @@ Terzaghi's correction (Terzaghi 1965, Sources of error in joint surveys, Géotec
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 
 from jointstats.checks import check_number, real_array
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes, hemisphere_grid
 from jointstats.sphere.zonal import (
+    FisherMeansSlopes,
     cosine_mean_table,
     fisher_mean_of_cosine,
     uniform_mean_of_cosine,
@@ -88,17 +87,6 @@ def terzaghi_weights(
             "give a blind_angle_deg above 0"
         )
     return 1.0 / np.maximum(cosine, smallest)
-
-
-class SetExposures(NamedTuple):
-    """Mean exposures of K sets in metres, with first and second derivatives."""
-
-    value: Array  # (K,)
-    by_mean: Array  # (K, 3)
-    by_kappa: Array  # (K,)
-    by_mean_twice: Array  # (K, 3, 3)
-    by_mean_and_kappa: Array  # (K, 3)
-    by_kappa_twice: Array  # (K,)
 
 
 class LineExposure:
@@ -237,7 +225,7 @@ class LineExposure:
         table = cosine_mean_table(self.blind_angle_deg)
         return table.value_at(means @ self.directions.T, kappas[:, np.newaxis]) @ self.lengths_m
 
-    def of_sets_slopes(self, means: Array, kappas: Array) -> SetExposures:
+    def of_sets_slopes(self, means: Array, kappas: Array) -> FisherMeansSlopes:
         """Mean exposures of several sets at once, with derivatives by mean pole and κ.
 
         Parameters
@@ -247,13 +235,13 @@ class LineExposure:
 
         Returns
         -------
-        SetExposures
+        FisherMeansSlopes
             In metres; derivatives by the three components of each mean taken as free.
         """
         table = cosine_mean_table(self.blind_angle_deg)
         of = table.at(means @ self.directions.T, kappas[:, np.newaxis])
         lengths, lines = self.lengths_m, self.directions
-        return SetExposures(
+        return FisherMeansSlopes(
             of.value @ lengths,
             (lengths * of.by_cosine) @ lines,
             of.by_kappa @ lengths,

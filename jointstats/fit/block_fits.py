@@ -44,7 +44,7 @@ class BlockFits(NamedTuple):
     @property
     def present(self) -> NDArray[np.bool_]:
         """Whether a set is there, shape (B, K)."""
-        return self.intensities[:, :, :-1].any(axis=1)
+        return np.asarray(self.intensities[:, :, :-1].any(axis=1))
 
     def parameters(self, b: int) -> RoundSets:
         """Sets of one block that are there, with their mean intensities over its groups."""
@@ -101,7 +101,7 @@ def _fitted(
     )
     active = np.arange(batch)
     for step in range(_STEPS):
-        part = BlockFits(*(values[active] for values in fit))
+        part = BlockFits._make(values[active] for values in fit)
         moved = _step(data, part, limits, fewest if step >= _FROM else 0.0)
         gain = moved.log_likelihood - part.log_likelihood
         for whole, new in zip(fit, moved, strict=True):

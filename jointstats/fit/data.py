@@ -90,7 +90,7 @@ class FitData:
             closed[:, own] = self.closed[:, order[own]]
         return replace(self, given=None, held=held if held.any() else None, closed=closed)
 
-    def thinned(self, random_state: np.random.Generator, most: int) -> FitData:
+    def thinned(self, random_state: np.random.RandomState, most: int) -> FitData:
         """The same on a random part of the rows, whose weights are scaled to the same sum."""
         if len(self.rows) <= most:
             return self

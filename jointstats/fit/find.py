@@ -39,7 +39,7 @@ def as_shaped(fit: Fit) -> ShapedFit:
 
 
 def find_round(
-    data: FitData, n_sets: int | str, max_sets: int, random_state: np.random.Generator
+    data: FitData, n_sets: int | str, max_sets: int, random_state: np.random.RandomState
 ) -> tuple[Fit, list[Trial], dict[int, Fit]]:
     """Round sets: their number by the criterion, or as given; in any number of columns."""
     part = data.thinned(random_state, _MOST_SEARCHED)
@@ -59,7 +59,7 @@ def find_sets(
     n_sets: int | str,
     shape: str,
     max_sets: int,
-    random_state: np.random.Generator,
+    random_state: np.random.RandomState,
 ) -> Found:
     """Sets of the shape asked for ("round", "elliptical", or "auto": chosen with the number)."""
     round_fit, trials, by_number = find_round(data, n_sets, max_sets, random_state)

@@ -8,10 +8,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from jointstats.borehole.exposure import LineExposure, SetExposures
+from jointstats.borehole.exposure import LineExposure
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes
-from jointstats.sphere.zonal import cosine_mean_table, uniform_mean_of_cosine
+from jointstats.sphere.zonal import (
+    FisherMeansSlopes,
+    cosine_mean_table,
+    uniform_mean_of_cosine,
+)
 from jointstats.types import Array, ArrayLike
 
 #: Directions within this angle are gathered: an error below 4e-4 in |n · d|.
@@ -97,11 +101,11 @@ class WeightedExposure:
         value = self._table.value_at(means @ self._lines.T, kappas[:, np.newaxis])
         return (value * self._lengths).sum(axis=1)
 
-    def of_sets_slopes(self, means: Array, kappas: Array) -> SetExposures:
+    def of_sets_slopes(self, means: Array, kappas: Array) -> FisherMeansSlopes:
         """The same with derivatives by mean and κ."""
         of, lines = (self._table.at(means @ self._lines.T, kappas[:, np.newaxis]), self._lines)
         value, by_cosine, by_kappa, twice, mixed, kappa_twice = (one * self._lengths for one in of)
-        return SetExposures(
+        return FisherMeansSlopes(
             value.sum(axis=1),
             by_cosine @ lines,
             by_kappa.sum(axis=1),

@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from scipy.special import gammaln, ive
 
 from jointstats.fit.rock import Rock
+from jointstats.sphere.zonal import FisherMeansSlopes
 from jointstats.types import Array
 
 __all__ = [
@@ -46,17 +47,6 @@ PRIOR = 0.5
 _TINY = float(np.finfo(float).tiny)
 
 
-class SetExposures(Protocol):
-    """Mean exposures of K sets with their derivatives by mean and κ."""
-
-    value: Array
-    by_mean: Array
-    by_kappa: Array
-    by_mean_twice: Array
-    by_mean_and_kappa: Array
-    by_kappa_twice: Array
-
-
 class Exposure(Protocol):
     """What the likelihood asks of an exposure; `jointstats.LineExposure` answers it."""
 
@@ -66,7 +56,7 @@ class Exposure(Protocol):
     def of_sets(self, means: Array, kappas: Array) -> Array:
         """Mean exposure of each set."""
 
-    def of_sets_slopes(self, means: Array, kappas: Array) -> SetExposures:
+    def of_sets_slopes(self, means: Array, kappas: Array) -> FisherMeansSlopes:
         """Mean exposure of each set and its derivatives."""
 
     def of_uniform(self) -> float:

@@ -17,10 +17,10 @@ from jointstats.fit.likelihood import (
     Expectation,
     Exposure,
     RoundSets,
-    SetExposures,
     log_scale,
 )
 from jointstats.sphere.axes import frames_about, moved_along
+from jointstats.sphere.zonal import FisherMeansSlopes
 from jointstats.types import Array
 
 __all__ = ["maximise"]
@@ -69,7 +69,7 @@ def _score(means: Array, kappas: Array, met: Array, sums: Array, weight: Array) 
 
 
 def _derivatives(
-    means: Array, kappas: Array, met: SetExposures, sums: Array, frames: Array, weight: Array
+    means: Array, kappas: Array, met: FisherMeansSlopes, sums: Array, frames: Array, weight: Array
 ) -> tuple[Array, Array]:
     """Gradient (K, 3) and Hessian (K, 3, 3) of Q / N in (two tangents, log κ)."""
     whole = np.maximum(met.value, _TINY)

@@ -25,6 +25,7 @@ from jointstats.fit.likelihood import (
     component_log_densities,
     log_likelihood,
 )
+from jointstats.fit.rock import Rock
 from jointstats.fit.search import Trial
 from jointstats.fit.shaped import ShapedFit, shaped_value
 from jointstats.sphere.axes import as_weights
@@ -37,7 +38,7 @@ class _WrongKindError(InputError, TypeError):
     """scikit-learn asks for a TypeError where X holds what is no number at all."""
 
 
-class JointSetMixture(DensityMixin, BaseEstimator):
+class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # untyped library
     """Mixture of axial Fisher sets and a uniform background, aware of how the holes sampled.
 
     With an exposure, the fractures are a Poisson process whose rate is the rock's fracture density
@@ -133,6 +134,12 @@ class JointSetMixture(DensityMixin, BaseEstimator):
     True
     """
 
+    fit_: ShapedFit
+    rock_: Rock
+    data_: FitData
+    certainty_: Certainty
+    _round: RoundSets | None
+
     def __init__(
         self,
         n_sets: int | Literal["auto"] = "auto",
@@ -225,7 +232,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
             weights,
             exposure,
             bool(self.background),
-            tuple(self.kappa_bounds),
+            (self.kappa_bounds[0], self.kappa_bounds[1]),
             self.smallest_set,
             self.candidates,
             self.tol,
@@ -260,7 +267,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         self._keep(data, fit, found.trials, order, fit.rock.intensities, fit.rock.background_per_m)
         # A part carries the weight of all rows, so its information is theirs within 1 or 2 %.
         part = self.data_.thinned(np.random.RandomState(0), _MOST_DRAWN)
-        self.certainty_: Certainty | None = certainty_of(part, fit.rock, self.confidence)
+        self.certainty_ = certainty_of(part, fit.rock, self.confidence)
 
     def _keep_round(self, data: FitData, fit: Fit, trials: Sequence[Trial]) -> None:
         """Keep a round fit in other than three columns."""
@@ -268,8 +275,9 @@ class JointSetMixture(DensityMixin, BaseEstimator):
         sets = fit.parameters.take(order)
         largest = np.abs(sets.means).argmax(axis=1)[:, np.newaxis]
         ends = np.sign(np.take_along_axis(sets.means, largest, axis=1)) if len(order) else 1.0
-        self._round: RoundSets | None = sets._replace(means=sets.means * ends)
-        self.fit_ = self.data_ = self.rock_ = self.certainty_ = None
+        self._round = sets._replace(means=sets.means * ends)
+        # Rock, data and certainty are of three columns alone.
+        self.fit_ = self.data_ = self.rock_ = self.certainty_ = None  # type: ignore[assignment]
         self.others_ = ()
         self.means_, self.kappas_ = self._round.means, sets.kappas
         self._keep(data, fit, trials, order, sets.intensities, sets.background)
@@ -481,4 +489,6 @@ def _or_one(sizes: Array) -> Array:
 
 
 def _whole(value: object, least: int) -> bool:
-    return isinstance(value, (int, np.integer)) and not isinstance(value, bool) and value >= least
+    if not isinstance(value, (int, np.integer)) or isinstance(value, bool):
+        return False
+    return bool(value >= least)

@@ -69,6 +69,6 @@ def presence(readings: Sequence[Reading], rows: Array) -> Array:
     for r, (one, own) in enumerate(zip(readings, labels, strict=True)):
         for k, j in product(range(len(found)), range(len(one.rock.sets))):
             mine, theirs = labels[0] == k, own == j
-            both = np.count_nonzero(mine & theirs)
-            found[k, r] += both > 0.5 * max(np.count_nonzero(mine | theirs), 1)
+            both = int(np.count_nonzero(mine & theirs))
+            found[k, r] += both > 0.5 * max(int(np.count_nonzero(mine | theirs)), 1)
     return np.minimum(found, 1.0) @ probabilities / probabilities.sum()

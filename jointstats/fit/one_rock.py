@@ -127,8 +127,8 @@ def set_tests(
         if len(groups) < 2:
             continue
         for part, (scores, information), columns, sought in (
-            ("orientation", means, [2 * at, 2 * at + 1], _SOUGHT),
-            ("kappa", kappas, [at], _SOUGHT_KAPPA),
+            ("orientation", means, np.array([2 * at, 2 * at + 1]), _SOUGHT),
+            ("kappa", kappas, np.array([at]), _SOUGHT_KAPPA),
         ):
             own = information[np.ix_(groups, columns, columns)]
             values = _heterogeneity(scores[groups][:, :, columns], own, sought)

@@ -47,11 +47,11 @@ class Candidates:
     Parameters
     ----------
     data : FitData
-    random_state : numpy.random.Generator
+    random_state : numpy.random.RandomState
         Chooses among the rows where there are more than the search looks at.
     """
 
-    def __init__(self, data: FitData, random_state: np.random.Generator) -> None:
+    def __init__(self, data: FitData, random_state: np.random.RandomState) -> None:
         used = np.flatnonzero(data.weights > 0)
         if len(used) > _MOST_CANDIDATES:
             used = np.sort(random_state.choice(used, _MOST_CANDIDATES, replace=False))
@@ -241,7 +241,7 @@ class _Path:
 
 
 def search(
-    data: FitData, max_sets: int, random_state: np.random.Generator
+    data: FitData, max_sets: int, random_state: np.random.RandomState
 ) -> tuple[Fit, list[Trial], dict[int, Fit]]:
     """Find the number of sets and their fit by the Bayesian information criterion.
 
@@ -249,7 +249,7 @@ def search(
     ----------
     data : FitData
     max_sets : int
-    random_state : numpy.random.Generator
+    random_state : numpy.random.RandomState
 
     Returns
     -------
@@ -260,7 +260,7 @@ def search(
         The most likely fit of each number.
     """
     candidates = Candidates(data, random_state)
-    fit: Fit | None = first_fit(data)
+    fit = first_fit(data)
     if not data.background and not data.n_given:
         # Without a background one set is the least there can be.
         fit = grow(data, fit, candidates) or fit
@@ -268,9 +268,10 @@ def search(
     path.offer(fit)
     failures = 0
     while len(fit.parameters.kappas) < max_sets and failures < 2:
-        fit = grow(data, fit, candidates)
-        if fit is None:
+        more = grow(data, fit, candidates)
+        if more is None:
             break
+        fit = more
         failures = 0 if path.offer(fit) else failures + 1
         if path.behind(fit) > _HOPELESS:
             break
@@ -293,14 +294,14 @@ def _tidy(path: _Path, candidates: Candidates) -> None:
                 break
 
 
-def fit_sets(data: FitData, n_sets: int, random_state: np.random.Generator) -> Fit:
+def fit_sets(data: FitData, n_sets: int, random_state: np.random.RandomState) -> Fit:
     """Fit a given number of sets.
 
     Parameters
     ----------
     data : FitData
     n_sets : int
-    random_state : numpy.random.Generator
+    random_state : numpy.random.RandomState
 
     Returns
     -------

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -198,7 +198,7 @@ def _one(result: SiteAnalysis, poles: Array, find_number: bool) -> dict[str, obj
 
 
 def _gathered(
-    result: SiteAnalysis, trials: list[dict], kind: str, find_number: bool
+    result: SiteAnalysis, trials: list[dict[str, Any]], kind: str, find_number: bool
 ) -> SetBootstrap:
     confidence = float(result.settings["confidence"])
     tails = [0.5 * (1 - confidence), 0.5 * (1 + confidence)]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -46,6 +46,6 @@ class Fitted(Protocol):
     @property
     def mixture(self) -> JointSetMixture: ...
     @property
-    def settings(self) -> Mapping[str, object]: ...
+    def settings(self) -> Mapping[str, Any]: ...
     @property
     def notes(self) -> tuple[str, ...]: ...

@@ -31,7 +31,7 @@ from jointstats.sphere.axes import as_axes, frame_about, lower_hemisphere
 from jointstats.sphere.axial_fisher import check_kappa
 from jointstats.sphere.normalise import SetSums, set_sums
 from jointstats.sphere.smear import smear
-from jointstats.sphere.zonal import cosine_mean_table, fisher_mean_of_cosine
+from jointstats.sphere.zonal import FisherMeansSlopes, cosine_mean_table, fisher_mean_of_cosine
 from jointstats.types import Array, ArrayLike, RandomState
 
 __all__ = [
@@ -46,17 +46,6 @@ __all__ = [
 
 _TINY = float(np.finfo(float).tiny)
 _HARDLY = 1e-8  # ellipticity over concentration below which there is nothing to smear
-
-
-class FisherMeansSlopes(Protocol):
-    """Means of a function over K Fisher sets with their derivatives by mean and κ."""
-
-    value: Array
-    by_mean: Array
-    by_kappa: Array
-    by_mean_twice: Array
-    by_mean_and_kappa: Array
-    by_kappa_twice: Array
 
 
 class FisherMeans(Protocol):

@@ -29,6 +29,17 @@ _KAPPA_SMALLEST = 1.0e-8
 _TRUNCATION = 1.0e-13
 
 
+class FisherMeansSlopes(NamedTuple):
+    """Means of a function over K Fisher sets with their derivatives by mean and κ."""
+
+    value: Array  # (K,)
+    by_mean: Array  # (K, 3)
+    by_kappa: Array  # (K,)
+    by_mean_twice: Array  # (K, 3, 3)
+    by_mean_and_kappa: Array  # (K, 3)
+    by_kappa_twice: Array  # (K,)
+
+
 def _degrees_needed(kappa: float) -> int:
     # r_l(κ) falls like exp(−l(l+1) / 2κ); the constant covers small κ, where it falls faster.
     return 2 * (int(np.sqrt(-2.0 * kappa * np.log(_TRUNCATION))) // 2 + 8)

@@ -70,7 +70,7 @@ class PredictedCounts:
         return float(logsumexp(value) - np.log(len(value)))
 
     def _of(self, values: NDArray[np.generic], k: int | None) -> Array:
-        return values.sum(axis=1) if k is None else values[:, k]
+        return np.asarray(values.sum(axis=1) if k is None else values[:, k], float)
 
 
 def _log_chance(observed: float, mean: Array, dispersion: Array) -> Array:

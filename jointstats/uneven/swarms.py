@@ -125,7 +125,7 @@ def along_lines(counts: Array, exposure: Array, line: Index, lengths: Array) -> 
     there are no swarms.
     """
     n_lines = int(line.max()) + 1
-    metres = np.bincount(line, lengths, n_lines)
+    metres = np.bincount(line, lengths, n_lines).astype(float)
     total = _summed(counts, line, n_lines)
     number = np.maximum(total.sum(axis=1), 0.5)
     levels, factor = [], 1
@@ -138,7 +138,8 @@ def along_lines(counts: Array, exposure: Array, line: Index, lengths: Array) -> 
         weights = np.zeros((len(counts), len(COMPANIONS)))
         weights[:, 0] = 1.0
         return Swarms(weights, np.full(len(LENGTHS_M), 1.0 / len(LENGTHS_M)), np.ones(n_lines))
-    value = sum(_log_likelihood(one, number, float(metres.mean())) for one in levels)
+    each = [_log_likelihood(one, number, float(metres.mean())) for one in levels]
+    value = sum(each, np.zeros(()))
     value = value * min(_LEVEL_POWER / len(levels), 1.0)
     return _posterior(value, metres)
 

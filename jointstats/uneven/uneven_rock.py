@@ -191,7 +191,7 @@ def _quantile(x: Array, density: Array, at: ArrayLike) -> Array:
     """Quantiles of probabilities on rising nodes."""
     below = np.cumsum(density) - 0.5 * density
     rising = np.concatenate([[True], np.diff(below) > 0])
-    return np.interp(at, below[rising], x[rising])
+    return np.interp(np.asarray(at, float), below[rising], x[rising])
 
 
 def _interval(x: Array, density: Array, confidence: float) -> Interval:

@@ -7,9 +7,9 @@ import pytest
 from scipy.stats import vonmises_fisher
 
 import jointstats as js
-from jointstats.borehole.exposure import SetExposures
 from jointstats.errors import InputError
 from jointstats.sphere.axes import rotation_about
+from jointstats.sphere.zonal import FisherMeansSlopes
 from tests.references import HARRISON_HUDSON_COSINES, HARRISON_HUDSON_WEIGHTS
 
 HH_POLES = js.poles_from_dip([39, 50, 63, 52, 42, 28], [201, 213, 215, 230, 247, 253])
@@ -63,9 +63,9 @@ def test_slopes_agree_with_finite_differences() -> None:
     exposure = js.LineExposure(directions, lengths)
     mean = js.poles_from_dip(70, 130)[0]
 
-    def at(pole: np.ndarray, kappa: float) -> SetExposures:
+    def at(pole: np.ndarray, kappa: float) -> FisherMeansSlopes:
         both = exposure.of_sets_slopes(np.array([pole, pole]), np.array([kappa, 10.0]))
-        return SetExposures(*(part[0] for part in both))
+        return FisherMeansSlopes(*(part[0] for part in both))
 
     here = at(mean, 30.0)
     assert here.value == pytest.approx(exposure.of_set(mean, 30.0), abs=1e-4)
