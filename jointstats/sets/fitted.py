@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from jointstats.borehole.sampling import Sampling
     from jointstats.borehole.site import Site
     from jointstats.fit.mixture import JointSetMixture
+    from jointstats.fit.odds import Reading
     from jointstats.sets.joint_set import JointSet
 
 
@@ -45,6 +46,8 @@ class Fitted(Protocol):
     def exposure(self) -> LineExposure: ...
     @property
     def mixture(self) -> JointSetMixture: ...
+    @property
+    def readings(self) -> tuple[Reading, ...]: ...
     @property
     def settings(self) -> Mapping[str, object]: ...
     @property
