@@ -61,7 +61,7 @@ def headline(result: SiteAnalysis) -> str:
     whole = result.background_per_m + sum(one.p32_per_m for one in sets)
     share = percent(result.background_per_m / whole)
     lead = reading_sentence(result)
-    opened = f"{lead}. Shown:" if len(result.readings) > 1 else f"{lead}:"
+    opened = f"{lead}. The first is shown:" if len(result.readings) > 1 else f"{lead}:"
     return f"{opened} {each}, and random fractures ({share} of all P32)."
 
 
@@ -71,9 +71,15 @@ def sentences(result: SiteAnalysis) -> list[str]:
         _order_sentence(result.sets),
         _certainty_sentence(result),
         _evenness_sentence(result.sets),
+        agreement_text(result),
         blind_spot(result).sentence,
     ]
     return [one for one in told if one]
+
+
+def agreement_text(result: SiteAnalysis) -> str:
+    """Whether the holes differ, and what to make of it; empty where that was not asked."""
+    return " ".join(result.agreement.sentences) if result.agreement is not None else ""
 
 
 def _evenness_sentence(sets: tuple[JointSet, ...]) -> str:
@@ -91,17 +97,22 @@ def _evenness_sentence(sets: tuple[JointSet, ...]) -> str:
 
 
 def _order_sentence(sets: tuple[JointSet, ...]) -> str:
-    """An order of P32 where the intervals part, and that there is none where they do not."""
+    """Each order of P32 that the intervals bear out, and that there is no other."""
     if len(sets) < 2:
         return ""
-    first, *others = sets
-    rivals = [one.name for one in others if one.p32_interval[1] >= first.p32_interval[0]]
-    if len(rivals) == len(others):
+    above: dict[str, list[str]] = {}
+    for one in sets:
+        low = one.p32_interval[0]
+        below = [other.name for other in sets if other.p32_interval[1] <= low and other is not one]
+        if below:
+            above.setdefault(listed(below), []).append(one.name)
+    if not above:
         return "The intervals of P32 overlap: which set is the more frequent is not known."
-    above = [one.name for one in others if one.name not in rivals]
-    top = listed([first.name, *rivals])
-    verb = "is" if not rivals else "are each"
-    return f"By P32, {top} {verb} more frequent than {listed(above)}; no other order is known."
+    told = [
+        f"{listed(names)} {'is' if len(names) == 1 else 'are each'} more frequent than {rest}"
+        for rest, names in above.items()
+    ]
+    return f"By P32, {', '.join(told)}; no other order is known."
 
 
 def _certainty_sentence(result: SiteAnalysis) -> str:
@@ -145,7 +156,7 @@ def set_table(result: SiteAnalysis) -> SetTable:
 
 def _orientation(_: SiteAnalysis, one: JointSet) -> Cell:
     if one.dip_deg is None or one.dip_direction_deg is None:
-        return Cell("girdle")
+        return Cell(f"axis {fold_axis(one.density)}", f"girdle, ± {_angle(one.cone_deg)}")
     main = f"{one.dip_deg:.0f}° / {round(one.dip_direction_deg) % 360:03d}°"
     dip, direction = plane_margins_deg(one.dip_deg, one.cone_deg)
     around = "any" if direction >= 180 else f"± {_angle(direction)}"

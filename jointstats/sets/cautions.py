@@ -70,6 +70,7 @@ def cautions_of(result: Fitted) -> tuple[Caution, ...]:
         found += _of_overlap(result, one)
         found += _of_clusters(one)
         found += _of_weights(result, one)
+    found += _of_agreement(result)
     found += _of_readings(result)
     found += _of_sampling(result)
     found += _of_fractures(result)
@@ -92,6 +93,27 @@ def _of_readings(result: Fitted) -> Iterator[Caution]:
             f"another reading ({percent(total)})",
             "a hole that crosses the sets in question in another direction",
         )
+
+
+def _of_agreement(result: Fitted) -> Iterator[Caution]:
+    """Holes that differ, or one that was perhaps read wrongly, make the common figures doubtful."""
+    found = result.agreement
+    if found is None or found.one_rock:
+        return
+    if found.faults:
+        names = listed([found.hole_names[fault.hole] for fault in found.faults])
+        brief, mend = f"{names} out of line", f"check the readings of {names}"
+    elif len(found.domains) > 1:
+        brief, mend = f"{len(found.domains)} domains", "report by domain"
+    else:
+        brief, mend = "holes differ", "compare the holes"
+    yield Caution(
+        ALL_SETS,
+        f"{' '.join(found.sentences)} The figures are of all holes as read, taken together.",
+        ALL_QUANTITIES,
+        brief,
+        mend,
+    )
 
 
 def _of_presence(one: JointSet) -> Iterator[Caution]:
@@ -139,7 +161,7 @@ def _of_numbers(one: JointSet) -> Iterator[Caution]:
             f"{percent(one.seen_share)} observable",
         )
     yield from _of_angles(one)
-    if one.spacing.n < FEW_SPACINGS:
+    if one.spacing.n < FEW_SPACINGS and one.mean is not None:
         yield Caution(
             one.name,
             f"Only {counted(one.spacing.n, 'spacing')} between neighbours; their mean says little.",

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from jointstats.borehole.exposure import LineExposure
     from jointstats.borehole.sampling import Sampling
     from jointstats.borehole.site import Site
+    from jointstats.fit.hole_agreement import HoleAgreement
     from jointstats.fit.mixture import JointSetMixture
     from jointstats.fit.odds import Reading
     from jointstats.sets.joint_set import JointSet
@@ -46,6 +47,8 @@ class Fitted(Protocol):
     def exposure(self) -> LineExposure: ...
     @property
     def mixture(self) -> JointSetMixture: ...
+    @property
+    def agreement(self) -> HoleAgreement | None: ...
     @property
     def readings(self) -> tuple[Reading, ...]: ...
     @property

@@ -154,12 +154,14 @@ def good_holes(one: JointSet) -> NDArray[np.bool_]:
 def evidence_of(one: JointSet, cautions: Sequence[Caution] = ()) -> tuple[Evidence, ...]:
     """Confidence in each quantity of a set, with what it rests on and what would better it.
 
-    Gives orientation, P32, spacing.
+    Gives orientation, P32, spacing; of a girdle the first two.
     """
     graded = (_orientation(one), _intensity(one), _spacing(one))
     there = _graded(*(one.presence >= least for least in LEAST_PRESENCE))
     found = []
-    for quantity, (grade, rests_on, mend) in zip(QUANTITIES, graded, strict=True):
+    # A girdle has no mean normal, so no spacing.
+    asked = QUANTITIES if one.mean is not None else QUANTITIES[:2]
+    for quantity, (grade, rests_on, mend) in zip(asked, graded, strict=False):
         told = [
             c
             for c in cautions

@@ -36,7 +36,7 @@ def test_page_opens_with_both_readings(result: SiteAnalysis) -> None:
     found = replace(result, readings=(Reading(result.rock, 0.8, 0.0), Reading(other, 0.2, 3.0)))
     apart = np.degrees(np.arccos(np.abs(other.means[0] @ other.means[1])))
     assert headline(found).startswith(
-        f"Three round sets, or two round sets, {apart:.0f}° apart (odds 4 to 1). Shown: J1 (dip"
+        f"Three round sets, or two round sets, {apart:.0f}° apart (odds 4 to 1). The first is shown: "
     )
     table = readings_table(found)
     assert table is not None

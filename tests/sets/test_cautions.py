@@ -85,6 +85,16 @@ def test_other_readings_are_told(result: SiteAnalysis) -> None:
     assert "can be read in" not in _texts(replace(result, readings=(first,)))
 
 
+def test_holes_that_differ_are_told(result: SiteAnalysis) -> None:
+    """Holes that differ take every quantity to moderate at best; holes that agree do not."""
+    assert result.agreement is not None and result.agreement.one_rock
+    assert "differ in orientation" not in _texts(result)
+    found = replace(result, agreement=replace(result.agreement, pvalue=0.001))
+    assert "The holes differ in orientation (p 0.001)." in _texts(found)
+    assert {e.confidence for e in found.evidence} <= {"moderate", "low"}
+    assert all("holes differ" in e.against for e in found.evidence)
+
+
 def test_a_set_that_may_not_be_there_is_told(result: SiteAnalysis) -> None:
     """Below 95 % the presence of a set stands among the cautions."""
     assert "probability of 94 % only" in _texts(_with_set(result, presence=0.94), "J1")

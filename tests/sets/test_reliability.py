@@ -52,11 +52,11 @@ def _set(**changes: object) -> SimpleNamespace:
         ({"spacings": 9}, ["high", "high", "low"]),
         ({"holes": ((31, 29), (29.0, 30.0))}, ["high", "high", "moderate"]),
         ({"holes": ((30, 30), (29.0, 30.0))}, ["high", "high", "high"]),
-        ({"mean": None, "cone_deg": None}, ["high", "high", "high"]),
+        ({"mean": None}, ["high", "high"]),
     ],
 )
 def test_grades_follow_the_limits(changes: dict[str, object], grades: list[str]) -> None:
-    """Each limit decides, and the limit itself passes; a girdle has no cone to fail by."""
+    """Each limit decides, and the limit itself passes; a girdle has no spacing to grade."""
     assert [one.confidence for one in evidence_of(_set(**changes))] == grades
 
 
