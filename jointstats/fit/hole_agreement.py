@@ -98,10 +98,10 @@ class HoleAgreement(Result):
     def sentences(self) -> tuple[str, ...]:
         """What was found, in words."""
         if self.one_rock:
-            return (f"Nothing says that the holes see different rock (p {self.pvalue:.2g}).",)
+            return (f"No difference in orientation was found between the holes (p {self.pvalue:.2g}).",)
         told = []
         if self.pvalue <= self.level:
-            told.append(f"The holes do not see one rock in orientation (p {self.pvalue:.2g}).")
+            told.append(f"The holes differ in orientation (p {self.pvalue:.2g}).")
         told += [self._of_fault(one) for one in self.faults]
         if self.pvalue_put_right is not None:
             agree = "agree" if self.pvalue_put_right > self.level else "still differ"

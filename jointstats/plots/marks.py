@@ -33,11 +33,11 @@ def draw_holes(net: Net, result: SiteAnalysis) -> None:
 
 
 def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
-    """Mark and name the mean pole of each set that has one, and the direction of each hole."""
-    placed = [(place, one) for place, one in enumerate(result.sets) if one.mean is not None]
-    for position, one in placed:
+    """Mark and name the mean pole (fold axis) of each set, and the direction of each hole."""
+    for position, one in enumerate(result.sets):
         style = set_style(position)
-        net.points(one.density.frame[0], c=style.colour, marker=style.marker, s=42, zorder=3.0,
+        net.points(one.density.frame[0], c=style.colour, s=42,
+                   marker="^" if one.mean is None else style.marker, zorder=3.0,
                    edgecolors=INK.paper, linewidths=0.6)
     draw_holes(net, result)
     name_marks(net, result, 10.5)
@@ -45,13 +45,13 @@ def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
 
 def name_marks(net: Net, result: SiteAnalysis, size: float) -> list[np.ndarray]:
     """Write the names of sets and holes clear of their marks; the marks, shape (3,) each."""
-    placed = [one for one in result.sets if one.mean is not None]
     lines = result.sampling.logged
     named = lines if len(lines) <= MOST_HOLE_NAMES else []
-    marks = [one.density.frame[0] for one in placed] + [line.middle for line in named]
-    looks = [name_look(size) for _ in placed] + [{"fontsize": 9.0, "zorder": 4.1} for _ in named]
+    marks = [one.density.frame[0] for one in result.sets] + [line.middle for line in named]
+    looks = [name_look(size)] * len(result.sets) + [{"fontsize": 9.0, "zorder": 4.1}] * len(named)
     if marks:
-        texts = [one.name for one in placed] + [short(line.name) for line in named]
+        texts = [f"axis {one.name}" if one.mean is None else one.name for one in result.sets]
+        texts += [short(line.name) for line in named]
         net.labels(np.array(marks), texts, looks)
     return marks
 

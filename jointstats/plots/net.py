@@ -186,7 +186,10 @@ class Net:
         angle = np.radians(angle_deg)
         circle = np.column_stack([np.cos(turn), np.sin(turn)]) * np.sin(angle)
         u, v, w = frame_about(axis)
-        line = circle @ np.array([u, v]) + np.cos(angle) * w
+        return self.line(circle @ np.array([u, v]) + np.cos(angle) * w, **look)
+
+    def line(self, line: Array, **look: Any) -> Any:
+        """Draw a line through unit vectors (n, 3), either end of each, and return it."""
         return self.ax.plot(*self._broken(line), **look)[0]
 
     def field(

@@ -14,6 +14,7 @@ from jointstats.errors import InputError
 from jointstats.plots.marks import draw_blind, draw_holes, name_look, name_marks
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, set_style, styled
+from jointstats.plots.spread_contour import spread_contours
 from jointstats.sphere.angles import (
     as_azimuth,
     dip_from_poles,
@@ -159,8 +160,7 @@ def tilted_stereonet(
         _draw_poles(net, turned, [one.name for one in result.sets])
         _draw_sets(net, level)
         for one in level.sets:
-            if one.mean is not None:
-                net.label(one.mean, one.name, xytext=(0, 14), **name_look(12.0))
+            net.label(one.density.frame[0], one.name, xytext=(0, 14), **name_look(12.0))
     return net.ax
 
 
@@ -235,18 +235,20 @@ def _opacity(membership: Array) -> Array:
 
 
 def _draw_sets(net: Net, result: SiteAnalysis) -> None:
-    """Mean plane and cone of each set; a girdle, which has no mean, shows its poles alone."""
+    """Mean plane and cone of each set, the great circle and axis of a girdle, with their spread."""
     halo = {"color": INK.paper, "linewidth": 3.2, "zorder": 2.9, "alpha": 0.8}
     for position, one in enumerate(result.sets):
-        if one.mean is None:
-            continue
-        style = set_style(position)
-        net.plane(one.mean, **halo)
-        net.plane(one.mean, color=style.colour, linestyle=style.dashes, linewidth=1.7, zorder=3.0)
+        style, pole = set_style(position), one.density.frame[0]
+        net.plane(pole, **halo)
+        net.plane(pole, color=style.colour, linestyle=style.dashes, linewidth=1.7, zorder=3.0)
+        if one.shape != "round":
+            for edge in spread_contours(one.density):
+                net.line(edge, color=style.colour, linewidth=1.0, linestyle=(0, (4, 2)), zorder=3.0)
         if one.cone_deg <= WIDEST_CONE_DEG:
-            net.cone(one.mean, one.cone_deg, **(halo | {"linewidth": 3.6, "zorder": 3.1}))
-            net.cone(one.mean, one.cone_deg, color=style.colour, linewidth=2.0, zorder=3.2)
-        net.points(one.mean, c=style.colour, marker="+", s=55, linewidths=1.8, zorder=3.3)
+            net.cone(pole, one.cone_deg, **(halo | {"linewidth": 3.6, "zorder": 3.1}))
+            net.cone(pole, one.cone_deg, color=style.colour, linewidth=2.0, zorder=3.2)
+        mark = {"marker": "^"} if one.mean is None else {"marker": "+", "linewidths": 1.8}
+        net.points(pole, c=style.colour, s=55, zorder=3.3, **mark)
 
 
 def _draw_bedding(net: Net, result: SiteAnalysis) -> None:
@@ -263,11 +265,12 @@ def _write_names(net: Net, result: SiteAnalysis) -> None:
     """Names beside the mean poles and the holes, then at the ends of the planes, then the dips."""
     taken = name_marks(net, result, 12.0)
     poles = Fractures(result.fractures).oriented.poles
-    placed: list[JointSet] = [one for one in result.sets if one.mean is not None]
+    placed: list[JointSet] = list(result.sets)
     for one in placed:
         at = _near_the_rim(one.density.frame[0], np.array(taken), poles)
         taken = [*taken, at]
-        net.label(at, f"plane {one.name}", **name_look(9.5))
+        kind = "girdle" if one.mean is None else "plane"
+        net.label(at, f"{kind} {one.name}", **name_look(9.5))
     # Lines of the planes are better not written over either: they count as poles do.
     turns = np.arange(0.0, 180.0, 7.5)
     curves = [_on_plane(one.density.frame[0], turn) for one in placed for turn in turns]

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from jointstats import plots
 from jointstats.report.figures import Picture, picture
-from jointstats.sets.reliability import GRADES, interval_ratio
-from jointstats.sets.trials import rival_number
+from jointstats.report.readings import fold_axis, reading_sentence
+from jointstats.sets.evenness import even_chance, evenness_word
+from jointstats.sets.reliability import GRADES, interval_factor
 from jointstats.sets.unseen import blind_spot
 from jointstats.sphere.angles import plane_margins_deg
 from jointstats.words import counted, listed, number, percent, plane, within
@@ -17,9 +18,6 @@ from jointstats.words import counted, listed, number, percent, plane, within
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
-
-_COUNT = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten")
-
 
 class Cell(NamedTuple):
     """What a cell of the table of sets says: the figure, and its interval in small type."""
@@ -47,61 +45,74 @@ class SetTable:
     rows: tuple[tuple[str, tuple[Cell, ...]], ...]
 
 
-def counted_sets(n: int) -> str:
-    """A number of sets in words, as a sentence opens.
-
-    >>> counted_sets(1), counted_sets(3)
-    ('One joint set', 'Three joint sets')
-    """
-    word = _COUNT[n] if n < len(_COUNT) else str(n)
-    return f"{word} joint set" if n == 1 else f"{word} joint sets"
-
-
 def plane_of(one: JointSet) -> str:
-    """The mean plane of a set in words, or that it is a girdle."""
+    """The mean plane of a set in words, or the fold axis of a girdle."""
     if one.dip_deg is None or one.dip_direction_deg is None:
-        return "a girdle"
+        return f"fold axis {fold_axis(one.density)}"
     return plane(one.dip_deg, one.dip_direction_deg)
 
 
 def headline(result: SiteAnalysis) -> str:
-    """What is true of this rock, in one sentence, with the other reading where there is one."""
+    """What is true of this rock: its sets by shape, every other reading with its odds, and where."""
     sets = result.sets
     if not sets:
         return "No joint set stands out from random fractures."
     each = listed([f"{one.name} ({plane_of(one)})" for one in sets])
     whole = result.background_per_m + sum(one.p32_per_m for one in sets)
-    text = (
-        f"{counted_sets(len(sets))}, {each}, and random fractures "
-        f"({percent(result.background_per_m / whole)} of all P32)."
-    )
-    rival = rival_number(result)
-    if rival is None:
-        return text
-    return (
-        f"{text} {counted_sets(rival.n_sets)} would describe the rock about as well "
-        f"(ΔBIC {rival.bic_above:.0f})."
-    )
+    share = percent(result.background_per_m / whole)
+    lead = reading_sentence(result)
+    opened = f"{lead}. The first is shown:" if len(result.readings) > 1 else f"{lead}:"
+    return f"{opened} {each}, and random fractures ({share} of all P32)."
 
 
 def sentences(result: SiteAnalysis) -> list[str]:
     """Which sets are the more frequent, which is the least certain and why, what was not observed."""
-    told = [_order_sentence(result.sets), _certainty_sentence(result), blind_spot(result).sentence]
+    told = [
+        _order_sentence(result.sets),
+        _certainty_sentence(result),
+        _evenness_sentence(result.sets),
+        agreement_text(result),
+        blind_spot(result).sentence,
+    ]
     return [one for one in told if one]
 
 
+def agreement_text(result: SiteAnalysis) -> str:
+    """Whether the holes differ, and what to make of it; empty where that was not asked."""
+    return " ".join(result.agreement.sentences) if result.agreement is not None else ""
+
+
+def _evenness_sentence(sets: tuple[JointSet, ...]) -> str:
+    """Which sets are uneven between the holes or along them, and what that does to P32."""
+    found = [one for one in sets if evenness_word(one) != "even"]
+    if not found:
+        return "The counts are consistent with each set being even in this rock." if sets else ""
+    each = [
+        f"{one.name} is {evenness_word(one)} between the holes or along them ({even_chance(one)}): "
+        f"P32 {within(one.p32_interval)} in the rock of the site, {within(one.p32_even_interval)} "
+        "if it were even"
+        for one in found
+    ]
+    return f"{'; '.join(each)}."
+
+
 def _order_sentence(sets: tuple[JointSet, ...]) -> str:
-    """An order of P32 where the intervals part, and that there is none where they do not."""
+    """Each order of P32 that the intervals bear out, and that there is no other."""
     if len(sets) < 2:
         return ""
-    first, *others = sets
-    rivals = [one.name for one in others if one.p32_interval[1] >= first.p32_interval[0]]
-    if len(rivals) == len(others):
+    above: dict[str, list[str]] = {}
+    for one in sets:
+        low = one.p32_interval[0]
+        below = [other.name for other in sets if other.p32_interval[1] <= low and other is not one]
+        if below:
+            above.setdefault(listed(below), []).append(one.name)
+    if not above:
         return "The intervals of P32 overlap: which set is the more frequent is not known."
-    above = [one.name for one in others if one.name not in rivals]
-    top = listed([first.name, *rivals])
-    verb = "is" if not rivals else "are each"
-    return f"By P32, {top} {verb} more frequent than {listed(above)}; no other order is known."
+    told = [
+        f"{listed(names)} {'is' if len(names) == 1 else 'are each'} more frequent than {rest}"
+        for rest, names in above.items()
+    ]
+    return f"By P32, {', '.join(told)}; no other order is known."
 
 
 def _certainty_sentence(result: SiteAnalysis) -> str:
@@ -111,7 +122,7 @@ def _certainty_sentence(result: SiteAnalysis) -> str:
     order = GRADES.index
     weakest = max(
         result.sets,
-        key=lambda one: (order(result.confidence_in(one.name)), interval_ratio(one.p32_interval)),
+        key=lambda one: (order(result.confidence_in(one.name)), interval_factor(one)),
     )
     grade = result.confidence_in(weakest.name)
     if grade == "high" and len(result.sets) > 1:
@@ -145,7 +156,7 @@ def set_table(result: SiteAnalysis) -> SetTable:
 
 def _orientation(_: SiteAnalysis, one: JointSet) -> Cell:
     if one.dip_deg is None or one.dip_direction_deg is None:
-        return Cell("girdle")
+        return Cell(f"axis {fold_axis(one.density)}", f"girdle, ± {_angle(one.cone_deg)}")
     main = f"{one.dip_deg:.0f}° / {round(one.dip_direction_deg) % 360:03d}°"
     dip, direction = plane_margins_deg(one.dip_deg, one.cone_deg)
     around = "any" if direction >= 180 else f"± {_angle(direction)}"
@@ -157,7 +168,8 @@ def _angle(value: float) -> str:
 
 
 def _p32(_: SiteAnalysis, one: JointSet) -> Cell:
-    return Cell(number(one.p32_per_m, 2), within(one.p32_interval))
+    wide, narrow = within(one.p32_interval), within(one.p32_even_interval)
+    return Cell(number(one.p32_per_m, 2), wide if wide == narrow else f"{wide}; {narrow}")
 
 
 def _random_p32(result: SiteAnalysis) -> Cell:
@@ -208,7 +220,7 @@ def _confidence(result: SiteAnalysis, one: JointSet) -> Cell:
 
 COLUMNS = (
     Column("Dip / dip direction", "margins of the mean", _orientation),
-    Column("P32, m²/m³", "interval", _p32, _random_p32),
+    Column("P32, m²/m³", "site; if even", _p32, _random_p32),
     Column("Normal spacing", "interval, ISRM term", _spacing),
     Column("κ", "interval", _kappa),
     Column("n", "observable", _count, _random_count),
@@ -233,8 +245,9 @@ def table_note(result: SiteAnalysis) -> str:
     stated = errors.survey_deg or errors.roll_deg
     level = f"{100 * float(result.settings['confidence']):g} %"
     return (
-        f"Intervals at {level}. They take the number of sets as known and each set as even "
-        f"throughout the rock; errors of survey are {'in them' if stated else 'not in them'}."
+        f"Intervals at {level}, of the reading shown. P32: first for the rock of the site, which may "
+        "be uneven, then as if each set were even. Errors of survey are "
+        f"{'in them' if stated else 'not in them'}."
     )
 
 
@@ -246,11 +259,20 @@ def net_picture(result: SiteAnalysis) -> Picture:
         lambda figure: plots.stereonet(result, plots.net_axes(figure)),
         finding="Stereonet of poles. " + headline(result),
         caption=(
-            "Equal area, lower hemisphere, poles. Curves: mean planes; rings: confidence cones; a "
+            f"Equal area, lower hemisphere, poles. Curves: {_curves(result)}; rings: confidence cones; a "
             "pole is paler the lower its membership. Tones: density of the poles as logged, from "
             f"{plots.DENSITY_LEVELS[0]:g} times uniform, doubling.{_rising(result)}"
         ),
     )
+
+
+def _curves(result: SiteAnalysis) -> str:
+    """What the curves of the net are, by the shapes of the sets."""
+    shapes = {one.shape for one in result.sets}
+    told = ["mean planes"] if shapes != {"girdle"} else []
+    told += ["great circles of girdles, the triangle being the fold axis"] if "girdle" in shapes else []
+    told += ["dashed, the contour that holds 95 % of the set"] if shapes - {"round"} else []
+    return "; ".join(told)
 
 
 def _rising(result: SiteAnalysis) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from jointstats import plots
 from jointstats.report.figures import picture
 from jointstats.report.section import Section
-from jointstats.sets.evenness import evenness_of
+from jointstats.sets.evenness import evenness_sentence
 from jointstats.words import p_value
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def section(result: SiteAnalysis) -> Section | None:
     return Section(
         name="fit",
         title="Does the model fit?",
-        items=tuple((one.name, _told(result, one)) for one in result.sets),
+        items=tuple((one.name, _told(one)) for one in result.sets),
         pictures=(
             picture(
                 "rings",
@@ -44,13 +44,13 @@ def section(result: SiteAnalysis) -> Section | None:
     )
 
 
-def _told(result: SiteAnalysis, one: JointSet) -> str:
+def _told(one: JointSet) -> str:
     test = one.elliptical_test
     if test is None:
-        return f"Shape: a girdle. {evenness_of(result, one).sentence}"
+        return f"Shape: a girdle. {evenness_sentence(one)}"
     ratio = f"axial ratio {test.axial_ratio:.1f}"
     told = f"elliptical, {ratio}" if test.elliptical else f"consistent with a round set, {ratio}"
-    return f"Shape: {told} ({p_value(test.pvalue)}). {evenness_of(result, one).sentence}"
+    return f"Shape: {told} ({p_value(test.pvalue)}). {evenness_sentence(one)}"
 
 
 def _draw(result: SiteAnalysis, figure: Figure, drawn: list[JointSet], rows: int) -> None:

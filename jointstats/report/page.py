@@ -20,6 +20,7 @@ from jointstats.report import (
     where,
 )
 from jointstats.report.log_sheet import log_html, log_names
+from jointstats.report.readings import readings_table
 from jointstats.report.record import record_sections
 from jointstats.report.template import Link, fill_template, slots_of
 from jointstats.sets.record import fractures_csv, sets_csv, sets_json
@@ -148,6 +149,7 @@ def _first(result: SiteAnalysis) -> dict[str, object]:
     return {
         "headline": first.headline(result),
         "sentences": first.sentences(result),
+        "readings": readings_table(result),
         "table": first.set_table(result) if result.sets else None,
         "note": first.table_note(result),
         "cautions": len(result.cautions),

@@ -6,7 +6,9 @@ import textwrap
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from jointstats.report.first import agreement_text, headline
 from jointstats.report.logged import account_line
+from jointstats.report.readings import fold_axis
 from jointstats.words import NOTICE, number, within
 
 if TYPE_CHECKING:
@@ -29,8 +31,8 @@ def _rows(result: SiteAnalysis) -> list[tuple[str, ...]]:
         rows.append(
             (
                 one.name,
-                "girdle" if girdle else f"{one.dip_deg:.0f}/{one.dip_direction_deg:03.0f}",
-                "" if girdle else f"{one.cone_deg:.0f}",
+                f"axis {fold_axis(one.density)}" if girdle else f"{one.dip_deg:.0f}/{one.dip_direction_deg:03.0f}",
+                f"{one.cone_deg:.0f}",
                 number(one.kappa, 2),
                 _range(one.p32_per_m, one.p32_interval),
                 number(one.spacing.mean_m, 2) if one.spacing.n else "not known",
@@ -66,6 +68,7 @@ def sets_text(result: SiteAnalysis, *, bold: bool = False) -> str:
     level = f"{100 * float(result.settings['confidence']):g} %"
     note = f"Angles in degrees, spacing in m; cone and ranges at {level}; n counts fractures in the fit."
     lines += ["", *_folded(note), *_folded(account_line(result)), ""]
+    lines += [*_folded(headline(result)), *_folded(agreement_text(result)), ""]
     return "\n".join([*lines, *cautions_text((one.about, one.text) for one in result.cautions)])
 
 

@@ -10,8 +10,18 @@ import numpy as np
 
 from jointstats.borehole.fractures import Fractures
 from jointstats.line.placing import clustering_pvalue
-from jointstats.sets.evenness import SMALL_P, evenness_of
-from jointstats.sets.reliability import ALL_SETS, GOOD_ANGLE_DEG, Caution, good_holes
+from jointstats.sets.evenness import even_chance, evenness_sentence, evenness_word
+from jointstats.sets.reliability import (
+    ALL_QUANTITIES,
+    ALL_SETS,
+    FEWEST,
+    FEWEST_SPACINGS,
+    GOOD_ANGLE_DEG,
+    LEAST_PRESENCE,
+    SMALLEST_SHARE,
+    Caution,
+    good_holes,
+)
 from jointstats.sets.unseen import blind_spot, share_by_metres
 from jointstats.sphere.axes import axis_angles_deg
 from jointstats.words import counted, listed, number, p_value, percent, within
@@ -20,9 +30,9 @@ if TYPE_CHECKING:
     from jointstats.sets.fitted import Fitted
     from jointstats.sets.joint_set import JointSet
 
-FEW_FRACTURES = 15
-FEW_SPACINGS = 10
-SMALL_SHARE_SEEN = 0.8
+#: Level of the tests behind a judgement: a false alarm once in a hundred sound sets.
+SMALL_P = 0.01
+FEW_FRACTURES, FEW_SPACINGS, SMALL_SHARE_SEEN = FEWEST[1], FEWEST_SPACINGS[1], SMALLEST_SHARE[0]
 LARGE_WEIGHT = 3.0
 PARALLEL_WITHIN_DEG = 20.0
 LARGE_UNASSIGNED = 0.4
@@ -53,30 +63,81 @@ def cautions_of(result: Fitted) -> tuple[Caution, ...]:
     """
     found: list[Caution] = []
     for one in result.sets:
-        found += _of_counts(result, one)
+        found += _of_presence(one)
+        found += _of_evenness(one)
         found += _of_numbers(one)
         found += _of_shape(one)
         found += _of_overlap(result, one)
         found += _of_clusters(one)
         found += _of_weights(result, one)
+    found += _of_agreement(result)
+    found += _of_readings(result)
     found += _of_sampling(result)
     found += _of_fractures(result)
+    found += _of_north(result)
     found += [Caution("the tables", note) for note in result.notes]
     return tuple(found)
 
 
-def _of_counts(result: Fitted, one: JointSet) -> Iterator[Caution]:
-    """Counts that differ between holes by more than chance point to more than one domain."""
-    found = evenness_of(result, one)
-    if found.pvalue < SMALL_P:
+def _of_readings(result: Fitted) -> Iterator[Caution]:
+    """Another reading of the rock leaves open what the sets are."""
+    others = result.readings[1:]
+    if others:
+        total = sum(one.probability for one in others)
+        yield Caution(
+            ALL_SETS,
+            f"The rock can be read in {len(others) + 1} ways: those not shown have a probability of "
+            f"{percent(total)}. Means, shapes and the P32 of single sets are those of the reading "
+            "shown; a design must hold for each.",
+            "orientation",
+            f"another reading ({percent(total)})",
+            "a hole that crosses the sets in question in another direction",
+        )
+
+
+def _of_agreement(result: Fitted) -> Iterator[Caution]:
+    """Holes that differ, or one that was perhaps read wrongly, make the common figures doubtful."""
+    found = result.agreement
+    if found is None or found.one_rock:
+        return
+    if found.faults:
+        names = listed([found.hole_names[fault.hole] for fault in found.faults])
+        brief, mend = f"{names} out of line", f"check the readings of {names}"
+    elif len(found.domains) > 1:
+        brief, mend = f"{len(found.domains)} domains", "report by domain"
+    else:
+        brief, mend = "holes differ", "compare the holes"
+    yield Caution(
+        ALL_SETS,
+        f"{' '.join(found.sentences)} The figures are of all holes as read, taken together.",
+        ALL_QUANTITIES,
+        brief,
+        mend,
+    )
+
+
+def _of_presence(one: JointSet) -> Iterator[Caution]:
+    if one.presence < LEAST_PRESENCE[0]:
         yield Caution(
             one.name,
-            f"Its counts differ between holes by more than chance explains ({found.counts}; "
-            f"{p_value(found.pvalue)}). The rock may hold more than one domain; the interval of "
-            "P32 takes the set as even throughout and is too narrow.",
+            f"It is there in readings of a probability of {percent(one.presence)} only; in the rest "
+            "its fractures are of other sets or of none.",
+            ALL_QUANTITIES,
+            f"there with probability {percent(one.presence)}",
+        )
+
+
+def _of_evenness(one: JointSet) -> Iterator[Caution]:
+    """A set that is uneven is not known elsewhere as well as in the holes."""
+    if evenness_word(one) == "uneven":
+        yield Caution(
+            one.name,
+            f"{evenness_sentence(one)} Its P32 is {within(one.p32_interval)} for the rock of the "
+            f"site; {within(one.p32_even_interval)}, which takes it as even, is too narrow. A part of "
+            "the rock may differ from both.",
             "P32",
-            f"uneven between holes ({p_value(found.pvalue)})",
-            "compare the holes and report by domain",
+            f"uneven ({even_chance(one)})",
+            "more holes; compare them and report by domain",
         )
 
 
@@ -100,7 +161,7 @@ def _of_numbers(one: JointSet) -> Iterator[Caution]:
             f"{percent(one.seen_share)} observable",
         )
     yield from _of_angles(one)
-    if one.spacing.n < FEW_SPACINGS:
+    if one.spacing.n < FEW_SPACINGS and one.mean is not None:
         yield Caution(
             one.name,
             f"Only {counted(one.spacing.n, 'spacing')} between neighbours; their mean says little.",
@@ -145,6 +206,8 @@ def _of_weights(result: Fitted, one: JointSet) -> Iterator[Caution]:
         f"alike: by metres {percent(share)} of the set stands above it, so of the fitted set they "
         f"would find {number(share * one.p32_per_m)}. The rest is chance, and whole fractures "
         f"({one.n}) in place of memberships ({number(one.n_expected)}).",
+        "P32",
+        "weights give another figure",
     )
 
 
@@ -230,9 +293,12 @@ def _of_sampling(result: Fitted) -> Iterator[Caution]:
     angles = [axis_angles_deg(a.middle, b.middle)[0] for a, b in combinations(lines, 2)]
     if angles and max(angles) < PARALLEL_WITHIN_DEG:
         yield Caution(
-            "the holes",
+            ALL_SETS,
             f"All holes lie within {max(angles):.0f}° of one another and share one blind zone; a "
             "hole in another direction would add more than another of the same.",
+            "P32",
+            "parallel holes",
+            "a hole in another direction",
         )
     yield from _of_gaps(result)
 
@@ -275,9 +341,11 @@ def _of_fractures(result: Fitted) -> Iterator[Caution]:
     fitted = counts.in_a_set + counts.unassigned
     if fitted and counts.unassigned / fitted > LARGE_UNASSIGNED:
         yield Caution(
-            "the fit",
+            ALL_SETS,
             f"{counts.unassigned} of {fitted} fractures in the fit belong to no set: the sets "
             "describe only part of this rock.",
+            "P32",
+            f"{counts.unassigned} of {fitted} fractures in no set",
         )
     angle = Fractures(result.fractures).in_sets.table["hole_angle_deg"]
     heavy = int((angle < np.degrees(np.arcsin(1.0 / LARGE_WEIGHT))).sum())
@@ -288,10 +356,16 @@ def _of_fractures(result: Fitted) -> Iterator[Caution]:
             f"their Terzaghi weight exceeds {LARGE_WEIGHT:g}; any figure made with weights depends "
             "on them.",
         )
+
+
+def _of_north(result: Fitted) -> Iterator[Caution]:
     settings = result.site.settings
     if settings.north in ("grid", "magnetic") and not settings.bearing_of("holes"):
         yield Caution(
-            "the tables",
+            ALL_SETS,
             f"Directions refer to {settings.north} north and were not turned to true north: the "
             "angle between the two is not given, or is zero.",
+            "orientation",
+            f"{settings.north} north",
+            "the angle to true north",
         )

@@ -1,99 +1,42 @@
-"""Whether a set is as frequent in every hole as the whole fit says: a test over the holes."""
+"""Whether a set is as frequent everywhere in the rock, in words: what the fit of the counts says."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-from scipy.special import chdtrc
-
-from jointstats.borehole.fractures import Fractures
-from jointstats.types import Array
-from jointstats.words import listed, number, p_value
+from jointstats.words import number, percent, within
 
 if TYPE_CHECKING:
-    from jointstats.sets.fitted import Fitted
     from jointstats.sets.joint_set import JointSet
 
-#: Level of the tests behind a judgement: a false alarm once in a hundred sound sets.
-SMALL_P = 0.01
-_MOST_COUNTS = 8
-#: The chi-square law holds for holes that expect at least so many fractures.
-_FEWEST_EXPECTED = 1.0
+#: A set whose probability of being even is lower than the first is called uneven, with a caution;
+#: lower than the second, perhaps uneven. Our own choice, no source.
+UNEVEN_BELOW, DOUBTFUL_BELOW = 0.1, 0.5
 
 
-@dataclass(frozen=True, eq=False)
-class Evenness:
-    """Counts of a set in the holes beside those of a set that is even throughout.
-
-    Attributes
-    ----------
-    holes : tuple of str
-        Those of which at least one fracture is expected.
-    observed, expected : ndarray, shape (m,)
-        The expected counts share out the number observed in proportion to P32 times exposure.
-    statistic : float
-        Σ (observed − expected)² / expected.
-    degrees : int
-        m − 1; zero if there is nothing to test.
-    pvalue : float
-        Of the χ² test; 1 if there is nothing to test.
-
-    Examples
-    --------
-    >>> one = Evenness(("A", "B"), np.array([9.0, 1.0]), np.array([5.0, 5.0]), 6.4, 1, 0.0114)
-    >>> one.counts
-    'A observed 9, expected 5.0 and B observed 1, expected 5.0'
-    """
-
-    holes: tuple[str, ...]
-    observed: Array
-    expected: Array
-    statistic: float
-    degrees: int
-    pvalue: float
-
-    @property
-    def counts(self) -> str:
-        """Observed and expected counts, hole by hole; only the two farthest apart of many."""
-        rows = list(zip(self.holes, self.observed, self.expected, strict=True))
-        if len(rows) > _MOST_COUNTS:
-            rows.sort(key=lambda row: -abs(row[1] - row[2]) / np.sqrt(row[2]))
-            rows = rows[:2]
-        each = [f"{name} observed {n:.0f}, expected {number(e, 2)}" for name, n, e in rows]
-        return listed(each)
-
-    @property
-    def sentence(self) -> str:
-        """The test in words, whatever it finds."""
-        if not self.degrees:
-            return "Fewer than two holes expect a fracture of it: evenness cannot be tested."
-        found = (
-            "consistent with chance"
-            if self.pvalue >= 0.05
-            else "borderline"
-            if self.pvalue >= SMALL_P
-            else "more uneven than chance explains"
-        )
-        return f"Between holes: {found} ({p_value(self.pvalue)}; {self.counts})."
+def evenness_word(one: JointSet) -> str:
+    """"uneven", "perhaps uneven", or "even" where the counts are consistent with it."""
+    if one.even_probability < UNEVEN_BELOW:
+        return "uneven"
+    return "perhaps uneven" if one.even_probability < DOUBTFUL_BELOW else "even"
 
 
-def evenness_of(result: Fitted, one: JointSet) -> Evenness:
-    """Test a set for being even over the holes, the number of its fractures being given.
+def even_chance(one: JointSet) -> str:
+    """The probability that the set is even, in words."""
+    shown = one.even_probability
+    told = "below 0.1 %" if shown < 0.001 else percent(shown)
+    return f"probability of even rock {told}"
 
-    Gives of the fractures in the fit.
-    """
-    mine = Fractures(result.fractures).of_set(one.name).fitted
-    expected = one.holes["n_expected"].to_numpy(float)
-    observed = np.array([len(mine.in_hole(name)) for name in one.holes["hole"]], dtype=float)
-    kept = expected >= _FEWEST_EXPECTED
-    names = tuple(str(name) for name in one.holes["hole"][kept])
-    observed, expected = observed[kept], expected[kept]
-    if len(names) < 2 or not observed.sum():
-        return Evenness(names, observed, expected, 0.0, 0, 1.0)
-    expected = expected * observed.sum() / expected.sum()
-    statistic = float(((observed - expected) ** 2 / expected).sum())
-    degrees = len(names) - 1
-    pvalue = float(chdtrc(degrees, statistic))
-    return Evenness(names, observed, expected, statistic, degrees, pvalue)
+
+def evenness_sentence(one: JointSet) -> str:
+    """How even the set is between the holes and along them, and by how much the holes differ."""
+    word = {
+        "uneven": "uneven between the holes or along them",
+        "perhaps uneven": "perhaps uneven between the holes or along them",
+        "even": "consistent with an even rock",
+    }[evenness_word(one)]
+    middle, *limits = one.variation_between_lines
+    return (
+        f"Counts: {word} ({even_chance(one)}; coefficient of variation between holes "
+        f"{number(middle, 2)}, {within((limits[0], limits[1]))})."
+    )

@@ -11,7 +11,9 @@ if TYPE_CHECKING:
     from jointstats.borehole.exposure import LineExposure
     from jointstats.borehole.sampling import Sampling
     from jointstats.borehole.site import Site
+    from jointstats.fit.hole_agreement import HoleAgreement
     from jointstats.fit.mixture import JointSetMixture
+    from jointstats.fit.odds import Reading
     from jointstats.sets.joint_set import JointSet
 
 
@@ -45,6 +47,10 @@ class Fitted(Protocol):
     def exposure(self) -> LineExposure: ...
     @property
     def mixture(self) -> JointSetMixture: ...
+    @property
+    def agreement(self) -> HoleAgreement | None: ...
+    @property
+    def readings(self) -> tuple[Reading, ...]: ...
     @property
     def settings(self) -> Mapping[str, Any]: ...
     @property

@@ -26,13 +26,15 @@ QUANTITIES = ("orientation", "P32", "spacing")
 GOOD_ANGLE_DEG = 30.0
 
 # For "high" and for "moderate"; anything less is "low".
-_FEWEST, _WIDEST_CONE_DEG = (30, 15), (8.0, 15.0)
-_LARGEST_RATIO, _SMALLEST_SHARE = (2.0, 3.0), (0.8, 0.5)
-_FEWEST_SPACINGS, _FEWEST_WELL_CUT = (30, 10), 30
+FEWEST, _WIDEST_CONE_DEG = (30, 15), (10.0, 20.0)
+_LARGEST_FACTOR, SMALLEST_SHARE = (1.5, 2.5), (0.8, 0.5)
+FEWEST_SPACINGS, _FEWEST_WELL_CUT = (30, 10), 30
+#: A set that the readings give less has no quantity of high, or moderate, confidence.
+LEAST_PRESENCE = (0.95, 0.8)
 
-
-#: What a caution is about that touches every set.
+#: What a caution is about that touches every set, or every quantity of a set.
 ALL_SETS = "all sets"
+ALL_QUANTITIES = "every quantity"
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,8 @@ class Caution:
     text : str
         What was found, with its figures, and what it means.
     quantity : str
-        "orientation", "P32" or "spacing" where it takes the confidence in that down; else "".
+        "orientation", "P32" or "spacing" where it takes the confidence in that down, "every
+        quantity" where in all three; else "".
     brief : str
         The finding in a few words, for a table.
     mend : str
@@ -100,17 +103,19 @@ class Evidence:
 
 def rules() -> str:
     """The limits of the grades in words, as they stand in this module."""
-    share = [f"{100 * one:g} %" for one in _SMALLEST_SHARE]
+    share = [f"{100 * one:g} %" for one in SMALLEST_SHARE]
+    there = [f"{100 * one:g} %" for one in LEAST_PRESENCE]
     return (
-        f"Orientation: high with at least {_FEWEST[0]} fractures and a confidence cone of at most "
-        f"{_WIDEST_CONE_DEG[0]:g}°, moderate with {_FEWEST[1]} and {_WIDEST_CONE_DEG[1]:g}°. "
-        f"P32: high if the upper limit is at most {_LARGEST_RATIO[0]:g} times the lower and the "
-        f"observable share at least {share[0]}, moderate with {_LARGEST_RATIO[1]:g} times and "
-        f"{share[1]}. Spacing: high with at least {_FEWEST_SPACINGS[0]} spacings and "
-        f"{_FEWEST_WELL_CUT} fractures in holes at {GOOD_ANGLE_DEG:g}° or more to the set, moderate "
-        f"with {_FEWEST_SPACINGS[1]} spacings. Otherwise low. A caution on a quantity takes it to "
-        "moderate at best. A set has the lowest of its three grades. The limits are this report's "
-        "own choice; no standard sets them."
+        f"Orientation: high with at least {FEWEST[0]} fractures and a confidence cone of at most "
+        f"{_WIDEST_CONE_DEG[0]:g}°, moderate with {FEWEST[1]} and {_WIDEST_CONE_DEG[1]:g}°. "
+        f"P32: high if each end of its interval, that of the rock of the site, is within a factor "
+        f"{_LARGEST_FACTOR[0]:g} of it and the observable share at least {share[0]}, moderate with "
+        f"{_LARGEST_FACTOR[1]:g} and {share[1]}. Spacing: high with at least {FEWEST_SPACINGS[0]} "
+        f"spacings and {_FEWEST_WELL_CUT} fractures in holes at {GOOD_ANGLE_DEG:g}° or more to the "
+        f"set, moderate with {FEWEST_SPACINGS[1]} spacings. Any: high only if the set is there with "
+        f"probability {there[0]}, moderate with {there[1]}. Otherwise low. A caution on a quantity "
+        "takes it to moderate at best. A set has the lowest of its three grades. The limits are this "
+        "report's own choice; no standard sets them."
     )
 
 
@@ -123,14 +128,17 @@ def lowest(grades: Sequence[str]) -> str:
     return max(grades, key=GRADES.index)
 
 
-def interval_ratio(interval: tuple[float, float]) -> float:
-    """Upper limit of an interval over its lower limit; infinite if the lower is zero.
+def interval_factor(one: JointSet) -> float:
+    """The larger factor between P32 and an end of its interval; infinite if the lower is zero.
 
-    >>> interval_ratio((0.5, 2.0))
-    4.0
+    >>> from types import SimpleNamespace as Plain
+    >>> interval_factor(Plain(p32_per_m=1.0, p32_interval=(0.5, 1.5)))
+    2.0
     """
-    low, high = interval
-    return high / low if low > 0 and np.isfinite(high) else float("inf")
+    low, high = one.p32_interval
+    if not (low > 0 and np.isfinite(high)):
+        return float("inf")
+    return max(one.p32_per_m / low, high / one.p32_per_m)
 
 
 def good_holes(one: JointSet) -> NDArray[np.bool_]:
@@ -146,17 +154,24 @@ def good_holes(one: JointSet) -> NDArray[np.bool_]:
 def evidence_of(one: JointSet, cautions: Sequence[Caution] = ()) -> tuple[Evidence, ...]:
     """Confidence in each quantity of a set, with what it rests on and what would better it.
 
-    Gives orientation, P32, spacing.
+    Gives orientation, P32, spacing; of a girdle the first two.
     """
     graded = (_orientation(one), _intensity(one), _spacing(one))
+    there = _graded(*(one.presence >= least for least in LEAST_PRESENCE))
     found = []
-    for quantity, (grade, rests_on, mend) in zip(QUANTITIES, graded, strict=True):
-        told = [c for c in cautions if c.quantity == quantity and c.about in (one.name, ALL_SETS)]
+    # A girdle has no mean normal, so no spacing.
+    asked = QUANTITIES if one.mean is not None else QUANTITIES[:2]
+    for quantity, (grade, rests_on, mend) in zip(asked, graded, strict=False):
+        told = [
+            c
+            for c in cautions
+            if c.quantity in (quantity, ALL_QUANTITIES) and c.about in (one.name, ALL_SETS)
+        ]
         found.append(
             Evidence(
                 about=one.name,
                 quantity=quantity,
-                confidence=lowest([grade, "moderate"]) if told else grade,
+                confidence=lowest([grade, there, *(["moderate"] if told else [])]),
                 rests_on=rests_on,
                 against=tuple(c.brief for c in told),
                 mend=tuple(dict.fromkeys([*mend, *(c.mend for c in told if c.mend)])),
@@ -173,11 +188,11 @@ def _orientation(one: JointSet) -> tuple[str, str, list[str]]:
     cone = np.inf if one.cone_deg is None else one.cone_deg
     fits = [
         one.n >= n and (cone <= widest or one.mean is None)
-        for n, widest in zip(_FEWEST, _WIDEST_CONE_DEG, strict=True)
+        for n, widest in zip(FEWEST, _WIDEST_CONE_DEG, strict=True)
     ]
     grade = _graded(*fits)
     told = "" if one.cone_deg is None else f", cone {one.cone_deg:.1f}°"
-    more = _FEWEST[0] - one.n
+    more = FEWEST[0] - one.n
     if np.isfinite(cone):
         # A cone narrows as one over the root of the number.
         more = max(more, one.n * ((cone / _WIDEST_CONE_DEG[0]) ** 2 - 1.0))
@@ -185,17 +200,18 @@ def _orientation(one: JointSet) -> tuple[str, str, list[str]]:
 
 
 def _intensity(one: JointSet) -> tuple[str, str, list[str]]:
-    ratio = interval_ratio(one.p32_interval)
+    factor = interval_factor(one)
     fits = [
-        ratio <= most and one.seen_share >= share
-        for most, share in zip(_LARGEST_RATIO, _SMALLEST_SHARE, strict=True)
+        factor <= most and one.seen_share >= share
+        for most, share in zip(_LARGEST_FACTOR, SMALLEST_SHARE, strict=True)
     ]
-    limit = "no upper limit" if np.isinf(ratio) else f"upper limit {ratio:.1f} × lower"
+    limit = "no bound" if np.isinf(factor) else f"known within a factor {factor:.1f}"
     mend = []
-    if ratio > _LARGEST_RATIO[0] and np.isfinite(ratio):
-        # The logarithm of the ratio narrows as one over the root of the number.
-        mend = _more(one, one.n * ((np.log(ratio) / np.log(_LARGEST_RATIO[0])) ** 2 - 1.0))
-    if one.seen_share < _SMALLEST_SHARE[0]:
+    if factor > _LARGEST_FACTOR[0] and np.isfinite(factor):
+        # The logarithm of the factor narrows as one over the root of the number.
+        more = one.n * ((np.log(factor) / np.log(_LARGEST_FACTOR[0])) ** 2 - 1.0)
+        mend = _more(one, more)
+    if one.seen_share < SMALLEST_SHARE[0]:
         mend.append(_across(one))
     told = f"{limit}, {percent(one.seen_share)} observable"
     return _graded(*fits), told, mend
@@ -206,13 +222,13 @@ def _spacing(one: JointSet) -> tuple[str, str, list[str]]:
     counts = np.asarray(one.holes["n"])
     well_cut = int(counts[good].sum())
     n = one.spacing.n
-    fits = [n >= _FEWEST_SPACINGS[0] and well_cut >= _FEWEST_WELL_CUT, n >= _FEWEST_SPACINGS[1]]
+    fits = [n >= FEWEST_SPACINGS[0] and well_cut >= _FEWEST_WELL_CUT, n >= FEWEST_SPACINGS[1]]
     told = f"{n} spacings; {int(good.sum())} of {len(good)} holes at {GOOD_ANGLE_DEG:g}° or more"
     if good.any() and not good.all():
         told += f" hold {well_cut} of {int(counts.sum())} fractures"
     mend = []
-    if n < _FEWEST_SPACINGS[0]:
-        mend += _more(one, _FEWEST_SPACINGS[0] - n)
+    if n < FEWEST_SPACINGS[0]:
+        mend += _more(one, FEWEST_SPACINGS[0] - n)
     if well_cut < _FEWEST_WELL_CUT:
         mend.append(_across(one))
     return _graded(*fits), told, mend

@@ -1,4 +1,4 @@
-"""The numbers of sets that a fit tried, and how near the next best came."""
+"""The numbers of sets that a fit tried, and how near each came to the best."""
 
 from __future__ import annotations
 
@@ -9,10 +9,6 @@ import numpy as np
 
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
-
-#: A number of sets within so much of the best BIC describes the rock about as well: beyond it the
-#: evidence is called very strong (Kass & Raftery 1995, J. Am. Stat. Assoc. 90:773-795; from memory).
-NEAR_BIC = 10.0
 
 
 @dataclass(frozen=True)
@@ -39,13 +35,3 @@ def tried_numbers(result: SiteAnalysis) -> tuple[Tried, ...]:
     return tuple(
         Tried(one.n_sets, one.bic - best, told) for one, told in zip(trials, outcome, strict=True)
     )
-
-
-def rival_number(result: SiteAnalysis) -> Tried | None:
-    """Another number of sets that describes the rock about as well as the one chosen."""
-    near = [
-        one
-        for one in tried_numbers(result)
-        if one.n_sets != len(result.sets) and one.bic_above < NEAR_BIC and "too few" not in one.outcome
-    ]
-    return min(near, key=lambda one: one.bic_above, default=None)

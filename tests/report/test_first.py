@@ -37,6 +37,7 @@ def test_no_set_is_said_plainly(empty: SiteAnalysis) -> None:
     [
         (((1.0, 1.2), (0.5, 0.8), (0.4, 0.9)), "J1 is more frequent than J2 and J3; no other"),
         (((1.0, 1.2), (0.9, 1.1), (0.4, 0.9)), "J1 and J2 are each more frequent than J3"),
+        (((1.0, 1.2), (0.8, 1.1), (0.4, 0.9)), "J1 is more frequent than J3; no other"),
         (((1.0, 1.2), (0.9, 1.1), (0.8, 1.3)), "which set is the more frequent is not known"),
     ],
 )

@@ -105,7 +105,7 @@ def test_first_screen_says_what_is_true_and_to_whom_it_defers(
 ) -> None:
     """Number of sets, least certain set, blind spot, random fractures and notice stand first."""
     first = _bare_words(html[: html.index('id="unseen"')])
-    assert "Three joint sets" in first
+    assert "Three round sets" in first
     assert "Confidence is" in first
     assert "were observed worst" in first
     assert "random" in first

@@ -65,17 +65,40 @@ def test_elliptical_set_taken_as_round_is_told(result: SiteAnalysis) -> None:
 
 
 def test_uneven_counts_are_told(result: SiteAnalysis) -> None:
-    """A set expected evenly but counted in one hole only points to more than one domain."""
-    first = result.sets[0]
-    uneven = first.holes.assign(n_expected=[first.n * 0.9, first.n * 0.05, first.n * 0.05])
-    assert "more than one domain" in _texts(_with_set(result, holes=uneven), "J1")
-    counts = result.fractures[result.fractures["status"] == "in a set"]
-    own = [
-        float(((counts["set"] == "J1") & (counts["hole"] == name)).sum())
-        for name in first.holes["hole"]
-    ]
-    even = first.holes.assign(n_expected=own)
-    assert "more than one domain" not in _texts(_with_set(result, holes=even), "J1")
+    """A set that is probably uneven carries both intervals, and loses its high grade."""
+    for chance, word in ((0.099, True), (0.101, False)):
+        found = _with_set(result, even_probability=chance)
+        assert ("which takes it as even, is too narrow" in _texts(found, "J1")) == word
+        p32 = next(e for e in found.evidence if (e.about, e.quantity) == ("J1", "P32"))
+        assert any("uneven" in one for one in p32.against) == word
+        assert not word or p32.confidence != "high"
+
+
+def test_other_readings_are_told(result: SiteAnalysis) -> None:
+    """A second reading takes the orientation of every set to moderate at best."""
+    first = result.readings[0]
+    both = (first._replace(probability=0.7), first._replace(probability=0.3))
+    found = replace(result, readings=both)
+    assert "can be read in 2 ways: those not shown have a probability of 30 %" in _texts(found)
+    grades = [e.confidence for e in found.evidence if e.quantity == "orientation"]
+    assert "high" not in grades
+    assert "can be read in" not in _texts(replace(result, readings=(first,)))
+
+
+def test_holes_that_differ_are_told(result: SiteAnalysis) -> None:
+    """Holes that differ take every quantity to moderate at best; holes that agree do not."""
+    assert result.agreement is not None and result.agreement.one_rock
+    assert "differ in orientation" not in _texts(result)
+    found = replace(result, agreement=replace(result.agreement, pvalue=0.001))
+    assert "The holes differ in orientation (p 0.001)." in _texts(found)
+    assert {e.confidence for e in found.evidence} <= {"moderate", "low"}
+    assert all("holes differ" in e.against for e in found.evidence)
+
+
+def test_a_set_that_may_not_be_there_is_told(result: SiteAnalysis) -> None:
+    """Below 95 % the presence of a set stands among the cautions."""
+    assert "probability of 94 % only" in _texts(_with_set(result, presence=0.94), "J1")
+    assert "It is there in readings" not in _texts(_with_set(result, presence=0.95), "J1")
 
 
 def test_notes_of_the_tables_are_passed_on(result: SiteAnalysis) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from jointstats.line.spacing import SpacingStatistics
-from jointstats.sets.reliability import ALL_SETS, Caution, evidence_of, lowest, rules
+from jointstats.sets.reliability import ALL_QUANTITIES, ALL_SETS, Caution, evidence_of, lowest, rules
 from jointstats.sphere.angles import poles_from_dip
 
 
@@ -24,6 +24,7 @@ def _set(**changes: object) -> SimpleNamespace:
         "p32_per_m": 1.2,
         "p32_interval": (1.0, 1.4),
         "seen_share": 0.95,
+        "presence": 1.0,
         "spacing": spacing,
         "holes": {"n": np.array(counts), "angle_deg": np.array(angles)},
     }
@@ -34,12 +35,16 @@ def _set(**changes: object) -> SimpleNamespace:
     ("changes", "grades"),
     [
         ({}, ["high", "high", "high"]),
-        ({"n": 30, "cone_deg": 8.0, "p32_interval": (1.0, 2.0), "seen_share": 0.8}, ["high"] * 3),
+        ({"n": 30, "cone_deg": 10.0, "p32_interval": (0.8, 1.8), "seen_share": 0.8}, ["high"] * 3),
         ({"n": 29}, ["moderate", "high", "high"]),
-        ({"cone_deg": 8.1}, ["moderate", "high", "high"]),
+        ({"cone_deg": 10.1}, ["moderate", "high", "high"]),
         ({"n": 14}, ["low", "high", "high"]),
-        ({"cone_deg": 15.1}, ["low", "high", "high"]),
-        ({"p32_interval": (1.0, 2.01)}, ["high", "moderate", "high"]),
+        ({"cone_deg": 20.1}, ["low", "high", "high"]),
+        ({"p32_interval": (1.0, 1.81)}, ["high", "moderate", "high"]),
+        ({"p32_interval": (0.79, 1.4)}, ["high", "moderate", "high"]),
+        ({"p32_interval": (1.0, 3.01)}, ["high", "low", "high"]),
+        ({"presence": 0.94}, ["moderate"] * 3),
+        ({"presence": 0.79}, ["low"] * 3),
         ({"seen_share": 0.79}, ["high", "moderate", "high"]),
         ({"p32_interval": (0.0, 1.0)}, ["high", "low", "high"]),
         ({"seen_share": 0.49}, ["high", "low", "high"]),
@@ -47,18 +52,18 @@ def _set(**changes: object) -> SimpleNamespace:
         ({"spacings": 9}, ["high", "high", "low"]),
         ({"holes": ((31, 29), (29.0, 30.0))}, ["high", "high", "moderate"]),
         ({"holes": ((30, 30), (29.0, 30.0))}, ["high", "high", "high"]),
-        ({"mean": None, "cone_deg": None}, ["high", "high", "high"]),
+        ({"mean": None}, ["high", "high"]),
     ],
 )
 def test_grades_follow_the_limits(changes: dict[str, object], grades: list[str]) -> None:
-    """Each limit decides, and the limit itself passes; a girdle has no cone to fail by."""
+    """Each limit decides, and the limit itself passes; a girdle has no spacing to grade."""
     assert [one.confidence for one in evidence_of(_set(**changes))] == grades
 
 
 def test_rules_print_the_limits_in_use() -> None:
     """The numbers in the printed rule are those that decide."""
     printed = [float(n) for n in re.findall(r"(?<!P)\b\d+", rules())]
-    assert printed == [30, 8, 15, 15, 2, 80, 3, 50, 30, 30, 30, 10]
+    assert printed == [30, 10, 15, 20, 1, 5, 80, 2, 5, 50, 30, 30, 30, 10, 95, 80]
 
 
 def test_a_caution_takes_its_quantity_to_moderate_at_best() -> None:
@@ -72,6 +77,8 @@ def test_a_caution_takes_its_quantity_to_moderate_at_best() -> None:
     assert p32.mend == ("compare the holes",)
     assert (spacing.confidence, spacing.against) == ("moderate", ("one hole",))
     assert evidence_of(_set(seen_share=0.1), [own])[1].confidence == "low"
+    whole = Caution("J1", "Text.", ALL_QUANTITIES, "there with probability 60 %")
+    assert [one.confidence for one in evidence_of(_set(), [whole])] == ["moderate"] * 3
 
 
 def test_what_would_mend_it_is_a_length_and_a_direction() -> None:

@@ -1,0 +1,111 @@
+"""The readings of the rock in words: its sets by their shape, and the odds of each other reading."""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from jointstats.report.section import Table
+from jointstats.sphere.angles import dip_from_poles, trend_from_lines
+from jointstats.sphere.axes import axis_angles_deg, lower_hemisphere
+from jointstats.words import listed, number, percent, plane
+
+if TYPE_CHECKING:
+    from jointstats.fit.odds import Reading
+    from jointstats.fit.rock import Rock
+    from jointstats.sets.result import SiteAnalysis
+    from jointstats.sphere.set_density import SetDensity
+
+_COUNT = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+_SHAPES = ("girdle", "elliptical", "round")
+
+
+def fold_axis(density: SetDensity) -> str:
+    """Trend and plunge of the fold axis of a girdle, as 039/3."""
+    trend, plunge = trend_from_lines(lower_hemisphere(density.frame[0]))
+    return f"{round(float(trend[0])) % 360:03d}/{plunge[0]:.0f}"
+
+
+def rock_words(rock: Rock) -> str:
+    """What a rock is made of, by the shape of its sets.
+
+    >>> from jointstats.fit.rock import Rock, RockSet
+    >>> from jointstats.sphere.set_density import RoundDensity
+    >>> one, two = (RockSet(RoundDensity.about(axis, 40.0), 1.0) for axis in ([0, 0, -1], [1, 0, 0]))
+    >>> rock_words(Rock((one, two), 0.1))
+    'two round sets, 90° apart'
+    """
+    numbers = Counter(rock.shapes)
+    parts = [
+        _one_shape(shape, numbers[shape], [s.density for s in rock.sets if s.density.shape == shape])
+        for shape in _SHAPES
+        if numbers[shape]
+    ]
+    means = [one.density.mean for one in rock.sets if one.density.mean is not None]
+    if len(rock.sets) == len(means) == 2:
+        apart = max(float(axis_angles_deg(a, b)[0]) for a, b in combinations(means, 2))
+        return f"{listed(parts)}, {apart:.0f}° apart"
+    return listed(parts) if parts else "no set"
+
+
+def _one_shape(shape: str, n: int, densities: list[SetDensity]) -> str:
+    count = _COUNT[n] if n < len(_COUNT) else str(n)
+    if shape == "girdle":
+        axes = listed([fold_axis(one) for one in densities])
+        many = "girdles (folds, axes" if n > 1 else "girdle (a fold, axis"
+        return f"{count} {many} {axes})"
+    noun = "set" if n == 1 else "sets"
+    ratio = f" of axial ratio {densities[0].axial_ratio:.1f}" if shape == "elliptical" and n == 1 else ""
+    return f"{count} {shape} {noun}{ratio}"
+
+
+def reading_sentence(result: SiteAnalysis) -> str:
+    """The sets by shape, and each other reading with the odds against it; no full stop."""
+    first, *others = result.readings
+    told = [rock_words(result.rock)]
+    told += [f"{rock_words(one.rock)} ({odds(first, one)})" for one in others]
+    text = ", or ".join(told)
+    return text[0].upper() + text[1:]
+
+
+def odds(first: Reading, other: Reading) -> str:
+    """Odds of the first reading against another.
+
+    >>> from jointstats.fit.odds import Reading
+    >>> odds(Reading(None, 0.6, 0.0), Reading(None, 0.1, 0.0))
+    'odds 6 to 1'
+    """
+    ratio = first.probability / other.probability
+    if ratio < 1.0:
+        return f"odds 1 to {number(1.0 / ratio, 2)}"
+    return f"odds {ratio:.0f} to 1" if ratio >= 2.5 else f"odds {ratio:.1f} to 1"
+
+
+def readings_table(result: SiteAnalysis) -> Table | None:
+    """The readings with their sets and probabilities; None where there is but one."""
+    if len(result.readings) < 2:
+        return None
+    rocks = [result.rock, *(one.rock for one in result.readings[1:])]
+    rows = tuple(
+        (place, percent(one.probability), _each(rock))
+        for place, one, rock in zip(("shown", "second", "third"), result.readings, rocks, strict=False)
+    )
+    return Table("Readings of this rock", ("Reading", "Probability", "Its sets"), rows,
+                 frozenset({2}))
+
+
+def _each(rock: Rock) -> str:
+    return "; ".join(
+        f"{_where(one.density)}, P32 {number(one.p32_per_m, 2)}" for one in rock.sets
+    )
+
+
+def _where(density: SetDensity) -> str:
+    if density.mean is None:
+        return f"girdle, fold axis {fold_axis(density)}"
+    dip, direction = dip_from_poles(density.mean)
+    shape = density.shape
+    if shape == "elliptical":
+        shape += f" {density.axial_ratio:.1f}"
+    return f"{shape}, {plane(float(dip[0]), float(direction[0]))}"
