@@ -109,7 +109,7 @@ class HoleAgreement(Result):
         if len(self.domains) > 1:
             parts = "; ".join(f"{one.name}: {_listed(one)}" for one in self.domains)
             told.append(
-                f"They are best described as {len(self.domains)} domains ({parts}), ΔBIC "
+                f"The holes are best described as {len(self.domains)} domains ({parts}), ΔBIC "
                 f"{self.delta_bic:.0f} against one rock."
             )
         elif not self.faults:
