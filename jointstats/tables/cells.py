@@ -115,7 +115,7 @@ def _check_words(table: RawTable, column: Column) -> tuple[pd.Categorical | None
     else:
         codes, names = pd.factorize(np.array([*plain, ""], dtype=object))
         each = codes[words.codes]  # a missing word has the code −1: the last, which is empty
-        words = pd.Categorical.from_codes(each, categories=names)  # type: ignore[call-overload]
+        words = pd.Categorical.from_codes(each, categories=names)
     known = ("", *column.among)
     unknown = np.array([bool(column.among) and name not in known for name in names], dtype=bool)
     wrong, blank = unknown[each], (names == "")[each] & column.required

@@ -98,7 +98,7 @@ def read_intervals(
 
 
 def _text(cell: object, decimal: str) -> str:
-    text = "" if pd.isna(cell) else str(cell).strip()  # type: ignore[call-overload]
+    text = "" if pd.isna(cell) else str(cell).strip()
     return text.replace(",", ".") if decimal == "," else text
 
 
