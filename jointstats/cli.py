@@ -105,6 +105,13 @@ def _with_fit(parser: argparse.ArgumentParser) -> None:
         help="level of the intervals (default 0.95)",
     )
     parser.add_argument(
+        "--include",
+        metavar="CLASS,…",
+        type=lambda text: [one.strip() for one in text.split(",")],
+        help="classes of discontinuity that enter, by their type (default: all that drilling did "
+        "not make)",
+    )
+    parser.add_argument(
         "--random-state", metavar="K", type=int, default=0, help="makes the search repeatable"
     )
 
@@ -230,6 +237,7 @@ def _analysed(site: Site, arguments: argparse.Namespace) -> SiteAnalysis:
         arguments.sets,
         blind_angle_deg=arguments.blind_angle,
         confidence=arguments.confidence,
+        include=arguments.include,
         domains=arguments.domains,
         random_state=arguments.random_state,
     )
@@ -356,6 +364,7 @@ def _compare(arguments: argparse.Namespace) -> _Said:
         cuts_m=cuts,
         blind_angle_deg=arguments.blind_angle,
         confidence=arguments.confidence,
+        include=arguments.include,
         random_state=arguments.random_state,
     )
     columns = ["set", "part", "pvalue", "pvalue_holm", "holes"]
@@ -384,6 +393,7 @@ def _compare_many(arguments: argparse.Namespace) -> _Said:
         resume=arguments.resume,
         blind_angle_deg=arguments.blind_angle,
         confidence=arguments.confidence,
+        include=arguments.include,
         random_state=arguments.random_state,
     )
     failed = found.failed.to_dict("records")

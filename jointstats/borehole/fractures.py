@@ -14,6 +14,8 @@ from jointstats.types import Array, ArrayLike
 
 Mask = NDArray[np.bool_]
 
+#: Column of the class of a discontinuity in the table of an analysis.
+CLASS_COLUMN = "discontinuity_class"
 #: Columns of the pole of a fracture, a unit vector; empty where it has no orientation.
 POLE_COLUMNS = ["pole_east", "pole_north", "pole_up"]
 
@@ -23,7 +25,7 @@ class Status(StrEnum):
 
     Attributes
     ----------
-    IN_THE_FIT, IN_A_SET, UNASSIGNED, BELOW_BLIND_ANGLE, NOT_ORIENTED, OTHER_METHOD : str
+    IN_THE_FIT, IN_A_SET, UNASSIGNED, BELOW_BLIND_ANGLE, NOT_ORIENTED, OTHER_METHOD, NOT_INCLUDED : str
         An analysis that is done has none in the fit: each of those is in a set, or unassigned.
 
     Examples
@@ -38,6 +40,7 @@ class Status(StrEnum):
     BELOW_BLIND_ANGLE = "below blind angle"
     NOT_ORIENTED = "not oriented"
     OTHER_METHOD = "other method"
+    NOT_INCLUDED = "not included"
 
 
 #: What the column set says of a fracture that is nearer the background than any set.
@@ -111,8 +114,8 @@ class Fractures:
 
     @property
     def counted(self) -> Fractures:
-        """Each fracture once: all but those that a second method saw again."""
-        return self.where(~self.has(Status.OTHER_METHOD))
+        """Each fracture once: without those seen again by a second method, or of a class left out."""
+        return self.where(~self.has(Status.OTHER_METHOD, Status.NOT_INCLUDED))
 
     def has(self, *statuses: Status) -> Mask:
         """Whether the status of each is one of these, shape (n,)."""

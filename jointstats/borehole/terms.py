@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from jointstats.errors import InputError
 
 __all__ = [
+    "ALL_CLASSES",
     "CLASSES",
+    "NATURAL_CLASSES",
+    "NOT_STATED",
     "SCALES",
     "TYPE_CLASSES",
     "WORDS",
+    "checked_classes",
     "class_interval",
     "classed",
+    "classes_of",
     "interval_columns",
     "type_class",
 ]
@@ -68,13 +79,19 @@ SCALES: dict[str, tuple[str, ...]] = {
 }
 #: What a discontinuity is, and words within a type that say so; the first that fits counts.
 TYPE_CLASSES: dict[str, tuple[str, ...]] = {
-    "drilling-induced": ("drilling", "induced", "mechanical", "handling"),
+    "drilling-induced": ("drill", "induced", "mechanical", "handling", "disking", "machine"),
     "vein": ("vein",),
     "shear": ("shear", "fault", "gouge"),
     "bedding": ("bedding", "stratification"),
-    "foliation": ("foliation", "schistosity", "cleavage", "gneissosity", "banding"),
+    "foliation": ("foliation", "schistosity", "cleavage", "gneissosity", "band", "fabric"),
     "joint": ("joint", "fracture", "fissure", "crack"),
 }
+#: The class of a type that no word fits, and that of an empty cell.
+OTHER, NOT_STATED = "other", "not stated"
+#: Every class that a fracture may have.
+ALL_CLASSES = ("joint", *(one for one in TYPE_CLASSES if one != "joint"), OTHER, NOT_STATED)
+#: Those that the rock has of itself: all but what drilling made.
+NATURAL_CLASSES = tuple(one for one in ALL_CLASSES if one != "drilling-induced")
 
 
 def type_class(word: str) -> str:
@@ -87,7 +104,34 @@ def type_class(word: str) -> str:
     if plain in ("", *TYPE_CLASSES):
         return plain
     fits = (one for one, words in TYPE_CLASSES.items() if any(part in plain for part in words))
-    return next(fits, "other")
+    return next(fits, OTHER)
+
+
+def classes_of(
+    table: pd.DataFrame, words: Mapping[str, Mapping[str, str]]
+) -> NDArray[np.object_]:
+    """The class of each fracture of a table, by its type and the words of the site; shape (n,)."""
+    if "type" not in table:
+        return np.full(len(table), NOT_STATED, dtype=object)
+    own = words.get("type", {})
+    plain = [
+        "" if pd.isna(one) else " ".join(str(one).lower().split()) for one in table["type"]
+    ]
+    named = [type_class(own.get(one, one)) or NOT_STATED for one in plain]
+    return np.array(named, dtype=object)
+
+
+def checked_classes(include: Sequence[str] | None) -> tuple[str, ...]:
+    """The classes that enter an analysis, in their order: those asked for, else all natural ones."""
+    if include is None:
+        return NATURAL_CLASSES
+    known = f"a class is one of {', '.join(ALL_CLASSES)}"
+    if isinstance(include, str) or not include:
+        raise InputError(f"include must be a list of classes, one or more; got {include!r}; {known}")
+    strange = [one for one in include if one not in ALL_CLASSES]
+    if strange:
+        raise InputError(f"include names {strange[0]!r}; {known}")
+    return tuple(one for one in ALL_CLASSES if one in include)
 
 
 def class_interval(column: str, term: str) -> tuple[float, float] | None:

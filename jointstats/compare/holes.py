@@ -167,6 +167,7 @@ def compare_holes(
     blind_angle_deg: float | None = None,
     confidence: float = 0.95,
     max_sets: int = 8,
+    include: Sequence[str] | None = None,
     draws: int = 399,
     random_state: int | None = 0,
 ) -> HoleComparison:
@@ -187,6 +188,8 @@ def compare_holes(
         Level of the intervals.
     max_sets : int
         Most sets that "auto" tries.
+    include : sequence of str, or None
+        Classes of discontinuity that enter, as for `analyse`.
     draws : int
         Simulated logs behind each p-value, 19 or more.
     random_state : int or None
@@ -227,6 +230,7 @@ def compare_holes(
         blind_angle_deg=blind_angle_deg,
         confidence=confidence,
         max_sets=max_sets,
+        include=include,
         random_state=random_state,
     )
     groups = groups_of(result, cuts_m)

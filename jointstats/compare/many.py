@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias
@@ -100,6 +100,7 @@ def analyse_many(
     blind_angle_deg: float | None = None,
     confidence: float = 0.95,
     max_sets: int = 8,
+    include: Sequence[str] | None = None,
     random_state: int | None = 0,
 ) -> ManyAnalyses:
     """Analyse many sites, or the holes of one, in parallel; a failure stops no other.
@@ -109,7 +110,7 @@ def analyse_many(
     sites_or_holes : Site, or iterable of Site and of paths
         A Site alone stands for its holes, each analysed by itself. Paths are read inside their
         own task, and an iterable may be a generator, so the sites need not fit in memory together.
-    n_sets, blind_angle_deg, confidence, max_sets, random_state
+    n_sets, blind_angle_deg, confidence, max_sets, include, random_state
         As for `analyse`; the same for every item.
     n_jobs : int or None
         Tasks at a time, in the way of joblib. No backend is named here: within
@@ -146,6 +147,7 @@ def analyse_many(
         "blind_angle_deg": blind_angle_deg,
         "confidence": confidence,
         "max_sets": max_sets,
+        "include": include,
         "random_state": as_seed(random_state),
     }
     ledger = Ledger(resume)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from jointstats import plots
+from jointstats.borehole.fractures import CLASS_COLUMN
 from jointstats.report.figures import picture
 from jointstats.report.section import Section, Table
+from jointstats.words import listed
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -17,6 +19,30 @@ if TYPE_CHECKING:
 _ACROSS = 2
 #: Terms of one set and one property that the record names; the rest are counted together.
 _MOST_TERMS = 5
+
+
+#: One fracture of a class, and more of them.
+_NOUNS = {
+    "joint": ("joint", "joints"),
+    "vein": ("vein", "veins"),
+    "shear": ("shear", "shears"),
+    "bedding": ("bedding plane", "bedding planes"),
+    "foliation": ("foliation plane", "foliation planes"),
+    "drilling-induced": ("made by drilling", "made by drilling"),
+    "other": ("of another type", "of other types"),
+    "not stated": ("of no stated type", "of no stated type"),
+}
+
+
+def classes_sentence(result: SiteAnalysis) -> str:
+    """The classes of each set, where they are not joints alone; empty where they are."""
+    if result.set_noun == "joint set" or not result.sets:
+        return ""
+    told = []
+    for name, own in result.classes.groupby("set", sort=False):
+        each = [f"{n} {_NOUNS[one][n != 1]}" for one, n in zip(own[CLASS_COLUMN], own["n"], strict=True)]
+        told.append(f"{name} {listed(each)}")
+    return f"These are sets of discontinuities, J1 and so on being names alone: {'; '.join(told)}."
 
 
 def section(result: SiteAnalysis) -> Section | None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from jointstats import plots
+from jointstats.report.condition import classes_sentence
 from jointstats.report.figures import Picture, picture
 from jointstats.report.readings import fold_axis, reading_sentence
 from jointstats.sets.evenness import even_chance, evenness_word
@@ -52,11 +53,17 @@ def plane_of(one: JointSet) -> str:
     return plane(one.dip_deg, one.dip_direction_deg)
 
 
+def kind_of(result: SiteAnalysis) -> str:
+    """What the page is about: joint sets, or sets of discontinuities where other classes enter."""
+    noun = result.set_noun.replace("set", "sets", 1)
+    return f"{noun[0].upper()}{noun[1:]} from boreholes"
+
+
 def headline(result: SiteAnalysis) -> str:
     """What is true of this rock: its sets by shape, every other reading with its odds, and where."""
     sets = result.sets
     if not sets:
-        return "No joint set stands out from random fractures."
+        return "No set stands out from random fractures."
     each = listed([f"{one.name} ({plane_of(one)})" for one in sets])
     whole = result.background_per_m + sum(one.p32_per_m for one in sets)
     share = percent(result.background_per_m / whole)
@@ -68,6 +75,7 @@ def headline(result: SiteAnalysis) -> str:
 def sentences(result: SiteAnalysis) -> list[str]:
     """Which sets are the more frequent, which is the least certain and why, what was not observed."""
     told = [
+        classes_sentence(result),
         _order_sentence(result.sets),
         _certainty_sentence(result),
         _evenness_sentence(result.sets),
@@ -231,7 +239,7 @@ COLUMNS = (
 def basis_line(result: SiteAnalysis) -> str:
     """What the report rests on, in one line."""
     counts = result.counts
-    oriented = counts.total - counts.not_oriented - counts.other_method
+    oriented = counts.total - counts.not_oriented - counts.other_method - counts.not_included
     logged = number(result.exposure.total_m)
     return (
         f"{counted(len(result.site.holes), 'hole')}, {logged} m logged, {counts.total} fractures, "

@@ -81,6 +81,8 @@ def account_line(result: SiteAnalysis) -> str:
     ]
     if counts.other_method:
         parts.append(f"{counts.other_method} of a second method over the same length (left out)")
+    if counts.not_included:
+        parts.append(f"{counts.not_included} of a class that is not included (left out)")
     return f"{counts.total} fractures: {listed(parts)}."
 
 

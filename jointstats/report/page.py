@@ -124,7 +124,7 @@ def report_pages(
     return {
         "index.html": fill_template(
             "page.html.j2",
-            kind="Joint sets from boreholes",
+            kind=first.kind_of(result),
             basis=first.basis_line(result),
             block=result.site.settings.title,
             first=_first(result),

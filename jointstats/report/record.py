@@ -102,6 +102,11 @@ def account_table(result: SiteAnalysis) -> Table:
             str(counts.other_method),
             "Outside the lengths that count for their method: left out, so that none counts twice",
         ),
+        (
+            "Not included",
+            str(counts.not_included),
+            "Made by drilling, or of a class that the analyst left out: counted in nothing",
+        ),
         ("All fractures", str(counts.total), "Every row of the fracture table"),
     ]
     columns = ("Fractures", "Number", "What it means")

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from jointstats.report.condition import classes_sentence
 from jointstats.report.first import agreement_text, headline
 from jointstats.report.logged import account_line
 from jointstats.report.readings import fold_axis
@@ -68,7 +69,8 @@ def sets_text(result: SiteAnalysis, *, bold: bool = False) -> str:
     level = f"{100 * float(result.settings['confidence']):g} %"
     note = f"Angles in degrees, spacing in m; cone and ranges at {level}; n counts fractures in the fit."
     lines += ["", *_folded(note), *_folded(account_line(result)), ""]
-    lines += [*_folded(headline(result)), *_folded(agreement_text(result)), ""]
+    lines += [*_folded(headline(result)), *_folded(classes_sentence(result))]
+    lines += [*_folded(agreement_text(result)), ""]
     return "\n".join([*lines, *cautions_text((one.about, one.text) for one in result.cautions)])
 
 

@@ -10,9 +10,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.exposure import LineExposure
-from jointstats.borehole.fractures import UNASSIGNED, Fractures, Status
+from jointstats.borehole.fractures import CLASS_COLUMN, UNASSIGNED, Fractures, Status
 from jointstats.borehole.orient import orient_fractures
 from jointstats.borehole.sampling import Sampling
+from jointstats.borehole.terms import checked_classes, classes_of
 from jointstats.checks import as_seed, check_choice
 from jointstats.errors import InputError
 from jointstats.fit.mixture import JointSetMixture
@@ -40,6 +41,7 @@ def analyse(
     max_sets: int = 8,
     criterion: Literal["bic", "icl"] = "bic",
     domains: Literal["auto", "none"] = "auto",
+    include: Sequence[str] | None = None,
     random_state: int | None = 0,
 ) -> SiteAnalysis:
     """Find the joint sets of a site, with the sampling of its holes taken out.
@@ -63,6 +65,10 @@ def analyse(
         Most sets that "auto" tries.
     domains : "auto" or "none"
         Whether to ask if the holes see one rock in orientation (`SiteAnalysis.agreement`).
+    include : sequence of str, or None
+        Classes of discontinuity that enter: "joint", "drilling-induced", "vein", "shear",
+        "bedding", "foliation", "other" (a type that none of these fits), "not stated" (no type).
+        None takes all but those made by drilling. The others count in nothing.
     criterion : "bic" or "icl"
         Bayesian information criterion, or integrated completed likelihood.
     random_state : int or None
@@ -95,7 +101,8 @@ def analyse(
     )
     if not sampling.logged:
         raise InputError(f"site {site.name} has no logged length, so nothing was sampled")
-    fractures = _with_status(orient_fractures(site), sampling)
+    included = checked_classes(include)
+    fractures = _with_status(_with_class(site, orient_fractures(site)), sampling, included)
     allowed = allowed_rows(given, fractures)
     model = JointSetMixture(
         n_sets,
@@ -116,6 +123,7 @@ def analyse(
         "criterion": criterion,
         "max_sets": max_sets,
         "domains": domains,
+        "include": included,
         "blind_angle_deg": sampling.blind_angle_deg,
         "confidence": confidence,
         "random_state": random_state,
@@ -228,13 +236,21 @@ def _names(model: JointSetMixture, given: Sequence[GivenSet]) -> list[str]:
     return [name or f"J{k + 1}" for k, name in enumerate(chosen)]
 
 
-def _with_status(fractures: pd.DataFrame, sampling: Sampling) -> pd.DataFrame:
+def _with_class(site: Site, fractures: pd.DataFrame) -> pd.DataFrame:
+    """The class of each fracture beside what the tables say of it."""
+    return fractures.assign(**{CLASS_COLUMN: classes_of(fractures, site.words)})
+
+
+def _with_status(
+    fractures: pd.DataFrame, sampling: Sampling, included: Sequence[str]
+) -> pd.DataFrame:
     """Say of each fracture whether it enters the fit, and if not, why."""
     oriented = Fractures(fractures).is_oriented
     angle = fractures["hole_angle_deg"].to_numpy(float)
     status = np.where(oriented, Status.IN_THE_FIT, Status.NOT_ORIENTED).astype(object)
     status[oriented & (angle < sampling.blind_angle_deg)] = Status.BELOW_BLIND_ANGLE.value
     status[~sampling.covers(fractures)] = Status.OTHER_METHOD.value
+    status[~fractures[CLASS_COLUMN].isin(included)] = Status.NOT_INCLUDED.value
     return fractures.assign(status=status)
 
 
@@ -246,11 +262,12 @@ def _with_sets(
 ) -> pd.DataFrame:
     """Name the set of every oriented fracture, with its membership."""
     names = np.array([*set_names, UNASSIGNED], dtype=object)
-    oriented = Fractures(fractures).is_oriented
+    left_out = Fractures(fractures).has(Status.NOT_INCLUDED)
+    oriented = Fractures(fractures).is_oriented & ~left_out
     chosen = np.full(len(fractures), "", dtype=object)
     membership = np.full(len(fractures), np.nan)
     if oriented.any():
-        poles = Fractures(fractures).oriented.poles
+        poles = Fractures(fractures).where(oriented).poles
         shares = model.predict_proba(poles, allowed=allowed[oriented])
         best = shares.argmax(axis=1)
         chosen[oriented] = names[best]
@@ -271,6 +288,7 @@ def _counts(fractures: pd.DataFrame) -> FractureCounts:
         below_blind_angle=number[Status.BELOW_BLIND_ANGLE],
         not_oriented=number[Status.NOT_ORIENTED],
         other_method=number[Status.OTHER_METHOD],
+        not_included=number[Status.NOT_INCLUDED],
     )
 
 

@@ -132,9 +132,9 @@ def _refitted(result: SiteAnalysis, blind_angle_deg: float, start: Rock) -> dict
     """P32 of each set from a start, with the fractures that stand above another blind angle."""
     whole, rules = result.exposure, result.mixture.data_
     exposure = LineExposure(whole.directions, whole.lengths_m, blind_angle_deg=blind_angle_deg)
-    oriented = Fractures(result.fractures).oriented
+    oriented = Fractures(result.fractures).counted.oriented
     above = oriented.table["hole_angle_deg"].to_numpy(float) >= blind_angle_deg
-    rows = oriented.where(result.sampling.covers(oriented.table) & above).poles
+    rows = oriented.where(above).poles
     data = FitData(rows, np.ones(len(rows)), exposure, held=rules.held)
     fit = fit_shaped(replace(data, kappa_bounds=rules.kappa_bounds), start)
     names = [one.name for one in result.sets]

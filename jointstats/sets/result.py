@@ -12,7 +12,7 @@ from jointstats.fit.rock import Rock, RockSet
 from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.reliability import Caution, Evidence, evidence_of, lowest
-from jointstats.sets.set_condition import condition_of_sets
+from jointstats.sets.set_condition import classes_of_sets, condition_of_sets, set_noun
 from jointstats.uneven.uneven_rock import Unevenness
 from jointstats.words import NOTICE
 
@@ -44,10 +44,12 @@ class FractureCounts:
         Counted in total frequency only.
     other_method : int
         Logged by the second method over a length that another method already covers.
+    not_included : int
+        Of a class that does not enter: made by drilling, or left out by the analyst.
 
     Examples
     --------
-    >>> FractureCounts(5, 3, 1, 0, 1, 0).total
+    >>> FractureCounts(5, 3, 1, 0, 1, 0, 0).total
     5
     """
 
@@ -57,6 +59,7 @@ class FractureCounts:
     below_blind_angle: int
     not_oriented: int
     other_method: int
+    not_included: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,8 +80,8 @@ class SiteAnalysis:
         One row a fracture in the order of the input, input columns kept, then true orientation
         (true_dip_deg, true_dip_direction_deg, pole_east, pole_north, pole_up), oriented_from,
         hole_angle_deg, set ("J1" …, "unassigned", or "" if not oriented), membership (0 to 1, of
-        the set named), status ("in a set", "unassigned", "below blind angle", "not oriented",
-        "other method").
+        the set named), discontinuity_class, status ("in a set", "unassigned", "below blind angle",
+        "not oriented", "other method", "not included").
     holes : pandas.DataFrame
         One row a hole: hole, trend_deg, plunge_deg (at the middle of the logged length), logged_m,
         n, n_oriented, p10_per_m, p10_low_per_m, p10_high_per_m, lost_m, rqd_theoretical.
@@ -147,6 +150,19 @@ class SiteAnalysis:
         """
         level = float(self.settings["confidence"])
         return condition_of_sets(self.fractures, level, self.site.words)
+
+    @property
+    def classes(self) -> pd.DataFrame:
+        """How many fractures of each class of discontinuity each set has, as `classes_of_sets` counts.
+
+        Columns set, discontinuity_class, n.
+        """
+        return classes_of_sets(self.fractures)
+
+    @property
+    def set_noun(self) -> str:
+        """What the sets are sets of: joints, or discontinuities where other classes are among them."""
+        return set_noun(self.classes)
 
     @property
     def notice(self) -> str:

@@ -1,18 +1,16 @@
-"""Condition of the fractures of each set of an analysis."""
+"""Condition and class of the fractures of each set of an analysis."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+
+import pandas as pd
 
 from jointstats.borehole.condition import condition_summary
-from jointstats.borehole.fractures import Fractures
-from jointstats.borehole.terms import CLASSES
+from jointstats.borehole.fractures import CLASS_COLUMN, UNASSIGNED, Fractures
+from jointstats.borehole.terms import ALL_CLASSES, CLASSES, NOT_STATED
 
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["condition_of_sets"]
+__all__ = ["classes_of_sets", "condition_of_sets", "set_noun"]
 
 
 def condition_of_sets(
@@ -44,8 +42,6 @@ def condition_of_sets(
     >>> condition_of_sets(table)[["column", "term", "n", "described"]].values.tolist()
     [['persistence', 'very low', 1, 2], ['persistence', 'medium', 1, 2]]
     """
-    import pandas as pd
-
     counted = Fractures(fractures).counted.table
     words: dict[str, Mapping[str, str]] = dict(known or {})
     for column in (one for one in CLASSES if one in counted):
@@ -57,3 +53,40 @@ def condition_of_sets(
             counted = counted.assign(**{column: numbers})
     found = condition_summary(counted, words=words, confidence=confidence)
     return found.rename(columns={"property": "column", "count": "n"})
+
+
+def classes_of_sets(fractures: pd.DataFrame) -> pd.DataFrame:
+    """How many fractures of each class of discontinuity each set has, those in the fit.
+
+    Parameters
+    ----------
+    fractures : pandas.DataFrame
+        Of a `SiteAnalysis`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        set (the unassigned last), discontinuity_class, n; only what occurs, joints first.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> classes_of_sets(js.analyse(js.simulate_site(random_state=1)).fractures).iloc[0].tolist()[:2]
+    ['J1', 'not stated']
+    """
+    fitted = Fractures(fractures).fitted.table
+    names = [one for one in dict.fromkeys(sorted(fitted["set"])) if one != UNASSIGNED]
+    counts = fitted.groupby(["set", CLASS_COLUMN], sort=False).size()
+    rows = [
+        (name, one, int(counts[name, one]))
+        for name in (*names, UNASSIGNED)
+        for one in ALL_CLASSES
+        if (name, one) in counts.index
+    ]
+    return pd.DataFrame(rows, columns=["set", CLASS_COLUMN, "n"])
+
+
+def set_noun(classes: pd.DataFrame) -> str:
+    """The noun for one set: "joint set", or "set of discontinuities" where other classes enter."""
+    named = set(classes[CLASS_COLUMN]) - {NOT_STATED}
+    return "joint set" if named <= {"joint"} else "set of discontinuities"

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from jointstats import plots
-from jointstats.report.first import headline, sentences, set_table
+from jointstats.report.first import headline, kind_of, sentences, set_table
 from jointstats.sets.result import SiteAnalysis
 
 
@@ -29,7 +30,7 @@ def test_headline_names_every_set_and_the_random_fractures(result: SiteAnalysis)
 
 def test_no_set_is_said_plainly(empty: SiteAnalysis) -> None:
     """Without fractures the answer claims no set."""
-    assert headline(empty) == "No joint set stands out from random fractures."
+    assert headline(empty) == "No set stands out from random fractures."
 
 
 @pytest.mark.parametrize(
@@ -85,3 +86,14 @@ def test_long_names_are_cut_in_drawings(result: SiteAnalysis) -> None:
     )
     forest = plots.hole_forest(renamed, "p32", plots.new_figure().add_subplot())
     assert forest.get_yticklabels()[-1].get_text() == "a hole of a nam…"
+
+
+def test_sets_that_mix_classes_are_not_called_joint_sets(result: SiteAnalysis) -> None:
+    """The page says what each set is made of, and calls no vein and no foliation a joint."""
+    assert kind_of(result) == "Joint sets from boreholes"
+    fitted = result.fractures["set"] == result.sets[0].name
+    kinds = np.where(fitted, "foliation", "joint")
+    changed = replace(result, fractures=result.fractures.assign(discontinuity_class=kinds))
+    assert kind_of(changed) == "Sets of discontinuities from boreholes"
+    told = " ".join(sentences(changed))
+    assert f"J1 {result.sets[0].n} foliation planes; J2 {result.sets[1].n} joints" in told

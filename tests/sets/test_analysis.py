@@ -51,6 +51,7 @@ def test_every_fracture_is_accounted_for_once(demo: js.SiteAnalysis) -> None:
         counts.below_blind_angle,
         counts.not_oriented,
         counts.other_method,
+        counts.not_included,
     ]
     assert sum(fates) == counts.total == len(demo.fractures) == len(demo.site.fractures)
     status = demo.fractures["status"].value_counts()

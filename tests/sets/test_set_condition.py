@@ -57,3 +57,37 @@ def test_words_among_numbers_are_kept() -> None:
     """A persistence in words is counted as written, beside numbers as written."""
     table = pd.DataFrame({"set": "J1", "status": "in a set", "persistence_m": ["High", "4", ""]})
     assert sorted(condition_of_sets(table)["term"]) == ["4", "high"]
+
+
+TYPES = ("joint", "quartz vein", "drilling break", "foliation", "")
+
+
+def test_what_drilling_made_counts_in_nothing() -> None:
+    """By default all natural classes enter: the figures are those of the tables without the rest."""
+    site = js.simulate_site(random_state=1)
+    table = site.fractures.assign(type=[TYPES[i % 5] for i in range(len(site.fractures))])
+    result = js.analyse(replace(site, fractures=table), n_sets=2)
+    bare = table[table["type"] != "drilling break"].reset_index(drop=True)
+    alone = js.analyse(replace(site, fractures=bare), n_sets=2)
+    assert result.counts.not_included == len(table) - len(bare)
+    pd.testing.assert_frame_equal(result.to_frame(), alone.to_frame())
+    pd.testing.assert_frame_equal(result.holes, alone.holes)
+    left_out = result.fractures[result.fractures["type"] == "drilling break"]
+    assert set(left_out["status"]) == {"not included"}
+    assert set(left_out["set"]) == {""}
+
+
+def test_the_analyst_says_which_classes_enter() -> None:
+    """With joints alone the sets are joint sets; with others they are sets of discontinuities."""
+    site = js.simulate_site(random_state=1)
+    table = site.fractures.assign(type=[TYPES[i % 5] for i in range(len(site.fractures))])
+    mixed = js.analyse(replace(site, fractures=table), n_sets=2)
+    assert mixed.set_noun == "set of discontinuities"
+    counts = mixed.classes.groupby("set")["n"].sum()
+    assert all(counts[one.name] == one.n for one in mixed.sets)
+    assert set(mixed.classes["discontinuity_class"]) == {"joint", "vein", "foliation", "not stated"}
+    joints = js.analyse(mixed.site, n_sets=2, include=["joint"])
+    assert joints.set_noun == "joint set"
+    assert joints.counts.not_included == int((table["type"] != "joint").sum())
+    assert joints.settings["include"] == ("joint",)
+    assert js.refit_without(joints, "J1").counts.not_included == joints.counts.not_included
