@@ -109,8 +109,8 @@ class HoleAgreement(Result):
         if len(self.domains) > 1:
             parts = "; ".join(f"{one.name}: {_listed(one)}" for one in self.domains)
             told.append(
-                f"The holes are best described as {len(self.domains)} domains ({parts}), ΔBIC "
-                f"{self.delta_bic:.0f} against one rock."
+                f"The holes are best described as {len(self.domains)} domains ({parts}), whose "
+                f"BIC is {-self.delta_bic:.0f} below that of one rock."
             )
         elif not self.faults:
             told.append(
@@ -135,7 +135,7 @@ class HoleAgreement(Result):
         )
         text = (
             f"{name} is out of line with the other holes. Likely cause: {fault.told}{error}; it "
-            f"would raise the log likelihood by {fault.gain:.0f} (ΔBIC {fault.delta_bic:.0f})."
+            f"would raise the log likelihood by {fault.gain:.0f} and lower the BIC by {-fault.delta_bic:.0f}."
         )
         if fault.also:
             names = ", ".join(

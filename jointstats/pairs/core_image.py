@@ -333,7 +333,9 @@ def _log(oriented: pd.DataFrame, rows: NDArray[np.intp], hole: Hole, line: Refer
 
 def _runs(site: Site, core: Log, run_column: str) -> tuple[NDArray[np.intp], list[str]]:
     if run_column in site.fractures:
-        names = site.fractures[run_column].astype(str).to_numpy(object)[core.row]
+        # Numbers beside empty cells are read as floats: run 3, not 3.0.
+        names = np.array([f"{one:g}" if isinstance(one, float) else str(one)
+                          for one in site.fractures[run_column]], dtype=object)[core.row]
     else:
         low = 3.0 * np.floor(core.depth / 3.0)
         names = np.array([f"{start:g}–{start + 3:g} m" for start in low], dtype=object)

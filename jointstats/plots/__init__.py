@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from jointstats.plots.pole_net import DENSITY_LEVELS as DENSITY_LEVELS
     from jointstats.plots.pole_net import stereonet as stereonet
     from jointstats.plots.pole_net import tilted_stereonet as tilted_stereonet
+    from jointstats.plots.reading_sets import reading_net as reading_net
     from jointstats.plots.spread import spacing_histogram as spacing_histogram
     from jointstats.plots.spread import spacing_survival as spacing_survival
 

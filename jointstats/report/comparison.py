@@ -126,6 +126,8 @@ def _told(comparison: HoleComparison) -> list[Section]:
             "tests",
             "Every part of every set",
             tables=(_part_table(comparison),),
+            notes=(f"In brackets the Holm-adjusted p. {_fractures_by_hole(comparison)}",),
+            wide=True,
         ),
     ]
 
@@ -272,19 +274,33 @@ def _p(value: float) -> str:
 
 
 def _part_table(comparison: HoleComparison) -> Table:
-    rows = [
-        (
-            row["set"],
-            row["part"].removesuffix("_mm"),
-            _p(row["pvalue"]),
-            _p(row["pvalue_holm"]),
-            row["n"],
-            row["method"],
+    """A row a part, a column a set: p, and Holm-adjusted p behind it."""
+    cells: dict[str, dict[str, str]] = {}
+    methods: dict[str, list[str]] = {}
+    for row in comparison.parts.to_dict("records"):
+        said = f"{_p(row['pvalue'])} ({_p(row['pvalue_holm'])})"
+        part = row["part"].removesuffix("_mm")
+        cells.setdefault(part, {})[row["set"]] = said + (
+            ", differs" if row["pvalue_holm"] < LEVEL else ""
         )
-        for row in comparison.parts.to_dict("records")
-    ]
-    columns = ("Set", "Part", "p", "Holm-adjusted p", "n by hole", "How")
-    return Table("Tests of each part, hole against hole", columns, tuple(rows), frozenset({1, 4, 5}))
+        if row["method"] not in methods.setdefault(part, []):
+            methods[part].append(row["method"])
+    sets = [one.name for one in comparison.analysis.sets]
+    rows = tuple(
+        (part, *(found.get(name, "–") for name in sets), "; or ".join(methods[part]))
+        for part, found in cells.items()
+    )
+    columns = ("Part", *(f"{name}, p" for name in sets), "How")
+    return Table("Tests of each part, hole against hole", columns, rows, frozenset({len(sets) + 1}))
+
+
+def _fractures_by_hole(comparison: HoleComparison) -> str:
+    """How many fractures of each set the tests had, hole by hole."""
+    holes = ", ".join(one.name for one in comparison.groups)
+    found = {row["set"]: row["n"] for row in comparison.parts.to_dict("records")
+             if row["part"] == "P32"}
+    counts = "; ".join(f"{name} {number}" for name, number in found.items())
+    return f"Fractures of {holes}: {counts}."
 
 
 def _count_table(comparison: HoleComparison) -> Table:

@@ -95,4 +95,4 @@ def methods_line(result: SiteAnalysis) -> str:
     if len(methods) < 2:
         return ""
     each = listed([f"{named.count(method)} by {method}" for method in methods])
-    return f"{each}. Where two methods saw one hole, `jointstats match` sets them side by side."
+    return f"{each}. Where two methods logged one hole, “jointstats match” sets them side by side."

@@ -9,7 +9,7 @@ from math import ceil, floor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from jointstats.pairs.match_tables import rows_as_in_file
+from jointstats.pairs.match_tables import FIRST_ROW, rows_as_in_file
 from jointstats.plots.comparison import match_log
 from jointstats.report.comparison import closing, noticed_csv
 from jointstats.report.figures import Picture, picture
@@ -20,6 +20,8 @@ from jointstats.tables.output import output_folder, write_folder
 from jointstats.words import NOTICE, counted, number, within
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from jointstats.pairs.core_image import CoreMatch
     from jointstats.pairs.site_match import SiteMatch
 
@@ -27,9 +29,12 @@ if TYPE_CHECKING:
 _STRETCH_M, _MOST_STRETCHES = 22.0, 24
 #: Rows of a table of fractures on the page; the file beside it has all.
 _MOST_ROWS = 60
+_CONDITION = ("aperture_mm", "infilling", "oxidation")
 
 
-def write_match(match: CoreMatch, output: str | os.PathLike[str]) -> Path:
+def write_match(
+    match: CoreMatch, output: str | os.PathLike[str], *, found: SiteMatch | None = None
+) -> Path:
     """Write the match of core and image: match.html, and its tables beside it.
 
     Parameters
@@ -37,6 +42,8 @@ def write_match(match: CoreMatch, output: str | os.PathLike[str]) -> Path:
     match : CoreMatch
     output : path
         Directory to write to; made if it is not there.
+    found : SiteMatch or None
+        The match of all holes that it is of: planes, sets and condition then stand on the page.
 
     Returns
     -------
@@ -64,7 +71,7 @@ def write_match(match: CoreMatch, output: str | os.PathLike[str]) -> Path:
         "detection.csv": match.detection,
     }
     target = output_folder(output, ["match.html", *tables])
-    contents = {"match.html": match_html(match)}
+    contents = {"match.html": match_html(match, found)}
     write_folder(target, contents | {name: noticed_csv(table) for name, table in tables.items()})
     return target / "match.html"
 
@@ -79,7 +86,8 @@ def write_site_match(found: SiteMatch, output: str | os.PathLike[str]) -> Path:
     target = Path(output)
     for place, one in enumerate(found.matches, start=1):
         name = re.sub(r"[^\w.-]", "_", one.hole).strip(".") or f"hole {place}"
-        write_match(one, target if len(found.matches) == 1 else target / name)
+        place_of_one = target if len(found.matches) == 1 else target / name
+        write_match(one, place_of_one, found=found)
     tables = {
         "pairs.csv": found.pairs,
         "runs.csv": found.runs,
@@ -96,9 +104,9 @@ def write_site_match(found: SiteMatch, output: str | os.PathLike[str]) -> Path:
     return target
 
 
-def match_html(match: CoreMatch) -> str:
+def match_html(match: CoreMatch, found: SiteMatch | None = None) -> str:
     """The match of core and image as one self-contained HTML document."""
-    sections = _sections(match)
+    sections = _sections(match, found)
     return fill_template(
         "page.html.j2",
         title=match.hole,
@@ -118,7 +126,7 @@ def match_html(match: CoreMatch) -> str:
     )
 
 
-def _sections(match: CoreMatch) -> list[Section]:
+def _sections(match: CoreMatch, found: SiteMatch | None) -> list[Section]:
     """The answer and its cautions, then tables and logs."""
     answer = _answer(match)
     return [
@@ -133,7 +141,7 @@ def _sections(match: CoreMatch) -> list[Section]:
                    "recorded.",),
             definitions=("detection probability",),
         ),
-        Section("runs", "Runs of core", tables=(_run_table(match),)),
+        Section("runs", "Runs of core", tables=_run_tables(match), notes=(_runs_in_line(match),)),
         Section(
             "logs",
             "Core and image",
@@ -142,12 +150,31 @@ def _sections(match: CoreMatch) -> list[Section]:
             layout="row",
             wide=True,
         ),
-        Section("pairs", "Matched fractures", tables=(_pair_table(match),), notes=_cut(match.pairs)),
+        *_tabled(match, found),
+    ]
+
+
+def _tabled(match: CoreMatch, found: SiteMatch | None) -> list[Section]:
+    """Every fracture: on both, on the image alone, on the core alone."""
+    return [
         Section(
-            "alone",
-            "On one log alone",
-            tables=(_alone_table(match),),
+            "pairs",
+            "Matched fractures",
+            tables=(_pair_table(match, _of_hole(match, found, "merged")),),
+            notes=_cut(match.pairs),
+            wide=True,
+        ),
+        Section(
+            "lost",
+            "On the image alone: lost in drilling, or missed on the core",
+            tables=(_alone_table(match.image_only, _of_hole(match, found, "lost")),),
             notes=_cut(match.image_only),
+        ),
+        Section(
+            "core-alone",
+            "On the core alone: made by drilling, closed, or missed by the image",
+            tables=(_alone_table(match.core_only, None),),
+            notes=_cut(match.core_only),
         ),
     ]
 
@@ -196,38 +223,75 @@ def _logs(match: CoreMatch) -> tuple[Picture, ...]:
     )
 
 
-def _pair_table(match: CoreMatch) -> Table:
+def _of_hole(match: CoreMatch, found: SiteMatch | None, name: str) -> pd.DataFrame | None:
+    """The part of a table of all holes that is of this one."""
+    if found is None:
+        return None
+    table: pd.DataFrame = getattr(found, name)
+    return table[table["hole"] == match.hole].reset_index(drop=True)
+
+
+def _pair_table(match: CoreMatch, merged: pd.DataFrame | None) -> Table:
     """Rows are counted as in the user's file, its heading being row 1."""
-    rows = tuple(
+    rows = [
         (
             f"{row['core_depth_m']:.2f}",
             f"{row['image_depth_m']:.2f}",
-            f"{row['core_row'] + 2}",
-            f"{row['image_row'] + 2}",
+            f"{row['core_row'] + FIRST_ROW}",
+            f"{row['image_row'] + FIRST_ROW}",
             number(row["angle_deg"], 2),
             f"{row['chance']:.2f}{', ambiguous' if row['ambiguous'] else ''}",
         )
         for row in match.pairs.head(_MOST_ROWS).to_dict("records")
-    )
-    columns = ("Core, m", "Image, m", "Core row", "Image row", "Angle, °", "Probability")
-    return Table("Matched fractures, with their rows in the fracture table", columns, rows)
+    ]
+    columns = ["Core, m", "Image, m", "Core row", "Image row", "Angle, °", "Probability"]
+    more: list[tuple[str, list[str]]] = []
+    if merged is not None:
+        both = merged[merged["found"] == "both"].head(_MOST_ROWS)
+        more = _known(both, [(f"core_{name}", f"image_{name}") for name in _CONDITION])
+    columns += [title for title, _ in more]
+    whole = (row + tuple(cells[i] for _, cells in more) for i, row in enumerate(rows))
+    return Table("Matched fractures, with their rows in the fracture table", tuple(columns),
+                 tuple(whole), frozenset(range(len(columns) - len(more) + 1, len(columns))))
 
 
-def _alone_table(match: CoreMatch) -> Table:
-    """What one method alone has: of the image, lost in drilling or missed on the core."""
-    rows = tuple(
-        (
-            f"{row['image_depth_m']:.2f}",
-            method,
-            f"{row['row'] + 2}",
-            f"{row['chance_alone']:.2f}",
-            row["reading"],
-        )
-        for method, table in (("image", match.image_only), ("core", match.core_only))
-        for row in table.head(_MOST_ROWS).to_dict("records")
-    )
-    columns = ("Depth on image, m", "On", "Row", "Probability alone", "What it may be")
-    return Table("Fractures on one log alone", columns, rows, frozenset({1, 4}))
+def _known(table: pd.DataFrame, condition: list[tuple[str, ...]]) -> list[tuple[str, list[str]]]:
+    """Columns of planes, sets and condition, where the table has any; core before image."""
+    planes = [
+        f"{dip:.0f}° / {round(direction) % 360:03d}°" if dip == dip else "–"
+        for dip, direction in zip(table["dip_deg"], table["dip_direction_deg"], strict=True)
+    ]
+    columns = [("Dip / dip direction", planes)]
+    if "set" in table:
+        columns.append(("Set", [str(one) or "–" for one in table["set"]]))
+    for names in condition:
+        said = [[_said(one) for one in table[name]] for name in names if name in table]
+        if any(cell != "–" for cells in said for cell in cells):
+            title = names[0].removeprefix("core_").replace("_mm", ", mm").capitalize()
+            methods = ": core | image" if len(names) > 1 else ""
+            columns.append((title + methods, [" | ".join(cells) for cells in zip(*said, strict=True)]))
+    return columns
+
+
+def _said(cell: object) -> str:
+    """What a cell says; a dash where it says nothing."""
+    if cell is None or cell != cell:
+        return "–"
+    return number(cell, 2) if isinstance(cell, float) else str(cell).strip() or "–"
+
+
+def _alone_table(alone: pd.DataFrame, lost: pd.DataFrame | None) -> Table:
+    """What one method alone has, with its plane, set and condition where they are known."""
+    rows = [
+        (f"{row['image_depth_m']:.2f}", f"{row['row'] + FIRST_ROW}", f"{row['chance_alone']:.2f}")
+        for row in alone.head(_MOST_ROWS).to_dict("records")
+    ]
+    columns = ["Depth on image, m", "Row", "Probability alone"]
+    more = [] if lost is None else _known(lost.head(_MOST_ROWS), [(name,) for name in _CONDITION])
+    columns += [title for title, _ in more]
+    whole = (row + tuple(cells[i] for _, cells in more) for i, row in enumerate(rows))
+    return Table("Fractures on one log alone", tuple(columns), tuple(whole),
+                 frozenset(range(4, len(columns))))
 
 
 def _detection_table(match: CoreMatch) -> Table:
@@ -247,9 +311,10 @@ def _detection_table(match: CoreMatch) -> Table:
     return Table("Detection probabilities", columns, tuple(rows))
 
 
-def _run_table(match: CoreMatch) -> Table:
+def _run_tables(match: CoreMatch) -> tuple[Table, ...]:
+    """Runs that are turned against the line that β was read from, or of which nothing is known."""
     rows = []
-    for row in match.runs.to_dict("records"):
+    for row in match.runs[~_in_line(match)].to_dict("records"):
         error = number(row["rotation_error_deg"], 2)
         turn = f"{row['rotation_deg']:.0f} ± {error}".replace("-", "−") if error != "–" else "–"
         rows.append(
@@ -263,4 +328,16 @@ def _run_table(match: CoreMatch) -> Table:
             )
         )
     columns = ("Run", "Depths on core, m", "n", "Pairs", "Shift, m", "Turn to add to β, °")
-    return Table("Runs of core, and the turn of each", columns, tuple(rows))
+    return (Table("Runs of core that are turned", columns, tuple(rows)),) if rows else ()
+
+
+def _in_line(match: CoreMatch) -> pd.Series:
+    """Which runs were called oriented, and are."""
+    return match.runs["rotation_error_deg"] == 0
+
+
+def _runs_in_line(match: CoreMatch) -> str:
+    in_line, shift = _in_line(match), match.runs["shift_m"]
+    said = f"{in_line.sum()} of {len(shift)} runs stand as their line says." if in_line.any() else ""
+    depth = f"Shift is of the middle of a run, {shift.iloc[0]:+.2f} m in the first and "
+    return f"{said} {depth}{shift.iloc[-1]:+.2f} m in the last; runs.csv has all.".replace("-", "−").strip()

@@ -15,12 +15,12 @@ from jointstats.report import (
     first,
     fit,
     logged,
+    readings,
     spacing,
     unseen,
     where,
 )
 from jointstats.report.log_sheet import log_html, log_names
-from jointstats.report.readings import readings_table
 from jointstats.report.record import record_sections
 from jointstats.report.template import Link, fill_template, slots_of
 from jointstats.sets.record import fractures_csv, sets_csv, sets_json
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 #: The body of the report in its order: to add a section, write its module and name it here.
 SECTIONS = (
+    readings.section,
     unseen.section,
     logged.section,
     evidence.section,
@@ -149,7 +150,7 @@ def _first(result: SiteAnalysis) -> dict[str, object]:
     return {
         "headline": first.headline(result),
         "sentences": first.sentences(result),
-        "readings": readings_table(result),
+        "readings": readings.readings_table(result),
         "table": first.set_table(result) if result.sets else None,
         "note": first.table_note(result),
         "cautions": len(result.cautions),

@@ -6,7 +6,9 @@ from collections import Counter
 from itertools import combinations
 from typing import TYPE_CHECKING
 
-from jointstats.report.section import Table
+from jointstats import plots
+from jointstats.report.figures import picture
+from jointstats.report.section import Section, Table
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 from jointstats.sphere.axes import axis_angles_deg, lower_hemisphere
 from jointstats.words import listed, number, percent, plane
@@ -86,19 +88,53 @@ def readings_table(result: SiteAnalysis) -> Table | None:
     """The readings with their sets and probabilities; None where there is but one."""
     if len(result.readings) < 2:
         return None
-    rocks = [result.rock, *(one.rock for one in result.readings[1:])]
     rows = tuple(
-        (place, percent(one.probability), _each(rock))
-        for place, one, rock in zip(("shown", "second", "third"), result.readings, rocks, strict=False)
+        (place, percent(probability), _each(rock))
+        for place, probability, rock in _numbered(result)
     )
     return Table("Readings of this rock", ("Reading", "Probability", "Its sets"), rows,
                  frozenset({2}))
 
 
-def _each(rock: Rock) -> str:
-    return "; ".join(
-        f"{_where(one.density)}, P32 {number(one.p32_per_m, 2)}" for one in rock.sets
+def _numbered(result: SiteAnalysis) -> list[tuple[str, float, Rock]]:
+    """Each reading by its place, with its probability and its rock."""
+    rocks = [result.rock, *(one.rock for one in result.readings[1:])]
+    chances = [one.probability for one in result.readings]
+    return list(zip(("shown", "second", "third"), chances, rocks, strict=False))
+
+
+def section(result: SiteAnalysis) -> Section | None:
+    """A net for each reading, where there are more than one."""
+    if len(result.readings) < 2:
+        return None
+    return Section(
+        "readings",
+        "The readings of this rock",
+        pictures=tuple(
+            picture(
+                f"reading-{place}",
+                (3.3, 3.3),
+                lambda figure: plots.reading_net(result, rock, plots.net_axes(figure)),
+                finding=f"Net of the reading {place}: {rock_words(rock)}.",
+                caption=f"{place.capitalize()}, probability {percent(probability)}: "
+                f"{rock_words(rock)}.",
+            )
+            for place, probability, rock in _numbered(result)
+        ),
+        notes=("The same poles under each reading. Curves round the poles: what holds 95 % of a set; "
+               "great circles: mean planes, or girdles. Every other figure of this page is of the "
+               "reading shown.",),
+        layout="row",
+        wide=True,
     )
+
+
+def _each(rock: Rock) -> str:
+    """The sets of a rock, numbered as on its net where there are more than one."""
+    told = [f"{_where(one.density)}, P32 {number(one.p32_per_m, 2)}" for one in rock.sets]
+    if len(told) < 2:
+        return "".join(told)
+    return "; ".join(f"{place}: {said}" for place, said in enumerate(told, start=1))
 
 
 def _where(density: SetDensity) -> str:

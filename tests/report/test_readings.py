@@ -9,7 +9,7 @@ import numpy as np
 from jointstats.fit.odds import Reading
 from jointstats.fit.rock import Rock, RockSet
 from jointstats.report.first import headline
-from jointstats.report.readings import readings_table, rock_words
+from jointstats.report.readings import readings_table, rock_words, section
 from jointstats.sets.result import SiteAnalysis
 from jointstats.sphere.angles import lines_from_trend
 from jointstats.sphere.set_density import EllipticalDensity, GirdleDensity, RoundDensity
@@ -42,3 +42,9 @@ def test_page_opens_with_both_readings(result: SiteAnalysis) -> None:
     assert table is not None
     assert [row[1] for row in table.rows] == ["80 %", "20 %"]
     assert table.rows[1][2].count("P32") == 2
+    nets = section(found)
+    assert nets is not None and section(alone) is None
+    assert [one.caption.split(":")[0] for one in nets.pictures] == [
+        "Shown, probability 80 %",
+        "Second, probability 20 %",
+    ]
