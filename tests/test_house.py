@@ -31,6 +31,7 @@ ORDER = (
     "borehole",
     "tables",
     "pairs",
+    "observed",
     "fit",
     "uneven",
     "line",

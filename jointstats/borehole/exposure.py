@@ -103,14 +103,16 @@ class LineExposure:
         Logged length of each piece in metres, more than zero.
     blind_angle_deg : float
         Smallest angle ψ between hole and plane that is trusted, degrees, 0 up to 90.
+    log_error : float
+        Standard error of the log of the lengths, where they count by an estimated share.
 
     Attributes
     ----------
     directions : ndarray, shape (m, 3)
     lengths_m : ndarray, shape (m,)
     total_m : float
-        Logged length in metres.
-    blind_angle_deg : float
+        Their sum in metres.
+    blind_angle_deg, log_error : float
     smallest_cosine : float
         Sine of the blind angle: at a smaller abs(n · d) a piece is blind.
 
@@ -132,7 +134,12 @@ class LineExposure:
     """
 
     def __init__(
-        self, directions: ArrayLike, lengths_m: ArrayLike, *, blind_angle_deg: float = 10.0
+        self,
+        directions: ArrayLike,
+        lengths_m: ArrayLike,
+        *,
+        blind_angle_deg: float = 10.0,
+        log_error: float = 0.0,
     ) -> None:
         self.directions = as_axes(directions, "directions", min_rows=1)
         lengths = np.atleast_1d(real_array(lengths_m, "lengths_m"))
@@ -147,6 +154,7 @@ class LineExposure:
         self.smallest_cosine = sine_of_blind_angle(blind_angle_deg)
         self.blind_angle_deg = float(blind_angle_deg)
         self.total_m = float(lengths.sum())
+        self.log_error = check_number(log_error, "log_error", low=0)
 
     def __repr__(self) -> str:
         return (
@@ -161,6 +169,7 @@ class LineExposure:
             np.array_equal(self.directions, other.directions)
             and np.array_equal(self.lengths_m, other.lengths_m)
             and self.blind_angle_deg == other.blind_angle_deg
+            and self.log_error == other.log_error
         )
 
     __hash__ = None  # type: ignore[assignment]  # holds arrays
@@ -311,4 +320,9 @@ class LineExposure:
             directions.append(self.lengths_m[left[near]] @ signed)
             lengths.append(self.lengths_m[left[near]].sum())
             left = left[~near]
-        return LineExposure(directions, lengths, blind_angle_deg=self.blind_angle_deg)
+        return LineExposure(
+            directions,
+            lengths,
+            blind_angle_deg=self.blind_angle_deg,
+            log_error=self.log_error,
+        )

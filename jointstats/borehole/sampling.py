@@ -1,7 +1,8 @@
 """What was sampled: the lengths of each line that some method logged, and what could be seen there.
 
 Every question about logged length, or about what the lines could and could not see, is asked of
-`Sampling`; it is made once for a site and a blind angle.
+`Sampling`; it is made once for a site and a blind angle. A length may have the share of its fractures
+that the log has (`observed/` finds it): exposures count it, logged lengths do not.
 """
 
 from __future__ import annotations
@@ -30,11 +31,14 @@ if TYPE_CHECKING:
 #: Where two methods saw the same length, the first of these is used: a photograph orients every
 #: fracture it shows, core loses some.
 PREFERENCE = ("image", "core")
+#: The method of a length whose image and core were paired and count as one log.
+BOTH = "image and core"
+_LEAST_SEEN = 1e-9  # so that a line whose fractures all lack an orientation still has a direction
 
 
 @dataclass(frozen=True)
 class SampledLength:
-    """A length of one line that one method saw, and that no preferred method saw.
+    """A length of one line that one method saw, and that no preferred method saw; or both at once.
 
     Parameters
     ----------
@@ -43,6 +47,11 @@ class SampledLength:
     from_m, to_m : float
         Its ends, metres along the line.
     method : str
+        "image", "core", …, or "image and core" where the two were paired.
+    detected : float
+        Share of its fractures that were logged, 0 to 1.
+    oriented : float
+        Share of those logged whose orientation is known, 0 to 1.
 
     Examples
     --------
@@ -54,11 +63,27 @@ class SampledLength:
     from_m: float
     to_m: float
     method: str
+    detected: float = 1.0
+    oriented: float = 1.0
 
     @property
     def length_m(self) -> float:
         """Length in metres."""
         return self.to_m - self.from_m
+
+    @property
+    def seen(self) -> float:
+        """Share of its fractures that a fit can use, more than 0 up to 1."""
+        return max(self.detected * self.oriented, _LEAST_SEEN)
+
+    def clip(self, low_m: float, high_m: float) -> SampledLength:
+        """The part of it between two depths; of no length where there is none."""
+        low = min(max(self.from_m, low_m), self.to_m)
+        return replace(self, from_m=low, to_m=max(min(self.to_m, high_m), low))
+
+    def holds(self, depth_m: Array) -> NDArray[np.bool_]:
+        """Whether each depth lies in it."""
+        return (depth_m >= self.from_m) & (depth_m <= self.to_m)
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +101,8 @@ class SampledLine:
         What each method logged of it.
     blind_angle_deg : float
         Angle to the line below which picks are not trusted, degrees.
+    parts : tuple of SampledLength
+        The lengths that count, with the shares seen of them; empty: those of `logged_by`, all seen.
 
     Examples
     --------
@@ -91,6 +118,7 @@ class SampledLine:
     to_m: float
     logged_by: Mapping[str, Spans]
     blind_angle_deg: float
+    parts: tuple[SampledLength, ...] = ()
 
     @property
     def length_m(self) -> float:
@@ -106,6 +134,8 @@ class SampledLine:
     @cached_property
     def lengths(self) -> tuple[SampledLength, ...]:
         """The lengths that count, by depth, each metre once: of two methods the preferred."""
+        if self.parts:
+            return self.parts
         found: list[SampledLength] = []
         taken = Spans()
         for method in self.methods:
@@ -118,6 +148,17 @@ class SampledLine:
     def spans(self) -> Spans:
         """What any method logged."""
         return Spans([(one.from_m, one.to_m) for one in self.lengths])
+
+    @property
+    def logged_m(self) -> float:
+        """Length that any method logged, metres."""
+        return self.spans.total_m
+
+    @property
+    def detected(self) -> float:
+        """Share of the fractures of the logged length that were logged, 0 to 1."""
+        of = sum(one.detected * one.length_m for one in self.lengths)
+        return of / self.logged_m if self.lengths else 1.0
 
     @cached_property
     def gaps(self) -> Spans:
@@ -140,7 +181,8 @@ class SampledLine:
         """The part of it between two depths."""
         low, high = max(self.from_m, low_m), min(self.to_m, high_m)
         kept = {method: spans.clip(low, high) for method, spans in self.logged_by.items()}
-        return replace(self, from_m=low, to_m=high, logged_by=kept)
+        parts = tuple(part for one in self.parts if (part := one.clip(low, high)).length_m > 0)
+        return replace(self, from_m=low, to_m=high, logged_by=kept, parts=parts)
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,6 +194,8 @@ class Sampling:
     lines : tuple of SampledLine
         Every line of the site, those that nobody logged too.
     blind_angle_deg : float
+    log_error : float
+        Standard error of the log of the shares detected, common to all lengths.
 
     Examples
     --------
@@ -163,6 +207,7 @@ class Sampling:
 
     lines: tuple[SampledLine, ...]
     blind_angle_deg: float
+    log_error: float = 0.0
 
     @classmethod
     def of(cls, site: Site, *, blind_angle_deg: float | None = None) -> Sampling:
@@ -185,6 +230,17 @@ class Sampling:
         """The lengths of all lines, by line and depth, each metre once."""
         return tuple(length for one in self.lines for length in one.lengths)
 
+    @property
+    def logged_m(self) -> float:
+        """Length that any method logged, metres."""
+        return sum(one.logged_m for one in self.lines)
+
+    def with_lengths(self, lengths: Sequence[SampledLength], log_error: float = 0.0) -> Sampling:
+        """The same with these lengths in place of its own, by line and depth."""
+        parts = {one.name: tuple(a for a in lengths if a.line == one.name) for one in self.lines}
+        lines = tuple(replace(one, parts=parts[one.name]) for one in self.lines)
+        return replace(self, lines=lines, log_error=log_error)
+
     def line(self, name: str) -> SampledLine:
         """The line of this name; an InputError if there is none."""
         for one in self.lines:
@@ -196,7 +252,7 @@ class Sampling:
     @cached_property
     def exposure(self) -> LineExposure:
         """Exposure of all that was logged; an InputError if nothing was."""
-        return _exposure(self.logged, self.blind_angle_deg)
+        return _exposure(self.logged, self.blind_angle_deg, self.log_error)
 
     @cached_property
     def unlogged(self) -> LineExposure | None:
@@ -204,7 +260,11 @@ class Sampling:
 
         Without a blind angle: it counts what is there, not what a log would trust.
         """
-        missed = [replace(one, logged_by={"none": one.gaps}) for one in self.lines if one.gaps]
+        missed = [
+            replace(one, logged_by={"none": one.gaps}, parts=())
+            for one in self.lines
+            if one.gaps
+        ]
         return _exposure(missed, 0.0) if missed else None
 
     @cached_property
@@ -222,9 +282,9 @@ class Sampling:
         method = fractures["method"].fillna("").to_numpy() if "method" in fractures else None
         covered = np.zeros(len(fractures), dtype=bool)
         for one in self.lengths:
-            inside = (name == one.line) & (depth >= one.from_m) & (depth <= one.to_m)
+            inside = (name == one.line) & one.holds(depth)
             if method is not None:
-                inside &= (method == one.method) | (method == "")
+                inside &= np.isin(method, [*one.method.split(" and "), ""])
             covered |= inside
         return covered
 
@@ -238,10 +298,22 @@ def _logged_by(hole: Hole) -> dict[str, Spans]:
     }
 
 
-def _exposure(lines: Sequence[SampledLine], blind_angle_deg: float) -> LineExposure:
-    """Exposure of the logged lengths of some lines; pieces within half a degree are gathered."""
-    pieces = [one.path.segments(a.from_m, a.to_m) for one in lines for a in one.lengths]
+def _exposure(
+    lines: Sequence[SampledLine], blind_angle_deg: float, log_error: float = 0.0
+) -> LineExposure:
+    """Exposure of the logged lengths of some lines, each metre by the share seen of it.
+
+    Pieces within half a degree are gathered.
+    """
+    pieces = []
+    for one in lines:
+        for part in one.lengths:
+            directions, metres = one.path.segments(part.from_m, part.to_m)
+            pieces.append((directions, metres * part.seen))
     if not pieces:
         raise InputError("nothing was logged, so nothing was sampled")
     directions, metres = (np.concatenate(part) for part in zip(*pieces, strict=True))
-    return LineExposure(directions, metres, blind_angle_deg=blind_angle_deg).merged()
+    whole = LineExposure(
+        directions, metres, blind_angle_deg=blind_angle_deg, log_error=log_error
+    )
+    return whole.merged()

@@ -235,7 +235,7 @@ def _one(name: str, mark: str, item: Item, options: dict[str, Any]) -> dict[str,
         "n_in_a_set": counts.in_a_set,
         "n_unassigned": counts.unassigned,
         "background_per_m": result.background_per_m,
-        "logged_m": result.exposure.total_m,
+        "logged_m": result.sampling.logged_m,
         "sets": [one.to_row() for one in result.sets],
     }
 

@@ -13,12 +13,12 @@ from functools import cached_property
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.special import gammaincinv
+from scipy.special import gammaincinv, ndtri
 
 from jointstats.fit.data import FitData
 from jointstats.fit.posterior import Posterior, SetDraws, weighted_quantiles
 from jointstats.fit.rock import Rock
-from jointstats.fit.shaped import PER_SET, free_coordinates, free_directions, observed_information
+from jointstats.fit.shaped import PER_SET, free_coordinates, observed_information
 from jointstats.types import Array
 
 __all__ = ["Certainty", "certainty_of", "covariance_of"]
@@ -44,12 +44,15 @@ class Certainty:
         The fit it belongs to.
     posterior : Posterior or None
         Its data, to draw from.
+    log_error : float
+        Standard error of the log of the exposure, which all intensities share.
     """
 
     covariance: Array
     confidence: float
     rock: Rock
     posterior: Posterior | None = None
+    log_error: float = 0.0
 
     @cached_property
     def _drawn(self) -> dict[int, SetDraws]:
@@ -116,6 +119,28 @@ class Certainty:
         That of a Poisson mean with the prior 1/√λ: quantiles of a gamma of shape N + 1/2
         (Jeffreys; Brown, Cai & DasGupta 2003, Statistica Sinica 13:19-49; from memory).
         """
+        value = self._counted_interval(k)
+        return self._widened(value, self._intensity(k))
+
+    def _intensity(self, k: int) -> float:
+        sets = self.rock.sets
+        return self.rock.background_per_m if k == len(sets) else sets[k].p32_per_m
+
+    def _widened(self, interval: Interval, value: float) -> Interval:
+        """With the error of the shares observed, which is not in the count."""
+        error = float(ndtri(0.5 + 0.5 * self.confidence)) * self.log_error
+        low, high = interval
+        if error == 0.0 or value == 0.0:
+            return interval
+        below = np.log(value / low) if low > 0 else np.inf
+        above = np.log(high / value)
+        return (
+            value * float(np.exp(-np.hypot(below, error))),
+            value * float(np.exp(np.hypot(above, error))),
+        )
+
+    def _counted_interval(self, k: int) -> Interval:
+        """Interval of an intensity as if the exposure were known."""
         if k == len(self.rock.sets):
             return self._background_interval
         drawn, value = self.draws(k), self.rock.sets[k].p32_per_m
@@ -129,9 +154,14 @@ class Certainty:
         """Draws (size,) of a set's intensity, as its interval has it."""
         drawn = self.draws(k)
         if drawn is not None:
-            return generator.choice(drawn.intensities, size, p=drawn.weights)
-        number = self._number(self._variance(k, 5))
-        return self.rock.sets[k].p32_per_m * generator.gamma(number + 0.5, size=size) / number
+            value = generator.choice(drawn.intensities, size, p=drawn.weights)
+        else:
+            number = self._number(self._variance(k, 5))
+            value = generator.gamma(number + 0.5, size=size) / number
+            value = self.rock.sets[k].p32_per_m * value
+        if self.log_error == 0.0:
+            return value
+        return value * np.exp(self.log_error * generator.normal(size=size))
 
     @cached_property
     def _background_interval(self) -> Interval:
@@ -151,7 +181,7 @@ class Certainty:
     def axial_ratio_interval(self, k: int) -> Interval:
         """Interval of the axial ratio of an elliptical set; (1, 1) for a round one."""
         density, drawn = self.rock.densities[k], self.draws(k)
-        if density.round_about_mean or density.axial_ratio is None:
+        if not density.limit or density.axial_ratio is None:
             return 1.0, 1.0
         if drawn is None:
             return density.axial_ratio, density.axial_ratio
@@ -197,9 +227,11 @@ def cone_radius(variances: Array, freedom: float, confidence: float) -> float:
 def certainty_of(data: FitData, rock: Rock, confidence: float) -> Certainty:
     """Observed information of a fit in three columns, at its maximum, turned into a covariance."""
     information, free = observed_information(data, rock), free_coordinates(data, rock)
-    ways = free_directions(free, rock)
-    covariance = ways @ covariance_of(ways.T @ information @ ways) @ ways.T
-    return Certainty(covariance, confidence, rock, Posterior(data, rock, information, free))
+    covariance, some = np.zeros_like(information), np.flatnonzero(free)
+    covariance[np.ix_(some, some)] = covariance_of(information[np.ix_(some, some)])
+    error = 0.0 if data.exposure is None else data.exposure.log_error
+    posterior = Posterior(data, rock, information, free)
+    return Certainty(covariance, confidence, rock, posterior, error)
 
 
 def covariance_of(information: Array) -> Array:

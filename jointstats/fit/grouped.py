@@ -92,6 +92,8 @@ class GroupedPoles:
 class WeightedExposure:
     """Exposure with metres of its own for each of m sets: what the M step asks."""
 
+    log_error = 0.0
+
     def __init__(self, data: GroupedPoles, lengths_m: Array) -> None:
         self._table = cosine_mean_table(data.blind_angle_deg)
         self._lines, self._lengths = data.directions, lengths_m  # (m, D)

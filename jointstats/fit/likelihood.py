@@ -50,6 +50,8 @@ _TINY = float(np.finfo(float).tiny)
 class Exposure(Protocol):
     """What the likelihood asks of an exposure; `jointstats.LineExposure` answers it."""
 
+    log_error: float  # standard error of the log of all its lengths
+
     def at(self, poles: Array) -> Array:
         """Exposure of each orientation."""
 

@@ -8,7 +8,7 @@ from dataclasses import field
 import numpy as np
 
 from jointstats.borehole.spans import Spans
-from jointstats.checks import as_numbers, check_confidence
+from jointstats.checks import as_numbers, check_confidence, check_number
 from jointstats.errors import InputError
 from jointstats.intervals import gamma_limits, poisson_interval
 from jointstats.line.spacing_terms import spacing_term
@@ -232,6 +232,7 @@ def set_spacing(
     *,
     logged: Sequence[tuple[float, float]] | None = None,
     confidence: float = 0.95,
+    share: float = 1.0,
 ) -> SpacingStatistics:
     """Spacings of one set in one hole, measured along the set's mean normal.
 
@@ -250,6 +251,10 @@ def set_spacing(
         joined. None: only the spacings between the fractures count, and no end cuts any.
     confidence : float
         Level of the interval of the mean.
+    share : float
+        Share of the fractures of the set that the log has, above 0 up to 1: every spacing counts
+        so many times its length. Where the others are missing by chance the mean is then right
+        whatever the law of spacing, and all else for fractures at random along the line.
 
     Returns
     -------
@@ -275,7 +280,7 @@ def set_spacing(
     >>> js.line.set_spacing([4, 5, 6], js.lines_from_trend(0, 30), [0, 0, -1]).mean_m.__round__(6)
     0.5
     """
-    level = check_confidence(confidence)
+    level, kept = check_confidence(confidence), check_number(share, "share", low=0)
     lengths = None if logged is None else Spans(logged)
     depth = checked_depths(depth_m, lengths)
     normal = as_axes(mean, "mean")[0]
@@ -285,7 +290,7 @@ def set_spacing(
     direction_at = hole_direction(depth, directions)
 
     def pieces(edges: Array, _: slice) -> Array:
-        return along_normal(edges, direction_at, normal)
+        return kept * along_normal(edges, direction_at, normal)
 
     whole = statistics_of_pieces(np.sort(depth), lengths, pieces, level)
     reach = lengths.total_m if lengths else np.ptp(depth)

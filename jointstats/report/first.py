@@ -240,7 +240,7 @@ def basis_line(result: SiteAnalysis) -> str:
     """What the report rests on, in one line."""
     counts = result.counts
     oriented = counts.total - counts.not_oriented - counts.other_method - counts.not_included
-    logged = number(result.exposure.total_m)
+    logged = number(result.sampling.logged_m)
     return (
         f"{counted(len(result.site.holes), 'hole')}, {logged} m logged, {counts.total} fractures, "
         f"{oriented} oriented"
@@ -279,8 +279,7 @@ def _curves(result: SiteAnalysis) -> str:
     shapes = {one.shape for one in result.sets}
     told = ["mean planes"] if shapes != {"girdle"} else []
     told += ["great circles of girdles, the triangle being the fold axis"] if "girdle" in shapes else []
-    contours = shapes & {"elliptical", "girdle"}
-    told += ["dashed, the contour that holds 95 % of the set"] if contours else []
+    told += ["dashed, the contour that holds 95 % of the set"] if shapes - {"round"} else []
     return "; ".join(told)
 
 

@@ -51,7 +51,7 @@ def section(result: SiteAnalysis) -> Section:
 
 def _set_line(result: SiteAnalysis, one: JointSet) -> str:
     text = (
-        f"{number(one.exposure_m, 2)} m equivalent of {number(result.exposure.total_m, 2)} m; the "
+        f"{number(one.exposure_m, 2)} m equivalent of {number(result.sampling.logged_m, 2)} m; the "
         f"best hole crosses it at {one.best_angle_deg:.0f}°. {percent(one.seen_share)} observable"
     )
     if one.missed < 0.5 and not one.n_blind:

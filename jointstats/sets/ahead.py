@@ -180,6 +180,8 @@ def draw_rocks(
     factors = np.ones((size, len(result.sets)))
     if result.uneven is not None:
         factors = result.uneven.draws(size, rng).factors
+    if result.sampling.log_error > 0:
+        factors = factors * np.exp(result.sampling.log_error * rng.normal(size=(size, 1)))
     columns = [_of_set(result, k, one, factors[:, k], rng) for k, one in enumerate(result.sets)]
     background = lognormal_between(result.background_interval, result.background_per_m, size, rng)
     return tuple(

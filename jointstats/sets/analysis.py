@@ -10,14 +10,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.exposure import LineExposure
-from jointstats.borehole.fractures import CLASS_COLUMN, UNASSIGNED, Fractures, Status
-from jointstats.borehole.orient import orient_fractures
-from jointstats.borehole.sampling import Sampling
-from jointstats.borehole.terms import checked_classes, classes_of
+from jointstats.borehole.fractures import UNASSIGNED, Fractures, Status
+from jointstats.borehole.terms import checked_classes
 from jointstats.checks import as_seed, check_choice
 from jointstats.errors import InputError
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.fit.odds import presence, readings_of
+from jointstats.observed.observe import Observed, observe
 from jointstats.sets.figures import Basis, joint_set, line_table
 from jointstats.sets.given_set import GivenSet, allowed_rows
 from jointstats.sets.lines import agreement_of, site_intervals, uneven_rock
@@ -53,8 +52,7 @@ def analyse(
     n_sets : int or "auto"
         Number of sets; "auto" lets `criterion` choose.
     shape : "auto", "round" or "elliptical"
-        Shape of the sets; "auto" chooses it with the number, girdles and round sets with heavy tails
-        among them.
+        Shape of the sets; "auto" chooses it with the number, girdles among them.
     given : sequence of GivenSet
         Sets the analyst gives, to start from or to hold; more are found beside them.
     blind_angle_deg : float or None
@@ -96,14 +94,10 @@ def analyse(
     3
     """
     check_choice(domains, "domains", ("auto", "none"))
-    sampling, random_state = (
-        Sampling.of(site, blind_angle_deg=blind_angle_deg),
-        as_seed(random_state),
-    )
-    if not sampling.logged:
-        raise InputError(f"site {site.name} has no logged length, so nothing was sampled")
+    random_state = as_seed(random_state)
     included = checked_classes(include)
-    fractures = _with_status(_with_class(site, orient_fractures(site)), sampling, included)
+    observed = observe(site, included, blind_angle_deg=blind_angle_deg)
+    fractures, sampling = observed.fractures, observed.sampling
     allowed = allowed_rows(given, fractures)
     model = JointSetMixture(
         n_sets,
@@ -129,8 +123,8 @@ def analyse(
         "confidence": confidence,
         "random_state": random_state,
     }
-    fractures = _with_sets(fractures, model, names, allowed)
-    return _result(site, fractures, model, sampling, names, settings, allowed)
+    observed = observed._replace(fractures=_with_sets(fractures, model, names, allowed))
+    return _result(site, observed, model, names, settings, allowed)
 
 
 def _fit(
@@ -150,24 +144,27 @@ def _fit(
 
 def _result(
     site: Site,
-    fractures: pd.DataFrame,
+    observed: Observed,
     model: JointSetMixture,
-    sampling: Sampling,
     names: list[str],
     settings: dict[str, object],
     allowed: NDArray[np.bool_],
 ) -> SiteAnalysis:
     """Gather what the fit says of each set, hole and fracture."""
+    fractures, sampling, observation = observed
     common = common_error_deg(site, fractures)
     fitted = Fractures(fractures).fitted
     readings = readings_of(model.others_, model.data_)
-    uneven, intervals = None, []
+    uneven, intervals, random = None, [], model.certainty_.intensity_interval(model.n_sets_)
     if names:
         memberships = model.predict_proba(
             fitted.poles, allowed=allowed[Fractures(fractures).is_fitted]
         )
         uneven = uneven_rock(fitted, memberships, model.rock_, sampling)
         intervals = site_intervals(uneven, model.certainty_, model.confidence)
+        shares = memberships.mean(axis=0)
+        intervals = [observation.widened(*one) for one in zip(intervals, shares, strict=False)]
+        random = observation.widened(random, float(shares[-1]))
     agreement = None
     if settings["domains"] == "auto":
         agreement = agreement_of(site, fitted, sampling, model.others_, model.random_state or 0)
@@ -177,11 +174,12 @@ def _result(
         site=site,
         sets=tuple(joint_set(basis, k, name) for k, name in enumerate(names)),
         background_per_m=float(model.background_),
-        background_interval=model.certainty_.intensity_interval(model.n_sets_),
+        background_interval=random,
         fractures=fractures,
         holes=line_table(basis),
         counts=_counts(fractures),
         sampling=sampling,
+        observation=observation,
         mixture=model,
         readings=readings,
         uneven=uneven,
@@ -235,24 +233,6 @@ def _names(model: JointSetMixture, given: Sequence[GivenSet]) -> list[str]:
     """J1, J2, … by place, or the name that the analyst gave."""
     chosen = [given[g].name if g >= 0 else None for g in model.given_]
     return [name or f"J{k + 1}" for k, name in enumerate(chosen)]
-
-
-def _with_class(site: Site, fractures: pd.DataFrame) -> pd.DataFrame:
-    """The class of each fracture beside what the tables say of it."""
-    return fractures.assign(**{CLASS_COLUMN: classes_of(fractures, site.words)})
-
-
-def _with_status(
-    fractures: pd.DataFrame, sampling: Sampling, included: Sequence[str]
-) -> pd.DataFrame:
-    """Say of each fracture whether it enters the fit, and if not, why."""
-    oriented = Fractures(fractures).is_oriented
-    angle = fractures["hole_angle_deg"].to_numpy(float)
-    status = np.where(oriented, Status.IN_THE_FIT, Status.NOT_ORIENTED).astype(object)
-    status[oriented & (angle < sampling.blind_angle_deg)] = Status.BELOW_BLIND_ANGLE.value
-    status[~sampling.covers(fractures)] = Status.OTHER_METHOD.value
-    status[~fractures[CLASS_COLUMN].isin(included)] = Status.NOT_INCLUDED.value
-    return fractures.assign(status=status)
 
 
 def _with_sets(

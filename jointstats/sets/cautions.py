@@ -332,8 +332,7 @@ def _of_fractures(result: Fitted) -> Iterator[Caution]:
         yield Caution(
             ALL_SETS if large else "the tables",
             f"{counts.not_oriented} of {counts.total} fractures ({percent(share)}) have no "
-            "orientation. They count in P10 and RQD but in no set, so the P32 of the sets and of "
-            "the random fractures are together low by about that share.",
+            f"orientation. {result.observation.sentence}",
             "P32" if large else "",
             f"{percent(share)} without orientation",
             "an image log, to orient them",

@@ -54,13 +54,14 @@ def line_table(basis: Basis) -> pd.DataFrame:
     pandas.DataFrame
         One row a line, with the columns that `SiteAnalysis.holes` lists.
     """
-    counted = Fractures(basis.fractures).counted
+    every = Fractures(basis.fractures).counted
     confidence, rows = basis.model.confidence, []
     for line in basis.sampling.lines:
-        logged = line.spans.total_m
-        found = counted.in_hole(line.name)
+        logged = line.logged_m
+        found = every.in_hole(line.name)
+        counted = logged * line.detected
         low, high = poisson_interval(len(found), confidence)
-        frequency = len(found) / logged if logged else 0.0
+        frequency = len(found) / counted if logged else 0.0
         trend, plunge = trend_from_lines(line.middle)
         # Lost core counts in the length and in no piece: ASTM D6032, from memory.
         lost = Spans(basis.site.hole(line.name).lost).minus(line.spans).total_m
@@ -74,8 +75,8 @@ def line_table(basis: Basis) -> pd.DataFrame:
                 "n": len(found),
                 "n_oriented": len(found.oriented),
                 "p10_per_m": frequency,
-                "p10_low_per_m": low / logged if logged else 0.0,
-                "p10_high_per_m": high / logged if logged else 0.0,
+                "p10_low_per_m": low / counted if logged else 0.0,
+                "p10_high_per_m": high / counted if logged else 0.0,
                 "lost_m": lost,
                 "rqd_theoretical": float(rqd_from_frequency(frequency) * core) if logged else None,
             }
@@ -200,6 +201,7 @@ def _along_lines(basis: Basis, own: Fractures, k: int) -> tuple[SpacingStatistic
             density.frame[0],
             logged=line.spans,
             confidence=model.confidence,
+            share=line.exposure.total_m / line.logged_m,
         )
         spacings.append(spacing)
         alone = line.exposure
@@ -209,7 +211,7 @@ def _along_lines(basis: Basis, own: Fractures, k: int) -> tuple[SpacingStatistic
                 "hole": line.name,
                 "n": len(depth),
                 "n_expected": float(model.intensities_[k]) * density.mean_exposure(alone),
-                "logged_m": alone.total_m,
+                "logged_m": line.logged_m,
                 "p10_per_m": len(depth) / alone.total_m,
                 "p10_low_per_m": low / alone.total_m,
                 "p10_high_per_m": high / alone.total_m,

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from jointstats.fit.hole_agreement import HoleAgreement
     from jointstats.fit.mixture import JointSetMixture
     from jointstats.fit.odds import Reading
+    from jointstats.observed.observation import Observation
     from jointstats.sets.joint_set import JointSet
 
 
@@ -45,6 +46,8 @@ class Fitted(Protocol):
     def sampling(self) -> Sampling: ...
     @property
     def exposure(self) -> LineExposure: ...
+    @property
+    def observation(self) -> Observation: ...
     @property
     def mixture(self) -> JointSetMixture: ...
     @property

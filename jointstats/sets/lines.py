@@ -52,7 +52,7 @@ def cells_of(fractures: Fractures, memberships: Array, rock: Rock, sampling: Sam
                 np.histogram(depth[inside], edges, weights=memberships[inside, k])[0]
                 for k in range(len(rock.sets))
             ]
-            met = _met(rock, line, 0.5 * (edges[1:] + edges[:-1])) * np.diff(edges)
+            met = _met(rock, line, 0.5 * (edges[1:] + edges[:-1])) * np.diff(edges) * length.seen
             parts.append(Cells(np.array(counts), met, np.full(pieces, number), np.diff(edges)))
     joined = (np.concatenate(values, axis=-1) for values in zip(*parts, strict=True))
     return Cells(*joined)

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from jointstats.borehole.sampling import Sampling
     from jointstats.borehole.site import Site
     from jointstats.fit.mixture import JointSetMixture
+    from jointstats.observed.observation import Observation
 
 __all__ = ["FractureCounts", "SiteAnalysis"]
 
@@ -41,7 +42,7 @@ class FractureCounts:
     below_blind_angle : int
         Oriented, but at less than the blind angle to their hole: left out of the fit.
     not_oriented : int
-        Counted in total frequency only.
+        Counted in frequency, and in P32 by the share of fractures that are oriented.
     other_method : int
         Logged by the second method over a length that another method already covers.
     not_included : int
@@ -87,7 +88,9 @@ class SiteAnalysis:
         n, n_oriented, p10_per_m, p10_low_per_m, p10_high_per_m, lost_m, rqd_theoretical.
     counts : FractureCounts
     sampling : Sampling
-        What was logged of each line, and what could be seen there.
+        What was logged of each line, what could be seen there, and the share seen of it.
+    observation : Observation
+        Those shares hole by hole, and whether orientations were lost by chance.
     mixture : JointSetMixture
         The fitted estimator.
     readings : tuple of Reading
@@ -118,6 +121,7 @@ class SiteAnalysis:
     holes: pd.DataFrame = field(repr=False)
     counts: FractureCounts
     sampling: Sampling
+    observation: Observation = field(repr=False)
     mixture: JointSetMixture
     readings: tuple[Reading, ...] = field(repr=False)
     uneven: Unevenness | None = field(repr=False)

@@ -119,7 +119,7 @@ def blind_spot(result: Fitted) -> BlindSpot:
         dip_deg=float(dip[0]),
         dip_direction_deg=float(direction[0]),
         least_m=float(seen.min()),
-        total_m=exposure.total_m,
+        total_m=result.sampling.logged_m,
         along=_common_direction(result),
         blind_angle_deg=exposure.blind_angle_deg,
         most_p32_per_m=mean / offered if bounded else None,

@@ -1,0 +1,129 @@
+"""What was observed of the fractures there are: the shares of each hole, and what they rest on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from jointstats.borehole.fractures import Fractures, Status
+from jointstats.intervals import share_interval
+from jointstats.observed.loss import TIMES, loss_factors
+from jointstats.observed.loss_tests import LossTest, loss_tests
+from jointstats.types import Array, Interval
+from jointstats.words import percent
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from jointstats.borehole.sampling import Sampling
+
+
+@dataclass(frozen=True, eq=False)
+class Observation:
+    """What share of the fractures was logged and oriented, and whether that was by chance.
+
+    Attributes
+    ----------
+    shares : pandas.DataFrame
+        One row a hole and method: hole, method, n (fractures, each once), n_oriented, detected
+        (share of the fractures there are, as the exposure takes it), oriented_share, oriented_low,
+        oriented_high (of those logged, with an interval of 95 %).
+    lost : float
+        Share of the fractures logged that have no orientation, 0 to 1.
+    tests : tuple of LossTest
+        Whether those differ from the rest in what is known of them.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result.observation.lost
+    0.0
+    """
+
+    shares: pd.DataFrame = field(repr=False)
+    lost: float
+    tests: tuple[LossTest, ...]
+
+    def widened(self, interval: Interval, share: float) -> Interval:
+        """An interval of P32 of a set, widened for orientations that may not be lost by chance.
+
+        Parameters
+        ----------
+        interval : (float, float)
+            As if they were lost by chance.
+        share : float
+            Share of the set among the oriented fractures.
+
+        Returns
+        -------
+        (float, float)
+            With the loss of the set up to three times, or a third, that of the rest.
+        """
+        if self.lost in (0.0, 1.0):
+            return interval
+        up, down = (float(loss_factors([share], self.lost, r)[0]) for r in (TIMES, 1.0 / TIMES))
+        return interval[0] * down, interval[1] * up
+
+    @property
+    def sentence(self) -> str:
+        """What was made of the fractures without an orientation; empty where there is none."""
+        if self.lost == 0.0:
+            return ""
+        if self.lost == 1.0:
+            return "No fracture has an orientation: P10 and RQD are all that these logs give."
+        first = (
+            f"They count in P32 by the share oriented of each hole, {percent(1.0 - self.lost)} in "
+            "all, as if the orientation had been lost by chance."
+        )
+        last = (
+            "Depth alone does not tell whether one set lost it more often than the rest: the "
+            "intervals of P32 allow for three times as often, and a third."
+        )
+        return " ".join(filter(None, (first, *(one.sentence for one in self.tests), last)))
+
+
+def observation_of(fractures: pd.DataFrame, sampling: Sampling) -> Observation:
+    """The observation of fractures with their status, under a sampling with its shares."""
+    counted = Fractures(fractures).counted
+    number = len(counted)
+    lost = int(counted.has(Status.NOT_ORIENTED).sum())
+    return Observation(
+        _shares(counted, sampling),
+        lost / number if number else 0.0,
+        loss_tests(counted) if 0 < lost < number else (),
+    )
+
+
+def _shares(counted: Fractures, sampling: Sampling) -> pd.DataFrame:
+    import pandas as pd
+
+    rows = []
+    for line in sampling.logged:
+        own = counted.in_hole(line.name)
+        for method in dict.fromkeys(one.method for one in line.lengths):
+            parts = [one for one in line.lengths if one.method == method]
+            inside = np.any([one.holds(own.depth_m) for one in parts], axis=0)
+            found, n = own.where(inside), int(inside.sum())
+            oriented = len(found.oriented)
+            low, high = share_interval(oriented, n, 0.95, method="Jeffreys") if n else (0.0, 1.0)
+            metres = np.array([one.length_m for one in parts])
+            rows.append(
+                {
+                    "hole": line.name,
+                    "method": method,
+                    "n": n,
+                    "n_oriented": oriented,
+                    "detected": _mean([one.detected for one in parts], metres),
+                    "oriented_share": _mean([one.oriented for one in parts], metres),
+                    "oriented_low": low,
+                    "oriented_high": high,
+                }
+            )
+    return pd.DataFrame(rows)
+
+
+def _mean(values: list[float], metres: Array) -> float:
+    return float(np.dot(values, metres) / metres.sum())

@@ -1,0 +1,67 @@
+"""From a site to what was observed of it: its fractures with their status, its sampling by shares."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from jointstats.borehole.fractures import CLASS_COLUMN, Fractures, Status
+from jointstats.borehole.orient import orient_fractures
+from jointstats.borehole.sampling import Sampling
+from jointstats.borehole.terms import checked_classes, classes_of
+from jointstats.errors import InputError
+from jointstats.observed.observation import Observation, observation_of
+from jointstats.observed.oriented import with_shares
+
+if TYPE_CHECKING:
+    from jointstats.borehole.site import Site
+
+
+class Observed(NamedTuple):
+    """What was observed of a site."""
+
+    fractures: pd.DataFrame  # as `orient_fractures` gives them, with their status
+    sampling: Sampling
+    observation: Observation
+
+
+def observe(
+    site: Site, included: Sequence[str] | None = None, *, blind_angle_deg: float | None = None
+) -> Observed:
+    """Orient the fractures of a site, say which enter a fit, and what share of all those are.
+
+    `included` names the classes of discontinuity that count; None: those that do unless others are asked for.
+    """
+    sampling = Sampling.of(site, blind_angle_deg=blind_angle_deg)
+    if not sampling.logged:
+        raise InputError(f"site {site.name} has no logged length, so nothing was sampled")
+    fractures = _with_status(
+        _with_class(site, orient_fractures(site)), sampling, checked_classes(included)
+    )
+    counted = Fractures(fractures).counted
+    lengths = with_shares(
+        sampling.lengths, counted.table["hole"].to_numpy(), counted.depth_m, counted.is_oriented
+    )
+    sampling = sampling.with_lengths(lengths)
+    return Observed(fractures, sampling, observation_of(fractures, sampling))
+
+
+def _with_class(site: Site, fractures: pd.DataFrame) -> pd.DataFrame:
+    """The class of each fracture beside what the tables say of it."""
+    return fractures.assign(**{CLASS_COLUMN: classes_of(fractures, site.words)})
+
+
+def _with_status(
+    fractures: pd.DataFrame, sampling: Sampling, included: Sequence[str]
+) -> pd.DataFrame:
+    """Say of each fracture whether it enters the fit, and if not, why."""
+    oriented = Fractures(fractures).is_oriented
+    angle = fractures["hole_angle_deg"].to_numpy(float)
+    status = np.where(oriented, Status.IN_THE_FIT, Status.NOT_ORIENTED).astype(object)
+    status[oriented & (angle < sampling.blind_angle_deg)] = Status.BELOW_BLIND_ANGLE.value
+    status[~sampling.covers(fractures)] = Status.OTHER_METHOD.value
+    status[~fractures[CLASS_COLUMN].isin(included)] = Status.NOT_INCLUDED.value
+    return fractures.assign(status=status)
