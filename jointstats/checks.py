@@ -24,7 +24,9 @@ def real_array(values: ArrayLike, name: str, each: str = "") -> Array:
         raise InputError(f"{name} has masked values, which would be lost; take them out first")
     try:
         given = np.asarray(values)
-        text = given.dtype.kind not in "biufO" or any(isinstance(one, str) for one in given.flat)
+        # Only an array of objects can hide text among its numbers.
+        mixed = given.dtype.kind == "O" and any(isinstance(one, str) for one in given.flat)
+        text = mixed or given.dtype.kind not in "biufO"
         numbers = None if text and given.size else np.array(values, dtype=np.float64)
     except (TypeError, ValueError):
         numbers = None

@@ -40,7 +40,7 @@ SCALES_OF_PAPER, MOST_SHEETS = (20, 50, 100, 200, 500, 1000, 2000, 5000), 3
 _WIDE, _TALL, _HEAD = 184.0, 225.0, 12.0
 _WINDOW_M = 5.0
 _X = {"depth": 10.0, "recovery": 12.0, "rqd": 26.0, "core": 42.0, "image": 56.0, "dips": 74.0}
-_CONDITION_X, _FREQUENCY_X, _STRIP = 128.0, 162.0, 11.0
+_CONDITION_X, _FREQUENCY_X = 127.5, 168.0
 
 
 def write_log(result: SiteAnalysis, hole: str, output: str | os.PathLike[str]) -> Path:
@@ -150,8 +150,8 @@ def _key(result: SiteAnalysis, log: _Log) -> Section:
     turn = settings.bearing_of("fractures")
     north = "true north" if settings.north == "true" else f"true north (turned by {turn:.1f}°)"
     unit = "" if settings.depth_unit == "m" else f" (tables in {settings.depth_unit})"
-    scales = "; ".join(f"{name.removesuffix('_mm').removesuffix('_m')}: "
-                       f"{', '.join(SCALES[name])}" for name in log.conditions)
+    scales = "; ".join(f"{name.removesuffix('_mm').removesuffix('_m')}: {', '.join(steps)}"
+                       for name, steps in log.conditions.items())
     return Section(
         name="key",
         title="How to read the sheets",
@@ -178,15 +178,19 @@ class _Log:
     fractures: Fractures
     scale: int
 
-    @property
-    def conditions(self) -> list[str]:
-        """Columns of condition with an ordered scale that the tables of this hole fill in."""
+    @cached_property
+    def conditions(self) -> dict[str, Sequence[str]]:
+        """Columns of condition that the tables of this hole fill in, with the steps of each.
+
+        A scale has its own order; infillings stand in that of their first letters.
+        """
         table = self.fractures.table
-        return [
-            name for name in SCALES
-            if name in table and table[name].notna().any()
-            and any(str(one).strip() for one in table[name].dropna())
-        ][:3]
+        filled = [name for name in (*SCALES, "infilling")
+                  if name in table and any(str(one).strip() for one in table[name].dropna())]
+        return {
+            name: SCALES.get(name) or sorted(set(condition_terms(table[name], name)) - {""})
+            for name in filled
+        }
 
     @cached_property
     def quality(self) -> Sequence[Mapping[Any, Any]]:
@@ -263,9 +267,9 @@ def _frame(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
              ("image", "image", 6.0), ("dips", "dip", 25.0)]
     parts = [_text(_X[key] + at, 4.0, said) for key, said, at in heads]
     parts += [_text(_X["dips"] + 5 + 45 * dip / 90, 9.5, f"{dip}°", size=2.2) for dip in (0, 30, 60, 90)]
-    parts += [_text(_CONDITION_X + 0.5 * _STRIP + i * _STRIP, 4.0, name.split("_")[0], size=2.2)
+    parts += [_text(_CONDITION_X + (0.5 + i) * _strip(log), 4.0, name.split("_")[0], size=2.2)
               for i, name in enumerate(log.conditions)]
-    parts += [_text(_FREQUENCY_X + 10, 4.0, "1/m"), _text(4.0, 4.0, "m")]
+    parts += [_text(_FREQUENCY_X + 8, 4.0, "1/m"), _text(4.0, 4.0, "m")]
     for start, end in log.line.gaps.clip(top_m, end_m):
         parts.append(_bar(_X["depth"], y(start), _WIDE - _X["depth"], y(end), "var(--lost)"))
     edges = [_X["depth"], *(_X[key] for key in ("rqd", "core", "image", "dips")), _CONDITION_X,
@@ -298,6 +302,11 @@ def _sets(log: _Log) -> Sequence[tuple[str, str]]:
     names = [one.name for one in log.result.sets]
     named = [(name, f"var(--set-{set_style(i).slot})") for i, name in enumerate(names)]
     return [*named, (UNASSIGNED, "var(--unassigned)")]
+
+
+def _strip(log: _Log) -> float:
+    """Width of the column of one property, mm; narrower where there are many."""
+    return min((_FREQUENCY_X - _CONDITION_X) / max(len(log.conditions), 1), 14.0)
 
 
 def _strip_of(row: Mapping[Any, Any]) -> float:
@@ -340,19 +349,21 @@ def _traces(log: _Log, here: Fractures, y: Any) -> list[str]:
 
 
 def _condition(log: _Log, here: Fractures, y: Any) -> list[str]:
-    """Each property as a bar that ends at the step of its term."""
+    """Each scale as a bar that ends at the step of its term, infilling as a dot at its own."""
     parts = []
-    for place, name in enumerate(log.conditions):
-        scale = {term: step for step, term in enumerate(SCALES[name])}
+    for place, (name, steps) in enumerate(log.conditions.items()):
+        at = {term: step for step, term in enumerate(steps)}
         terms = condition_terms(here.table[name], name)
-        step = (_STRIP - 2.0) / max(len(scale) - 1, 1)
-        start = _CONDITION_X + 1 + place * _STRIP
-        bars = [
-            f"M{start:.1f} {y(depth):.2f}h{0.4 + step * scale[term]:.2f}"
-            for depth, term in zip(here.depth_m, terms, strict=True)
-            if term in scale
-        ]
-        parts.append(_path(bars, "var(--blind)", 0.5))
+        strip = _strip(log)
+        step = (strip - 2.0) / max(len(steps) - 1, 1)
+        start = _CONDITION_X + 1 + place * strip
+        known = [(depth, step * at[term]) for depth, term in zip(here.depth_m, terms, strict=True)
+                 if term in at]
+        if name in SCALES:
+            marks = [f"M{start:.1f} {y(depth):.2f}h{0.4 + wide:.2f}" for depth, wide in known]
+        else:
+            marks = [f"M{start + wide - 0.4:.2f} {y(depth):.2f}h.8" for depth, wide in known]
+        parts.append(_path(marks, "var(--blind)", 0.5 if name in SCALES else 0.9))
     return parts
 
 
