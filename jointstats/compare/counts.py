@@ -175,7 +175,7 @@ def poisson_ratio_test(
     statistic = float(_deviance(n[np.newaxis], share)[0])
     if len(n) == 2:
         return statistic, float(binomtest(int(n[0]), total, share[0]).pvalue)
-    drawn = np.random.default_rng(random_state).multinomial(total, share, size=_DRAWS)
+    drawn = np.random.default_rng(random_state).multinomial(total, share, size=_DRAWS).astype(float)
     beyond = int((_deviance(drawn, share) >= statistic * (1 - 1e-9)).sum())
     return statistic, (beyond + 1) / (_DRAWS + 1)
 

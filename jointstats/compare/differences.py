@@ -21,13 +21,13 @@ from jointstats.fit.likelihood import RoundSets
 from jointstats.fit.one_rock import set_tests
 from jointstats.intervals import holm
 from jointstats.sphere.angles import dip_from_poles
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
 __all__ = ["count_table", "estimate_table", "part_table"]
 
-Array = NDArray[np.float64]
 
 #: Columns of the tables that tell of the condition of a fracture, and whether they are numbers.
 CONDITION = {
@@ -159,11 +159,12 @@ def part_table(
     for k in range(len(result.sets)):
         seen = expected[:, k] > 1e-6
         found = poisson_ratio_test(counts[seen, k], expected[seen, k])
-        rows.append(_row("P32", k, found, np.array(names)[seen], counts[seen, k]))
+        own = [name for name, there in zip(names, seen, strict=True) if there]
+        rows.append(_row("P32", k, found, own, counts[seen, k]))
         rows += _of_spacing(result, groups, k)
         rows += _of_condition(result, groups, k)
     order = {part: i for i, part in enumerate([*_METHODS, *CONDITION])}
-    rows.sort(key=lambda row: (row["set"], order[row["part"]]))
+    rows.sort(key=lambda row: (row["set"], order[str(row["part"])]))
     columns = ["part", "set", "statistic", "pvalue", "n", "holes", "method"]
     table = pd.DataFrame(rows, columns=columns)
     table.insert(4, "pvalue_holm", holm(table["pvalue"].to_numpy(float)))
@@ -200,7 +201,7 @@ def _of_spacing(
     for one in groups:
         depth = _rows_of(result, one, k)["depth_m"].to_numpy(float)
         scale = one.exposure.of_set(mean, kappa) / one.exposure.total_m
-        gaps = gaps_between(depth, one.line.spans, scale)
+        gaps = gaps_between(depth, one.line.spans.pairs, scale)
         if len(gaps[0]):
             samples.append(gaps)
             names.append(one.name)

@@ -241,14 +241,14 @@ def compare_holes(
         )
     rock = RoundSets.of(result.rock)
     data, generator = together(groups), np.random.default_rng(random_state)
-    counts, *counted = count_table(groups, rock)
+    table, counts, expected = count_table(groups, rock)
     groupings = find_domains(data, np.arange(len(groups)), rock)
     return HoleComparison(
         analysis=result,
         groups=groups,
         overall=_verdict(_tested(data, rock, draws, generator), groups, draws),
-        counts=counts,
-        parts=part_table(result, groups, rock, tuple(counted), draws=draws, generator=generator),
+        counts=table,
+        parts=part_table(result, groups, rock, (counts, expected), draws=draws, generator=generator),
         pairs=_pair_table(data, groups, rock, draws, generator),
         domains=_named(groupings[0], groups),
         groupings=_grouping_table(groupings, groups),

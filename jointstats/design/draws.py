@@ -23,14 +23,22 @@ from jointstats.types import Array, Interval, RandomState
 class DrawnSet(Protocol):
     """What a set must know for draws with its uncertainty; a `JointSet` does."""
 
-    name: str
-    density: SetDensity
-    cone_deg: float
-    concentration_interval: Interval
-    p32_per_m: float
-    p32_interval: Interval
-    confidence: float
-    posterior: SetDraws | None
+    @property
+    def name(self) -> str: ...
+    @property
+    def density(self) -> SetDensity: ...
+    @property
+    def cone_deg(self) -> float: ...
+    @property
+    def concentration_interval(self) -> Interval: ...
+    @property
+    def p32_per_m(self) -> float: ...
+    @property
+    def p32_interval(self) -> Interval: ...
+    @property
+    def confidence(self) -> float: ...
+    @property
+    def posterior(self) -> SetDraws | None: ...
 
 
 def draw_set(

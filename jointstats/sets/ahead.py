@@ -177,7 +177,7 @@ def draw_rocks(
     """
     size = int(check_number(n_rocks, "n_rocks", low=1))
     rng = np.random.default_rng(as_seed(random_state))
-    factors = np.ones((size, len(result.sets)))
+    factors: Array = np.ones((size, len(result.sets)))
     if result.uneven is not None:
         factors = result.uneven.draws(size, rng).factors
     if result.sampling.log_error > 0:

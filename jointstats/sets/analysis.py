@@ -111,7 +111,7 @@ def analyse(
     )
     _fit(model, fractures, sampling.exposure, allowed)
     names = _names(model, given)
-    settings = {
+    settings: dict[str, object] = {
         "n_sets": n_sets,
         "shape": shape,
         "given": tuple(given),
@@ -224,7 +224,7 @@ def refit_without(result: SiteAnalysis, name: str) -> SiteAnalysis:
     starts = [
         asked.get(one.name) or GivenSet(one.dip_deg, one.dip_direction_deg)
         for one in result.sets
-        if one.name != name and one.mean is not None
+        if one.name != name and one.dip_deg is not None and one.dip_direction_deg is not None
     ]
     return analyse(result.site, given=starts, **settings)
 

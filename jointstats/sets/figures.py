@@ -99,6 +99,7 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     JointSet
     """
     site, fractures, model, sampling, common, uneven, intervals, presence = basis
+    assert uneven is not None  # it is made wherever there is a set
     exposure, density = sampling.exposure, model.rock_.densities[k]
     every = Fractures(fractures.assign(common_error_deg=common)).of_set(name)
     own, fitted = every.counted, every.fitted
@@ -199,7 +200,7 @@ def _along_lines(basis: Basis, own: Fractures, k: int) -> tuple[SpacingStatistic
             depth if density.mean is not None else depth[:0],
             line.path.direction,
             density.frame[0],
-            logged=line.spans,
+            logged=line.spans.pairs,
             confidence=model.confidence,
             share=line.exposure.total_m / line.logged_m,
         )

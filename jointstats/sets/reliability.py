@@ -192,7 +192,7 @@ def _orientation(one: JointSet) -> tuple[str, str, list[str]]:
     ]
     grade = _graded(*fits)
     told = "" if one.cone_deg is None else f", cone {one.cone_deg:.1f}°"
-    more = FEWEST[0] - one.n
+    more = float(FEWEST[0] - one.n)
     if np.isfinite(cone):
         # A cone narrows as one over the root of the number.
         more = max(more, one.n * ((cone / _WIDEST_CONE_DEG[0]) ** 2 - 1.0))

@@ -1,0 +1,236 @@
+"""What each command does with its arguments: reads, calls, and says how it ended."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+from jointstats.errors import InputError
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+    import pandas as pd
+
+    from jointstats.borehole.site import Site
+    from jointstats.sets.result import SiteAnalysis
+
+#: How a command ends that did all it was asked, and one that could do it for some sites only.
+DONE, SOME_FAILED = 0, 3
+
+
+class Said(NamedTuple):
+    """What a command has to say when all is written, and how it ended."""
+
+    text: str
+    status: int = DONE
+
+
+def _read(arguments: Namespace) -> Site:
+    from jointstats.tables.read import read_site
+
+    return read_site(arguments.site, max_mb=arguments.max_mb)
+
+
+def _analysed(site: Site, arguments: Namespace) -> SiteAnalysis:
+    from jointstats.sets.analysis import analyse
+
+    return analyse(
+        site,
+        arguments.sets,
+        blind_angle_deg=arguments.blind_angle,
+        confidence=arguments.confidence,
+        include=arguments.include,
+        domains=arguments.domains,
+        random_state=arguments.random_state,
+    )
+
+
+def _check_output(arguments: Namespace) -> None:
+    """Refuse, before anything is done, an output that can't be or is the input."""
+    from jointstats.tables.output import output_folder
+
+    sites = arguments.site if isinstance(arguments.site, list) else [arguments.site]
+    if arguments.output is not None:
+        output_folder(arguments.output, (), sites)
+
+
+def report(arguments: Namespace) -> Said:
+    from tqdm import tqdm
+
+    _check_output(arguments)
+
+    # On a terminal only, and only where the whole takes more than two seconds.
+    with tqdm(total=3, delay=2, disable=None, leave=False, bar_format="{desc} {bar} {n}/3") as bar:
+        bar.set_description("reading the tables")
+        site = _read(arguments)
+        bar.update()
+        bar.set_description("fitting the sets")
+        result = _analysed(site, arguments)
+        bar.update()
+        bar.set_description("drawing the report")
+        from jointstats.report.page import write_report
+
+        page = write_report(result, arguments.output, since=arguments.since)
+        bar.update()
+    return Said(f"{len(result.sets)} sets from {result.counts.total} fractures; report in {page}")
+
+
+def log(arguments: Namespace) -> Said:
+    _check_output(arguments)
+    site = _read(arguments)
+    site.hole(arguments.hole)
+    from jointstats.report.log_sheet import write_log
+
+    page = write_log(_analysed(site, arguments), arguments.hole, arguments.output)
+    return Said(f"log of {arguments.hole} in {page}")
+
+
+def check(arguments: Namespace) -> Said:
+    site = _read(arguments)
+    holes, fractures = len(site.holes), len(site.fractures)
+    notes = [f"note: {note}" for note in site.notes]
+    unread = [f"unread: {one}" for one in site.unread]
+    return Said("\n".join([f"no faults: {holes} holes, {fractures} fractures", *notes, *unread]))
+
+
+def new(arguments: Namespace) -> Said:
+    from jointstats.tables.template import write_template
+
+    path = write_template(arguments.site, arguments.units)
+    return Said(f"tables to fill in: {path}; delete the worked rows, and what you do not need")
+
+
+def columns(arguments: Namespace) -> Said:
+    from jointstats.tables.template import columns_text
+
+    return Said(columns_text(arguments.table))
+
+
+def sets(arguments: Namespace) -> Said:
+    result = _analysed(_read(arguments), arguments)
+    if arguments.json:
+        from jointstats.sets.record import sets_json
+
+        return Said(sets_json(result).rstrip("\n"))
+    if arguments.csv:
+        from jointstats.sets.record import sets_csv
+
+        return Said(sets_csv(result).rstrip("\n"))
+    from jointstats.report.terminal import sets_text
+
+    return Said(sets_text(result, bold=sys.stdout.isatty()))
+
+
+def _csv(table: pd.DataFrame) -> str:
+    from jointstats.tables.csv_text import csv_of
+
+    return csv_of(table).rstrip("\n")
+
+
+def orient(arguments: Namespace) -> Said:
+    from jointstats.borehole.fractures import Fractures
+    from jointstats.borehole.ledger import applied, ledger_of
+    from jointstats.borehole.orient import orient_fractures
+    from jointstats.tables.csv_text import csv_of
+    from jointstats.tables.output import output_file, write_file
+
+    path = output_file(arguments.output, [arguments.site])
+    place = None
+    if arguments.ledger is not None:
+        place = output_file(arguments.ledger, [arguments.site])
+        if place.absolute() == path.absolute():
+            raise InputError(f"--ledger and --output are both {path}; give two files")
+    site = _read(arguments)
+    table = orient_fractures(site)
+    write_file(path, csv_of(table))
+    said = f"{len(Fractures(table).oriented)} of {len(table)} fractures oriented; written to {path}"
+    if place is not None:
+        write_file(place, csv_of(ledger_of(site)))
+        said += "".join(f"\n{one}" for one in [*applied(site), f"ledger in {place}"])
+    return Said(said)
+
+
+def compare(arguments: Namespace) -> Said:
+    _check_output(arguments)
+    if len(arguments.site) > 1:
+        return _compare_many(arguments)
+    from jointstats.compare.holes import compare_holes
+    from jointstats.tables.read import read_site
+
+    cuts: dict[str, list[float]] = {}
+    for hole, depth in arguments.cut:
+        cuts.setdefault(hole, []).append(depth)
+    found = compare_holes(
+        read_site(arguments.site[0]),
+        arguments.sets,
+        cuts_m=cuts,
+        blind_angle_deg=arguments.blind_angle,
+        confidence=arguments.confidence,
+        include=arguments.include,
+        random_state=arguments.random_state,
+    )
+    columns = ["set", "part", "pvalue", "pvalue_holm", "holes"]
+    parts = found.parts[columns].round(3).to_string(index=False)
+    from jointstats.report.comparison import cautions_of_comparison, domains_sentences
+    from jointstats.report.terminal import cautions_text
+
+    said = [" ".join(domains_sentences(found)), parts, found.matrix().round(3).to_string()]
+    said.append("\n".join(cautions_text(cautions_of_comparison(found))))
+    if arguments.output is not None:
+        from jointstats.report.comparison import write_comparison
+
+        said.append(f"comparison in {write_comparison(found, arguments.output)}")
+    return Said("\n\n".join(said))
+
+
+def _compare_many(arguments: Namespace) -> Said:
+    from jointstats.compare.many import analyse_many
+
+    if arguments.cut:
+        raise InputError("--cut is for one site; leave it out, or give the site alone")
+    found = analyse_many(
+        arguments.site,
+        arguments.sets,
+        n_jobs=arguments.jobs,
+        resume=arguments.resume,
+        blind_angle_deg=arguments.blind_angle,
+        confidence=arguments.confidence,
+        include=arguments.include,
+        random_state=arguments.random_state,
+    )
+    failed = found.failed.to_dict("records")
+    for row in failed:
+        for line in row["message"].splitlines():
+            print(f"{row['item']}: {line}", file=sys.stderr)
+    if len(failed) == len(found.items):
+        raise InputError("none of the sites could be analysed")
+    from jointstats.report.comparison import noticed_csv
+
+    sets = noticed_csv(found.to_frame())
+    if arguments.output is not None:
+        from jointstats.tables.output import output_folder, write_folder
+
+        texts = {"sets.csv": sets, "items.csv": _csv(found.items) + "\n"}
+        write_folder(output_folder(arguments.output, texts, arguments.site), texts)
+    return Said(sets.rstrip("\n"), SOME_FAILED if failed else DONE)
+
+
+def match(arguments: Namespace) -> Said:
+    from jointstats.pairs.site_match import match_site, read_pairs
+    from jointstats.report.terminal import cautions_text, match_text
+
+    _check_output(arguments)
+    site = _read(arguments)
+    if arguments.hole is not None:
+        site = replace(site, holes=(site.hole(arguments.hole),))
+    pairs = None if arguments.pairs is None else read_pairs(arguments.pairs)
+    found = match_site(site, pairs=pairs, run_column=arguments.run_column)
+    told = "\n".join(cautions_text(("the match", note) for note in found.notes))
+    said = [*(match_text(one) for one in found.matches), told]
+    if arguments.output is not None:
+        from jointstats.report.match import write_site_match
+
+        said.append(f"match in {write_site_match(found, arguments.output)}")
+    return Said("\n\n".join(said))
