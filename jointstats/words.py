@@ -37,6 +37,8 @@ GLOSSARY: dict[str, str] = {
     "stated, κ is also given without it.",
     "axial ratio": "Long over short axis of the spread of an elliptical set; 1 for a round one.",
     "girdle": "Poles spread along a great circle, as of a fold; it has an axis and no mean pole.",
+    "heavy tails": "More fractures far from the mean than the Fisher distribution has; sets share "
+    "one weight of the tails, told as degrees of freedom of a t: few are heavy, 30 next to none.",
     "P10": "Fractures per metre along a line (Dershowitz & Herda 1992). It depends on the "
     "direction of the line.",
     "P32": "Fracture area per volume of rock, m²/m³ (Dershowitz & Herda 1992). It does not depend "

@@ -18,7 +18,7 @@ from scipy.special import gammaincinv, ndtri
 from jointstats.fit.data import FitData
 from jointstats.fit.posterior import Posterior, SetDraws, weighted_quantiles
 from jointstats.fit.rock import Rock
-from jointstats.fit.shaped import PER_SET, free_coordinates, observed_information
+from jointstats.fit.shaped import PER_SET, free_coordinates, free_directions, observed_information
 from jointstats.types import Array
 
 __all__ = ["Certainty", "certainty_of", "covariance_of"]
@@ -181,7 +181,7 @@ class Certainty:
     def axial_ratio_interval(self, k: int) -> Interval:
         """Interval of the axial ratio of an elliptical set; (1, 1) for a round one."""
         density, drawn = self.rock.densities[k], self.draws(k)
-        if not density.limit or density.axial_ratio is None:
+        if density.round_about_mean or density.axial_ratio is None:
             return 1.0, 1.0
         if drawn is None:
             return density.axial_ratio, density.axial_ratio
@@ -227,8 +227,8 @@ def cone_radius(variances: Array, freedom: float, confidence: float) -> float:
 def certainty_of(data: FitData, rock: Rock, confidence: float) -> Certainty:
     """Observed information of a fit in three columns, at its maximum, turned into a covariance."""
     information, free = observed_information(data, rock), free_coordinates(data, rock)
-    covariance, some = np.zeros_like(information), np.flatnonzero(free)
-    covariance[np.ix_(some, some)] = covariance_of(information[np.ix_(some, some)])
+    ways = free_directions(free, rock)
+    covariance = ways @ covariance_of(ways.T @ information @ ways) @ ways.T
     error = 0.0 if data.exposure is None else data.exposure.log_error
     posterior = Posterior(data, rock, information, free)
     return Certainty(covariance, confidence, rock, posterior, error)

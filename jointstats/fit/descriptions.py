@@ -8,7 +8,7 @@ way is kept, so that the other readings of the same rock can be weighed against 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from itertools import combinations
 
@@ -18,6 +18,7 @@ from jointstats.fit.data import FitData
 from jointstats.fit.rock import Rock
 from jointstats.fit.search import Trial
 from jointstats.fit.shaped import ShapedFit, fit_shaped
+from jointstats.sphere.heavy_tails import HeavyTailedDensity
 from jointstats.sphere.set_density import (
     EllipticalDensity,
     GirdleDensity,
@@ -32,6 +33,7 @@ __all__ = ["Descriptions", "as_elliptical", "describe"]
 _FIRST_LOOK = 6  # steps of a fit before it is judged hopeless or worth its end
 _HOPELESS = 12.0  # of the criterion, behind the best after a first look
 _FAR_BEHIND = 20.0  # of the criterion: a start that far behind the best is left
+_START_TAIL = 0.2  # of the concentration, where a set is given tails
 _START_ELLIPTICITY = 0.15  # of the concentration, where a round set is let become elliptical
 _NEAR = np.cos(np.radians(50.0))  # pairs farther apart are not merged into one elliptical set
 _ALONG = np.sin(np.radians(20.0))  # sets this near a great circle may be one girdle
@@ -46,8 +48,8 @@ _LEAST_BACKGROUND = (
 
 def as_elliptical(density: SetDensity) -> EllipticalDensity:
     """An elliptical density near a round one."""
-    c = density.concentration
-    return EllipticalDensity(density.frame, c, max(density.ellipticity, _START_ELLIPTICITY * c))
+    c, e = density.concentration, 0.0 if density.round_about_mean else density.ellipticity
+    return EllipticalDensity(density.frame, c, max(e, _START_ELLIPTICITY * c))
 
 
 def key_of(rock: Rock) -> str:
@@ -147,10 +149,11 @@ def _first_better(found: Descriptions, fit: ShapedFit) -> ShapedFit | None:
 def changes(data: FitData, fit: ShapedFit) -> Iterator[Rock]:
     """Rocks one change away, the most promising kinds first; given sets are neither merged nor dropped."""
     rock, free = fit.rock, range(data.n_given, len(fit.rock.sets))
+    yield from _tails(rock)
     yield from _girdles(rock, free)
     yield from _merged(data, fit, free)
     for k, density in enumerate(rock.densities):
-        if density.shape == "round":
+        if density.round_about_mean:
             yield rock.replaced(k, as_elliptical(density))
         elif density.shape == "elliptical" and _may_be_round(density, fit.counts[k]):
             yield rock.replaced(k, RoundDensity(density.frame, density.concentration))
@@ -160,6 +163,35 @@ def changes(data: FitData, fit: ShapedFit) -> Iterator[Rock]:
         for k in free[: len(rock.sets)]:
             if fit.counts[k] < _FEW_TO_DROP:
                 yield rock.take([j for j in range(len(rock.sets)) if j != k])
+
+
+def _tails(rock: Rock) -> Iterator[Rock]:
+    """Tails given to all round sets, or to all that have a mean, or taken from those that have them."""
+    kinds = {one.shape for one in rock.densities}
+    if "round" in kinds:
+        yield _reshaped(rock, {"round"}, as_heavy_tailed)
+    if "elliptical" in kinds:
+        yield _reshaped(rock, {"round", "elliptical"}, as_heavy_tailed)
+    if HeavyTailedDensity.shape in kinds:
+        yield _reshaped(rock, {HeavyTailedDensity.shape}, _as_round)
+
+
+def _reshaped(rock: Rock, shapes: set[str], change: Callable[[SetDensity], SetDensity]) -> Rock:
+    """The rock with the sets of some shapes changed, and one weight of the tails that have one."""
+    for k, density in enumerate(rock.densities):
+        if density.shape in shapes or density.tail_freedom is not None:
+            rock = rock.replaced(k, change(density))
+    return rock
+
+
+def as_heavy_tailed(density: SetDensity) -> HeavyTailedDensity:
+    """A density with heavy tails near one of another shape."""
+    c = density.concentration
+    return HeavyTailedDensity(density.frame, c, _START_TAIL * c)
+
+
+def _as_round(density: SetDensity) -> RoundDensity:
+    return RoundDensity(density.frame, density.concentration)
 
 
 def _may_be_round(density: SetDensity, count: float) -> bool:

@@ -66,7 +66,8 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
         Whether the given means stay as they are.
     shape : "round", "elliptical" or "auto"
         Density of a set: axial Fisher; axial Kent, with an elliptical cross-section; or chosen with
-        the number of sets among these and a girdle (axial Bingham). The last two need three columns.
+        the number of sets among these, a girdle (axial Bingham) and round sets with heavy tails. The
+        last two need three columns.
     kappa_bounds : (float, float)
         Smallest and largest concentration of a set. With an exposure, 0.5 to 2000 at the widest.
     candidates : int
@@ -433,13 +434,13 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
         check_is_fitted(self)
         rows = self._unit_rows(X, reset=False)
         weights = np.ones(len(rows)) if exposure is None else (exposure.at(rows) > 0) * 1.0
+        n = float(weights.sum())
         if self._round is None:
-            free = self.rock_.n_free
-            likelihood = shaped_value(FitData(rows, weights, exposure), self.rock_).log_likelihood
-        else:
-            free = self.n_sets_ * (rows.shape[1] + 1) + (self._round.background > 0)
-            likelihood = log_likelihood(rows, weights, self._round, exposure)
-        return free * float(np.log(max(weights.sum(), 1.0))) - 2.0 * likelihood
+            place = shaped_value(FitData(rows, weights, exposure), self.rock_)
+            return self.rock_.penalty(n) - 2.0 * place.log_likelihood
+        free = self.n_sets_ * (rows.shape[1] + 1) + (self._round.background > 0)
+        likelihood = log_likelihood(rows, weights, self._round, exposure)
+        return free * float(np.log(max(n, 1.0))) - 2.0 * likelihood
 
     def sample(
         self, n_samples: int = 1, random_state: int | np.random.Generator | None = None

@@ -1,7 +1,7 @@
 """Posterior of the parameters of one set, by weighted draws: intervals that hold with few fractures.
 
 The prior is flat in the mean pole, 1/κ in the concentration, (1 + η₁² + η₂²)⁻² in the ellipticity
-(η₁, η₂), and λ^−½ √E in each intensity. For one round set under an even
+(η₁, η₂), flat in the weight of heavy tails, and λ^−½ √E in each intensity. For one round set under an even
 exposure that gives Fisher's own results: 2 κ (N − R) of 2N − 2 degrees of freedom (Mardia & Jupp 2000,
 Directional Statistics, section 10.4; from memory), and a gamma of shape N + ½ for the intensity
 (Jeffreys; Brown, Cai & DasGupta 2003, Statistica Sinica 13:19-49; from memory).
@@ -27,7 +27,7 @@ from scipy.stats import qmc
 from jointstats.fit.data import FitData
 from jointstats.fit.likelihood import PRIOR, log_uniform_density
 from jointstats.fit.rock import Rock, RockSet
-from jointstats.fit.shaped import PER_SET
+from jointstats.fit.shaped import PER_SET, free_directions
 from jointstats.sphere.axes import axis_angles_deg
 from jointstats.sphere.set_chart import COORDINATES, SetChart
 from jointstats.sphere.set_density import SetDensity
@@ -176,12 +176,10 @@ class Posterior:
         return max(_LAST - fewer, _FIRST)
 
     def _covariance(self) -> Array:
-        free = np.flatnonzero(self.free)
-        values, vectors = np.linalg.eigh(self.information[np.ix_(free, free)])
-        covariance = np.zeros_like(self.information)
-        part = (vectors / np.maximum(values, _FLATTEST)) @ vectors.T
-        covariance[np.ix_(free, free)] = part
-        return covariance
+        ways = free_directions(self.free, self.rock)
+        values, vectors = np.linalg.eigh(ways.T @ self.information @ ways)
+        spread = ways @ vectors
+        return np.asarray((spread / np.maximum(values, _FLATTEST)) @ spread.T)
 
     def _weighted(
         self, own: NDArray[np.intp], follow: Array, centre: Array, spread: Array, power: int
@@ -252,10 +250,11 @@ class Posterior:
         low, high = self._range(k)
         inside = (turn < 0.5 * np.pi) & (c > low) & (c < high)
         area = np.log(np.abs(np.sinc(turn / np.pi)))
-        # So the square of the ellipticity relative to its limit is uniform.
+        # So the square of the ellipticity relative to its limit is uniform, and the weight of tails.
         eta = block[:, 3:5] + np.array([self._charts[k].start, 0.0])
         if self.rock.densities[k].limit:
-            area = area - 2.0 * np.log1p((eta**2).sum(axis=1))
+            power = 1.5 if self.rock.densities[k].round_about_mean else 2.0
+            area = area - power * np.log1p((eta**2).sum(axis=1))
         return np.where(inside, area, -np.inf)
 
 

@@ -241,7 +241,7 @@ def _draw_sets(net: Net, result: SiteAnalysis) -> None:
         style, pole = set_style(position), one.density.frame[0]
         net.plane(pole, **halo)
         net.plane(pole, color=style.colour, linestyle=style.dashes, linewidth=1.7, zorder=3.0)
-        if one.shape != "round":
+        if not one.density.round_about_mean:
             for edge in spread_contours(one.density):
                 net.line(edge, color=style.colour, linewidth=1.0, linestyle=(0, (4, 2)), zorder=3.0)
         if one.cone_deg <= WIDEST_CONE_DEG:

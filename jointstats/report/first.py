@@ -279,7 +279,8 @@ def _curves(result: SiteAnalysis) -> str:
     shapes = {one.shape for one in result.sets}
     told = ["mean planes"] if shapes != {"girdle"} else []
     told += ["great circles of girdles, the triangle being the fold axis"] if "girdle" in shapes else []
-    told += ["dashed, the contour that holds 95 % of the set"] if shapes - {"round"} else []
+    contours = shapes & {"elliptical", "girdle"}
+    told += ["dashed, the contour that holds 95 % of the set"] if contours else []
     return "; ".join(told)
 
 

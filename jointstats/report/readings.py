@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from jointstats.sphere.set_density import SetDensity
 
 _COUNT = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-_SHAPES = ("girdle", "elliptical", "round")
+_SHAPES = ("girdle", "elliptical", "round", "heavy-tailed")
 
 
 def fold_axis(density: SetDensity) -> str:
@@ -58,6 +58,9 @@ def _one_shape(shape: str, n: int, densities: list[SetDensity]) -> str:
         many = "girdles (folds, axes" if n > 1 else "girdle (a fold, axis"
         return f"{count} {many} {axes})"
     noun = "set" if n == 1 else "sets"
+    if shape == "heavy-tailed":
+        freedom = number(densities[0].tail_freedom, 2)
+        return f"{count} round {noun} with heavy tails (of a t, {freedom} degrees of freedom)"
     ratio = f" of axial ratio {densities[0].axial_ratio:.1f}" if shape == "elliptical" and n == 1 else ""
     return f"{count} {shape} {noun}{ratio}"
 

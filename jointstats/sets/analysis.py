@@ -52,7 +52,8 @@ def analyse(
     n_sets : int or "auto"
         Number of sets; "auto" lets `criterion` choose.
     shape : "auto", "round" or "elliptical"
-        Shape of the sets; "auto" chooses it with the number, girdles among them.
+        Shape of the sets; "auto" chooses it with the number, girdles and round sets with heavy tails
+        among them.
     given : sequence of GivenSet
         Sets the analyst gives, to start from or to hold; more are found beside them.
     blind_angle_deg : float or None

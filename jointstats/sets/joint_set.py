@@ -34,8 +34,9 @@ class JointSet:
     name : str
         J1, J2, … in order of falling P32, or a name the analyst gave.
     density : SetDensity
-        Density of its poles, from the likelihood with the exposure in it: round, elliptical or a
-        girdle.
+        Density of its poles, from the likelihood with the exposure in it: round, elliptical, a
+        girdle, or round with heavy tails (its κ is then the mean over the Fisher sets it is a mixture
+        of).
     cone_deg : float
         Half-angle of the confidence cone of the mean (of a girdle: of its fold axis), degrees. Random errors of reading are in the
         scatter it rests on; it is widened by the stated errors of survey and roll, which turn all
@@ -134,7 +135,7 @@ class JointSet:
 
     @property
     def shape(self) -> str:
-        """"round", "elliptical" or "girdle"."""
+        """"round", "elliptical", "girdle", or "heavy-tailed": round with heavy tails."""
         return self.density.shape
 
     @property
@@ -259,6 +260,7 @@ class JointSet:
             "kappa_rock_high": self.kappa_rock_interval[1],
             "reading_error_deg": self.reading_error_deg,
             "axial_ratio": self.density.axial_ratio,
+            "tail_freedom": self.density.tail_freedom,
             "long_axis_trend_deg": self.long_axis_deg[0],
             "long_axis_plunge_deg": self.long_axis_deg[1],
             "spread_cone_deg": self.spread_cone_deg,

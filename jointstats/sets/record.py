@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
 #: Version of the layout of sets.json: the first number changes when a reader must change.
-JSON_VERSION = "3.0"
+JSON_VERSION = "3.1"
 
 _DECIMALS = {
     "true_dip_deg": 2,
@@ -106,7 +106,7 @@ def sets_json(result: SiteAnalysis) -> str:
     >>> import jointstats as js
     >>> found = json.loads(sets_json(js.analyse(js.simulate_site(random_state=1), n_sets=3)))
     >>> found["version"], len(found["sets"])
-    ('3.0', 3)
+    ('3.1', 3)
     """
     whole = {
         "format": "jointstats sets",
@@ -166,6 +166,7 @@ def _reading_entry(reading: Reading) -> dict[str, object]:
                 "fold_axis_trend_deg": _first(axis[0]),
                 "fold_axis_plunge_deg": _first(axis[1]),
                 "axial_ratio": density.axial_ratio,
+                "tail_freedom": density.tail_freedom,
                 "p32_per_m": p32,
             }
         )

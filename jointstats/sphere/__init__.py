@@ -21,13 +21,14 @@ if TYPE_CHECKING:
     from jointstats.sphere.girdle import fold_axis as fold_axis
     from jointstats.sphere.girdle import roundness_test as roundness_test
     from jointstats.sphere.girdle import shape_test as shape_test
+    from jointstats.sphere.heavy_tails import HeavyTailedDensity as HeavyTailedDensity
     from jointstats.sphere.kent import KentFit as KentFit
     from jointstats.sphere.kent import fit_kent as fit_kent
     from jointstats.sphere.mean_tests import common_mean_test as common_mean_test
     from jointstats.sphere.mean_tests import mean_direction_test as mean_direction_test
     from jointstats.sphere.mean_tests import mean_in_plane_test as mean_in_plane_test
-    from jointstats.sphere.outlier import OutlierVerdict as OutlierVerdict
-    from jointstats.sphere.outlier import outlier_test as outlier_test
+    from jointstats.sphere.robust import OutlierVerdict as OutlierVerdict
+    from jointstats.sphere.robust import outlier_test as outlier_test
     from jointstats.sphere.robust import spherical_median as spherical_median
     from jointstats.sphere.robust import trimmed_mean as trimmed_mean
     from jointstats.sphere.set_density import EllipticalDensity as EllipticalDensity

@@ -1,6 +1,6 @@
-"""The density of one set of axes: round, elliptical, or a girdle.
+"""The density of one set of axes: round, elliptical, or a girdle; heavy tails are `sphere.heavy_tails`.
 
-All three are one family. In the frame (p, q, r) of a set, with x, y, z the components of an axis,
+These three are one family. In the frame (p, q, r) of a set, with x, y, z the components of an axis,
 
     f(n) = cosh(κx) exp(−a x² + e (y² − z²)) / C        over the hemisphere.
 
@@ -35,7 +35,6 @@ from jointstats.sphere.zonal import FisherMeansSlopes, cosine_mean_table, fisher
 from jointstats.types import Array, ArrayLike, RandomState
 
 __all__ = [
-    "SHAPES",
     "EllipticalDensity",
     "FisherMeans",
     "GirdleDensity",
@@ -94,6 +93,10 @@ class SetDensity(ABC):
     shape: ClassVar[str]
     limit: ClassVar[float]
     free: ClassVar[int]
+    #: Whether the slopes that a fit asks for are known in closed form (`moments`).
+    closed_slopes: ClassVar[bool] = True
+    #: Whether the spread is alike in all directions from the mean.
+    round_about_mean: ClassVar[bool] = False
     #: Rows of the frame in whose plane the set is smeared.
     _plane: ClassVar[tuple[int, int]] = (0, 1)
 
@@ -142,6 +145,11 @@ class SetDensity(ABC):
         girdle."""
         twice = 2.0 * self.ellipticity
         return float(np.sqrt((self.concentration + twice) / (self.concentration - twice)))
+
+    @property
+    def tail_freedom(self) -> float | None:
+        """Degrees of freedom of heavy tails; None where there are none."""
+        return None
 
     def natural(self) -> tuple[Array, Array]:
         """The vector κp, shape (3,), and the matrix −a ppᵀ + e (qqᵀ − rrᵀ), shape (3, 3)."""
@@ -350,6 +358,7 @@ class RoundDensity(SetDensity):
     """
 
     shape, limit, free = "round", 0.0, 3
+    round_about_mean = True
 
     @classmethod
     def sample_each(
@@ -435,12 +444,6 @@ class GirdleDensity(SetDensity):
     @property
     def axial_ratio(self) -> None:
         return None
-
-
-#: The shapes by their words.
-SHAPES: dict[str, type[SetDensity]] = {
-    one.shape: one for one in (RoundDensity, EllipticalDensity, GirdleDensity)
-}
 
 
 def _envelope(fall: Array) -> Array:
