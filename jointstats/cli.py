@@ -54,6 +54,11 @@ def _with_site(parser: argparse.ArgumentParser) -> None:
         help="directory, workbook (.xlsx) or AGS4 file that holds the tables of the site",
     )
     parser.add_argument(
+        "--mapping",
+        metavar="FILE.csv",
+        help="what the files, headings and words of others mean, as check --suggest drafts it",
+    )
+    parser.add_argument(
         "--max-mb",
         metavar="MB",
         type=_between(0, 1e6, "a size"),
@@ -113,16 +118,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"jointstats {__version__}")
     added = parser.add_subparsers(title="commands", dest="command", required=True)
     _add_reports(added)
-    check = added.add_parser("check", help="list every fault in the tables of a site")
-    _with_site(check)
-    check.set_defaults(run=commands.check)
-    new = added.add_parser("new", help="write an empty site to fill in, with worked rows")
-    new.add_argument("site", metavar="SITE", help="directory, or workbook (.xlsx), to be made")
-    new.add_argument("--units", choices=("m", "ft"), default="m", help="unit of depths")
-    new.set_defaults(run=commands.new)
-    columns = added.add_parser("columns", help="print the tables and columns of a site")
-    columns.add_argument("table", metavar="TABLE", nargs="?", help="one table, or site")
-    columns.set_defaults(run=commands.columns)
+    _add_tables(added)
     sets = added.add_parser("sets", help="print the table of sets")
     _with_site(sets)
     form = sets.add_mutually_exclusive_group()
@@ -141,6 +137,24 @@ def _parser() -> argparse.ArgumentParser:
     orient.set_defaults(run=commands.orient)
     _add_comparisons(added)
     return parser
+
+
+def _add_tables(added: argparse._SubParsersAction[_Parser]) -> None:
+    check = added.add_parser("check", help="list every fault in the tables of a site")
+    _with_site(check)
+    check.add_argument(
+        "--suggest",
+        metavar="FILE.csv",
+        help="draft a mapping of other people's files, headings and words there, to be confirmed",
+    )
+    check.set_defaults(run=commands.check)
+    new = added.add_parser("new", help="write an empty site to fill in, with worked rows")
+    new.add_argument("site", metavar="SITE", help="directory, or workbook (.xlsx), to be made")
+    new.add_argument("--units", choices=("m", "ft"), default="m", help="unit of depths")
+    new.set_defaults(run=commands.new)
+    columns = added.add_parser("columns", help="print the tables and columns of a site")
+    columns.add_argument("table", metavar="TABLE", nargs="?", help="one table, or site")
+    columns.set_defaults(run=commands.columns)
 
 
 def _add_reports(added: argparse._SubParsersAction[_Parser]) -> None:

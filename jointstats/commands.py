@@ -30,7 +30,7 @@ class Said(NamedTuple):
 def _read(arguments: Namespace) -> Site:
     from jointstats.tables.read import read_site
 
-    return read_site(arguments.site, max_mb=arguments.max_mb)
+    return read_site(arguments.site, mapping=arguments.mapping, max_mb=arguments.max_mb)
 
 
 def _analysed(site: Site, arguments: Namespace) -> SiteAnalysis:
@@ -88,6 +88,10 @@ def log(arguments: Namespace) -> Said:
 
 
 def check(arguments: Namespace) -> Said:
+    if arguments.suggest is not None:
+        from jointstats.tables.suggest import write_suggestion
+
+        return Said(write_suggestion(arguments.site, arguments.suggest, arguments.max_mb))
     site = _read(arguments)
     holes, fractures = len(site.holes), len(site.fractures)
     notes = [f"note: {note}" for note in site.notes]

@@ -42,6 +42,8 @@ class Site:
         Sentences about files, sheets and columns that were not read.
     rows : tuple of int
         Row of each fracture in its file; empty for a site made by hand.
+    mapped : tuple of str
+        What headings and words of others were taken for, by the mapping.
     sources : tuple of Path
         Directories and files that it was read from, which nothing is written over.
     digests : tuple of (str, str)
@@ -63,6 +65,7 @@ class Site:
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     unread: tuple[str, ...] = ()
     rows: tuple[int, ...] = ()
+    mapped: tuple[str, ...] = ()
     sources: tuple[Path, ...] = ()
     digests: tuple[tuple[str, str], ...] = ()
 

@@ -217,6 +217,8 @@ def run_record(result: SiteAnalysis) -> list[tuple[str, str]]:
             told = json.dumps(_plain(value), ensure_ascii=False).strip('"')
         default = " (default)" if value == getattr(standard, one.name) else ""
         rows.append((f"site: {one.name.replace('_', ' ')}", f"{told}{default}"))
+    if result.site.mapped:
+        rows.append(("Mapping of headings and words", "; ".join(result.site.mapped)))
     return [*rows, *((f"SHA-256 of {name}", digest) for name, digest in result.site.digests)]
 
 

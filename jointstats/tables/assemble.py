@@ -20,10 +20,9 @@ from jointstats.tables.cells import (
     missing_columns,
 )
 from jointstats.tables.conditions import read_intervals, unknown_words, written_words
-from jointstats.tables.drilled import Drilled
 from jointstats.tables.found import Found
 from jointstats.tables.holes import built, drill
-from jointstats.tables.logged import beyond_faults, logged_faults, whole_holes
+from jointstats.tables.logged import Drilled, beyond_faults, logged_faults, whole_holes
 from jointstats.tables.names import HoleNames, check_names
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.readings import pair_faults, reference_faults, round_rows
@@ -46,6 +45,8 @@ def assemble(source: Found) -> Site:
     Raises a SiteError with every fault.
     """
     tables, settings_file = source.tables, source.settings
+    if source.mapping.faults:
+        raise SiteError(source.mapping.faults)  # the rest would be of what it should have named
     faults, broken = _cell_faults(source)
     settings = settings_file.settings()
     found, unread = _unread(source, settings, faults)
@@ -77,6 +78,7 @@ def assemble(source: Found) -> Site:
         tables={key: _as_given(table) for key, table in tables.items() if key != "fractures"},
         unread=tuple(unread),
         rows=tuple(fractures.lines.tolist()),
+        mapped=source.mapping.told,
     )
     sense = check_core_sense(site)
     told = [sense.sentence] if sense.clear else []
@@ -124,7 +126,9 @@ def _unread(
         *(name.split(".")[0] for name in source.empty),
         *(["site"] if source.settings.there else []),
     }
-    faults, listed = unread_files(source.others, here, settings.ignore)
+    listed = list(source.mapping.unused)
+    faults, more = unread_files(source.others, here, settings.ignore)
+    listed += more
     listed += [f"{file} has no rows, and counts as not there" for file in source.empty]
     for key, table in source.tables.items():
         found, more = unread_columns(key, table, settings.ignore, told)

@@ -73,7 +73,7 @@ def _check_numbers(table: RawTable, column: Column) -> tuple[Array | None, list[
         values, text = cells.to_numpy(dtype=np.float64), None
         fine = np.isnan(values)
     else:
-        values, text = _numbers_from_text(cells, table.decimal)
+        values, text = numbers_from_text(cells, table.decimal)
         fine = text == ""
     blank = fine if column.required else np.zeros(len(values), dtype=bool)
     largest = np.finfo(np.float64).max  # so that an infinite number is out of any range
@@ -91,7 +91,7 @@ def _check_numbers(table: RawTable, column: Column) -> tuple[Array | None, list[
     return values if faults or cells.dtype != np.float64 else None, faults
 
 
-def _numbers_from_text(cells: pd.Series, decimal: str) -> tuple[Array, NDArray[np.object_]]:
+def numbers_from_text(cells: pd.Series, decimal: str) -> tuple[Array, NDArray[np.object_]]:
     """Numbers of a column with words among them (NaN), and its text."""
     text = np.array(["" if pd.isna(cell) else str(cell).strip() for cell in cells], dtype=object)
     series = pd.Series(text, dtype=object)

@@ -117,6 +117,7 @@ def _put(table: RawTable, name: str, ends: Array) -> None:
         given_low, given_high = table.numbers(low), table.numbers(high)
         if name in table.factor:
             table.factor |= dict.fromkeys((low, high), table.factor[name])
+            table.unit |= dict.fromkeys((low, high), table.unit[name])
         top = np.where(np.isinf(ends[1]), np.nan, ends[1])  # no upper end: an empty cell
         table.replace(
             {low: np.where(between, ends[0], given_low), high: np.where(between, top, given_high)}

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from jointstats.errors import Fault, SiteError
 from jointstats.schema import TABLES
+from jointstats.tables.mapping import Mapping, mapping_of
 from jointstats.tables.raw_table import NO_ROWS, RawTable
 from jointstats.tables.settings import SettingsFile
 from jointstats.tables.unread import Other
@@ -19,8 +20,9 @@ class Found:
 
     `name` is that of the source, for a site whose settings give none; `missing` are tables that
     are there and could not be split into cells, and required ones that are not there, with their
-    files; `empty` are files without a row; `others` are files or sheets that are no input table. A `foreign` source has headings
-    of its own, so that one of them near to one of ours is not a slip.
+    files; `files` are those that were read; `empty` are files without a row; `others` are files or sheets that are no input table. A `foreign` source has headings
+    of its own, so that one of them near to one of ours is not a slip. The mapping is taken in
+    before the tables that it speaks of.
     """
 
     name: str
@@ -31,6 +33,8 @@ class Found:
     others: list[Other] = field(default_factory=list)
     foreign: bool = False
     empty: list[str] = field(default_factory=list)
+    files: list[Path] = field(default_factory=list)
+    mapping: Mapping = field(default_factory=Mapping)
 
     def add(self, key: str, file: str, table: RawTable | None, faults: list[Fault]) -> None:
         """Take in a table, or the reasons why there is none."""
@@ -41,8 +45,17 @@ class Found:
         self.faults += faults
         if table is None:
             self.missing[key] = file
+        elif key == "mapping":
+            self.mapping = mapping_of(table)
+            self.faults += self.mapping.faults
         else:
+            self.faults += self.mapping.apply(key, table)
             self.tables[key] = table
+
+    def twice(self, key: str, file: str, other: str) -> None:
+        """Take in that a table is there twice."""
+        rule = f"{other} is {key} too, by the mapping; keep one of them"
+        self.faults.append(Fault(file, None, None, "", rule))
 
     def lacks(self, key: str, file: str, rule: str) -> None:
         """Take in that there is no such table to be read."""

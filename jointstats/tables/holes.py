@@ -10,8 +10,7 @@ from jointstats.borehole.path import HolePath
 from jointstats.borehole.settings import SiteSettings
 from jointstats.errors import Fault, InputError
 from jointstats.sphere.angles import as_azimuth
-from jointstats.tables.drilled import SAME_DEPTH_M, Drilled
-from jointstats.tables.logged import set_lengths, set_logged
+from jointstats.tables.logged import SAME_DEPTH_M, Drilled, set_lengths, set_logged
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.spans import lose_core

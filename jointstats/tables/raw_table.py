@@ -50,6 +50,8 @@ class RawTable:
         What the file calls a column that it has in another unit.
     factor : dict of str to float
         What its numbers are multiplied by.
+    unit : dict of str to str
+        The unit that they are in.
     given : dict of str to ndarray
         Numbers of the file, of columns that a correction moved.
 
@@ -68,6 +70,7 @@ class RawTable:
     bad: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
     named: dict[str, str] = field(default_factory=dict)
     factor: dict[str, float] = field(default_factory=dict)
+    unit: dict[str, str] = field(default_factory=dict)
     given: dict[str, Array] = field(default_factory=dict)
     _kept: dict[Any, Any] = field(default_factory=dict, repr=False)
 
@@ -83,17 +86,19 @@ class RawTable:
         self.cells = self.cells.assign(**columns)
         self._kept.clear()
 
-    def rename(self, name: str, ours: str, factor: float) -> None:
-        """Give a column in another unit the name that it has here."""
+    def rename(self, name: str, ours: str, factor: float | None = None) -> None:
+        """Give a column of another name, or in another unit, the name that it has here."""
         self.cells = self.cells.rename(columns={name: ours})
-        self.named[ours], self.factor[ours] = name, factor
+        self.named[ours] = self.named.pop(name, name)
+        if factor is not None:
+            self.factor[ours], self.unit[ours] = factor, name.rsplit("_", 1)[-1]
         self._kept.clear()
 
     def told(self, name: str, value: float) -> str:
         """A number of a column in the unit of the file; the unit too where it is not ours."""
         if name not in self.factor:
             return f"{value:g}"
-        return f"{value / self.factor[name]:.6g} {self.named[name].rsplit('_', 1)[-1]}"
+        return f"{value / self.factor[name]:.6g} {self.unit[name]}"
 
     def numbers(self, name: str) -> Array:
         """A checked column as numbers; NaN where it is empty, wrong or absent. Not to be changed."""

@@ -17,15 +17,22 @@ from jointstats.schema import TABLES
 from jointstats.tables.ags import read_ags
 from jointstats.tables.assemble import assemble
 from jointstats.tables.found import MAX_MB, Found, bytes_of, file_in
+from jointstats.tables.mapping import stem_of
 from jointstats.tables.parse import parse_table, split_header
-from jointstats.tables.raw_table import table_of_frame
+from jointstats.tables.raw_table import RawTable, table_of_frame
 from jointstats.tables.settings import SettingsFile, parse_settings
 from jointstats.tables.units import number_names
 from jointstats.tables.unread import Other
-from jointstats.tables.workbook import found_in_workbook
+from jointstats.tables.workbook import from_workbook
 
 
-def read_site(path: str | Path, *, max_mb: float = MAX_MB) -> Site:
+#: The mapping says what the other tables are, so it is read first.
+ORDER = ("mapping", *(key for key in TABLES if key != "mapping"))
+
+
+def read_site(
+    path: str | Path, *, mapping: str | Path | None = None, max_mb: float = MAX_MB
+) -> Site:
     """Read the tables of a site, and check every cell.
 
     Parameters
@@ -34,6 +41,9 @@ def read_site(path: str | Path, *, max_mb: float = MAX_MB) -> Site:
         Directory with holes.csv and fractures.csv, and perhaps surveys.csv, logged.csv,
         traces.csv, rolls.csv and site.toml; or an .xlsx workbook with sheets of the same names
         (needs the extra ``xlsx``); or an AGS4 file (.ags).
+    mapping : str or Path, or None
+        A file with the columns of the table mapping: what the files, headings and words of others
+        mean, where the site itself has no such table.
     max_mb : float
         Most megabytes of one table, or of a workbook when it is unpacked. Reading takes some five
         times as much memory.
@@ -45,7 +55,7 @@ def read_site(path: str | Path, *, max_mb: float = MAX_MB) -> Site:
     Raises
     ------
     InputError
-        If `max_mb` is not a number above 0.
+        If `max_mb` is not a number above 0, or `mapping` is no file, or of an AGS4 file.
     SiteError
         If anything is wrong; its `faults` name every fault by file, row and column.
 
@@ -60,18 +70,18 @@ def read_site(path: str | Path, *, max_mb: float = MAX_MB) -> Site:
     2
     """
     most = check_number(max_mb, "max_mb", low=0, open_end=True)
-    site = _read(path, most)
-    source = Path(os.fsdecode(path))
-    return replace(site, sources=(source,), digests=_digests(source))
+    source = _source(path)
+    if source.is_file() and source.suffix.lower() == ".ags":
+        if mapping is not None:
+            raise InputError("an AGS4 file has headings of its own standard; leave mapping out")
+        return replace(read_ags(source, most), sources=(source,), digests=_digests([source]))
+    found = found_in(source, most, mapping)
+    files = found.files if source.is_dir() else [source, *found.files]
+    return replace(assemble(found), sources=(source,), digests=_digests(files))
 
 
-def _digests(source: Path) -> tuple[tuple[str, str], ...]:
+def _digests(files: list[Path]) -> tuple[tuple[str, str], ...]:
     """Name and SHA-256 of each file of a site."""
-    if source.is_dir():
-        wanted = ["site.toml", *(f"{key}.csv" for key in TABLES)]
-        files = [file for name in wanted if (file := file_in(source, name)) is not None]
-    else:
-        files = [source] if source.is_file() else []
     digests = []
     for one in files:
         with one.open("rb") as content:
@@ -79,44 +89,69 @@ def _digests(source: Path) -> tuple[tuple[str, str], ...]:
     return tuple(digests)
 
 
-def _read(path: str | Path, max_mb: float) -> Site:
+def _source(path: str | Path) -> Path:
+    """The place of a site; a refusal of what can't be one."""
     try:
         source = Path(os.fsdecode(path))
         found = "is a file" if source.exists() else "does not exist"
     except (TypeError, ValueError, OSError) as error:
-        raise InputError(f"path must be that of a site; got {str(path)[:200]!r} ({str(error)[:60]})") from None
-    if source.is_file() and source.suffix.lower() == ".xlsx":
-        return assemble(found_in_workbook(source, max_mb))
-    if source.is_file() and source.suffix.lower() == ".ags":
-        return read_ags(source, max_mb)
-    if not source.is_dir():
-        rule = (
-            f"{found}; a site is a directory that holds holes.csv and fractures.csv, "
-            "an .xlsx workbook or an AGS4 file (.ags)"
-        )
-        raise SiteError([Fault(str(path), None, None, "", rule)])
-    return assemble(_found_in_folder(source, max_mb))
+        raise InputError(
+            f"path must be that of a site; got {str(path)[:200]!r} ({str(error)[:60]})"
+        ) from None
+    if source.is_dir() or (source.is_file() and source.suffix.lower() in (".xlsx", ".ags")):
+        return source
+    rule = (
+        f"{found}; a site is a directory that holds holes.csv and fractures.csv, "
+        "an .xlsx workbook or an AGS4 file (.ags)"
+    )
+    raise SiteError([Fault(str(path), None, None, "", rule)])
 
 
-def _found_in_folder(folder: Path, max_mb: float) -> Found:
+def found_in(source: Path, max_mb: float, mapping: str | Path | None = None) -> Found:
+    """The tables of a directory or workbook, the mapping taken in, before they are checked.
+
+    `mapping`: a file that holds it, where the site has none.
+    """
+    found = Found(source.resolve().name)
+    if mapping is not None:
+        file = Path(mapping)
+        if not file.is_file():
+            raise InputError(f"the mapping {file} is no file")
+        found.add("mapping", file.name, *_parsed(file, "mapping", max_mb))
+        found.files.append(file)
+    if source.is_dir():
+        _from_folder(found, source, max_mb)
+    else:
+        from_workbook(found, source, max_mb)
+    return found
+
+
+def _parsed(file: Path, key: str, max_mb: float) -> tuple[RawTable | None, list[Fault]]:
+    data = bytes_of(file, max_mb)
+    return parse_table(file.name, data, number_names(key), TABLES[key].of_kind("word"))
+
+
+def _from_folder(found: Found, folder: Path, max_mb: float) -> None:
     toml = file_in(folder, "site.toml")
-    found = Found(folder.resolve().name)
     if toml is not None:
         found.settings = parse_settings(toml.name, bytes_of(toml, max_mb))
-    read = {toml}
-    for key, form in TABLES.items():
+        found.files.append(toml)
+    for key in ORDER:
         file = file_in(folder, f"{key}.csv")
-        read.add(file)
+        theirs = found.mapping.sheets.get(key)
+        other = None if theirs is None else file_in(folder, f"{stem_of(theirs)}.csv")
+        if file is not None and (other is not None or (key == "mapping" and found.mapping.told)):
+            found.twice(key, file.name, found.mapping.file if other is None else other.name)
+        file = file or other
         if file is None:
-            if form.required:
-                found.lacks(key, f"{key}.csv", "the table is missing; every site has one")
+            if TABLES[key].required:
+                name = f"{key}.csv" if theirs is None else theirs
+                found.lacks(key, name, "the table is missing; every site has one")
             continue
-        table, faults = parse_table(
-            file.name, bytes_of(file, max_mb), number_names(key), form.of_kind("word")
-        )
-        found.add(key, file.name, table, faults)
+        found.files.append(file)
+        found.add(key, file.name, *_parsed(file, key, max_mb))
+    read = {*found.files}
     found.others = [_other(file) for file in sorted(folder.iterdir()) if file not in read]
-    return found
 
 
 def _other(path: Path) -> Other:
@@ -152,7 +187,7 @@ def site_from_frames(
         raise InputError(f"name must be text; got {name!r}")
     given = SettingsFile({"name": name}, file="settings", given=settings or SiteSettings())
     found = Found(name, settings=given)
-    for key in TABLES:
+    for key in ORDER:
         frame = frames.get(key)
         if frame is None:
             if TABLES[key].required:

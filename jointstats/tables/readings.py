@@ -9,7 +9,7 @@ from jointstats.borehole.frame import reference_fault, references_of
 from jointstats.borehole.settings import SiteSettings
 from jointstats.errors import Fault
 from jointstats.schema import TABLES
-from jointstats.tables.drilled import Drilled
+from jointstats.tables.logged import Drilled
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.unread import nearest

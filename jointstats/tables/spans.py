@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.hole import LoggedInterval
 from jointstats.borehole.spans import Spans
 from jointstats.errors import Fault
-from jointstats.tables.drilled import SAME_DEPTH_M, Drilled
+from jointstats.tables.logged import SAME_DEPTH_M, Drilled
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.unread import nearest

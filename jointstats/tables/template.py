@@ -74,6 +74,12 @@ _WORKED: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
         dict(column="infilling", word="cc", term="calcite"),
         dict(column="aperture_mm", word="closed", term="<0.1"),
     ),
+    "mapping": (
+        dict(table="fractures", column="method", word="camera", means="image", confirmed="yes")
+        | dict(note="where a cell of method says camera"),
+        dict(table="fractures", heading="Depth (ft)", column="depth_ft", confirmed="no")
+        | dict(note="not used: it says no"),
+    ),
     "fractures": (
         dict(hole=_ONE, depth_m=12.4, method="image", dip_deg=62, dip_direction_deg=215)
         | dict(aperture_mm="0.5-1", type="joint", infilling="cc", oxidation="slight")

@@ -99,7 +99,7 @@ def _ignored(ignore: tuple[str, ...], *names: str) -> bool:
     return any(name.lower() in plain for name in names)
 
 
-_WAYS_OUT = "rename it, or name it in ignore of site.toml if it is not meant"
+_WAYS_OUT = "rename it or map it, or name it in ignore of site.toml if it is not meant"
 
 
 def unread_columns(

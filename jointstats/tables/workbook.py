@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from types import ModuleType
 from typing import Any, NamedTuple
@@ -16,6 +16,7 @@ import pandas as pd
 from jointstats.errors import Fault, InputError, SiteError
 from jointstats.schema import TABLES
 from jointstats.tables.found import MAX_MB, Found, bytes_of, check_unpacked
+from jointstats.tables.mapping import stem_of
 from jointstats.tables.raw_table import MAX_COLUMNS, RawTable, table_of_frame
 from jointstats.tables.settings import SettingsFile, check_settings
 from jointstats.tables.units import number_names, ours_of
@@ -32,29 +33,41 @@ def _openpyxl() -> ModuleType:
     return openpyxl
 
 
-def found_in_workbook(path: Path, max_mb: float = MAX_MB) -> Found:
-    """The tables of a workbook whose sheets are named as the input tables.
+def from_workbook(found: Found, path: Path, max_mb: float = MAX_MB) -> None:
+    """Take in the tables of a workbook whose sheets are named as the input tables, or mapped.
 
     Raises a SiteError where it is no workbook or a damaged one, an InputError where openpyxl is
     not installed.
     """
-    sheets = _sheets(path, max_mb)
-    found = Found(path.stem, settings=SettingsFile(file=f"{path.name} [site]"))
+    sheets = read_sheets(path, max_mb)
+    found.name = path.stem
+    found.settings = SettingsFile(file=f"{path.name} [site]")
     if "site" in sheets:
         found.settings = _settings(found.settings.file, sheets["site"])
+    if "mapping" in sheets:
+        if found.mapping.told:
+            found.twice("mapping", "mapping", found.mapping.file)
+        found.add("mapping", "mapping", *table_of_sheet("mapping", sheets["mapping"]))
+    theirs = {key: stem_of(name) for key, name in found.mapping.sheets.items()}
+    if any(name in sheets for name in theirs.values()):
+        sheets = read_sheets(path, max_mb, set(theirs.values()))
     for key, form in TABLES.items():
-        if key in sheets:
-            found.add(key, key, *_table_of(key, sheets[key]))
+        names = [name for name in (key, theirs.get(key, key)) if name in sheets]
+        if len(set(names)) == 2:
+            found.twice(key, key, sheets[theirs[key]].title)
+        if names and key != "mapping":
+            title = key if names[0] == key else sheets[names[0]].title
+            found.add(key, title, *table_of_sheet(key, sheets[names[0]], title))
         elif form.required:
             rule = f"the workbook {path.name} has no such sheet; every site has one"
             found.lacks(key, key, rule)
+    read = {*TABLES, "site", *theirs.values()}
     found.others = [
-        Other(sheet.title, _header(sheet)) for name, sheet in sheets.items() if not _is_read(name)
+        Other(sheet.title, _header(sheet)) for name, sheet in sheets.items() if name not in read
     ]
-    return found
 
 
-class _Sheet(NamedTuple):
+class Sheet(NamedTuple):
     """Rows with any content, and their numbers; of a sheet that is not read the first alone."""
 
     title: str
@@ -62,14 +75,15 @@ class _Sheet(NamedTuple):
     lines: list[int]
 
 
-def _is_read(name: str) -> bool:
-    return name in TABLES or name == "site"
+def read_sheets(
+    path: Path, max_mb: float, also: Collection[str] | None = ()
+) -> dict[str, Sheet]:
+    """The sheets of a workbook by their names in lower case.
 
-
-def _sheets(path: Path, max_mb: float) -> dict[str, _Sheet]:
-    """The sheets of a workbook by their names in lower case."""
+    `also`: sheets that are read whole beside those with the names of tables; None for every one.
+    """
     openpyxl, data = _openpyxl(), bytes_of(path, max_mb)
-    sheets: dict[str, _Sheet] = {}
+    sheets: dict[str, Sheet] = {}
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             check_unpacked(path.name, archive, max_mb)
@@ -79,7 +93,8 @@ def _sheets(path: Path, max_mb: float) -> dict[str, _Sheet]:
             name = sheet.title.strip().lower()
             if name in sheets:
                 raise _damaged(path.name, f"two sheets are called {name}")
-            sheets[name] = _full_rows(sheet, every=_is_read(name))
+            whole = also is None or name in {*TABLES, "site", *also}
+            sheets[name] = _full_rows(sheet, every=whole)
     except InputError:
         raise
     except zipfile.BadZipFile:
@@ -124,7 +139,7 @@ def _check_parts(file: str, archive: zipfile.ZipFile) -> None:
             raise _damaged(file, what)
 
 
-def _full_rows(sheet: Any, *, every: bool) -> _Sheet:
+def _full_rows(sheet: Any, *, every: bool) -> Sheet:
     # The size that the file states is not to be trusted: rows beyond it would be lost.
     sheet.reset_dimensions()
     rows, lines = [], []
@@ -134,20 +149,26 @@ def _full_rows(sheet: Any, *, every: bool) -> _Sheet:
             lines.append(line)
         if not every:
             break
-    return _Sheet(sheet.title, rows, lines)
+    return Sheet(sheet.title, rows, lines)
 
 
-def _header(sheet: _Sheet) -> tuple[str, ...]:
+def _header(sheet: Sheet) -> tuple[str, ...]:
     return tuple(
         "" if cell is None else str(cell).strip() for row in sheet.rows[:1] for cell in row
     )
 
 
-def _table_of(key: str, sheet: _Sheet) -> tuple[RawTable | None, list[Fault]]:
-    rows, lines = sheet.rows, sheet.lines
+def table_of_sheet(
+    key: str, sheet: Sheet, title: str | None = None
+) -> tuple[RawTable | None, list[Fault]]:
+    """The table of a sheet, its columns read as those of a table of ours.
+
+    `title`: what the faults call it.
+    """
+    rows, lines, file = sheet.rows, sheet.lines, title or key
     if len(rows) < 2:
         rule = "the sheet is empty" if not rows else "the sheet has a header and no rows"
-        return None, [Fault(key, None, None, "", rule)]
+        return None, [Fault(file, None, None, "", rule)]
     faults: list[Fault] = []
     header = list(_header(sheet))
     while header and not header[-1]:
@@ -155,7 +176,7 @@ def _table_of(key: str, sheet: _Sheet) -> tuple[RawTable | None, list[Fault]]:
     for row, line in zip(rows[1:], lines[1:], strict=True):
         if any(cell is not None for cell in row[len(header) :]):
             rule = f"the row has more cells than the {len(header)} of the header"
-            faults.append(Fault(key, line, None, "", rule))
+            faults.append(Fault(file, line, None, "", rule))
     numbers = number_names(key)
     columns = [
         [_cell(row[k] if k < len(row) else None, number=name in numbers) for row in rows[1:]]
@@ -163,7 +184,7 @@ def _table_of(key: str, sheet: _Sheet) -> tuple[RawTable | None, list[Fault]]:
     ]
     frame = pd.DataFrame(dict(enumerate(columns)), dtype=object)
     frame.columns = pd.Index(header, dtype=object)
-    table, found = table_of_frame(key, frame)
+    table, found = table_of_frame(file, frame)
     faults += found
     if table is None:
         return None, faults
@@ -181,7 +202,7 @@ def _cell(value: Any, *, number: bool) -> Any:
     return "" if value is None else str(value)
 
 
-def _settings(file: str, sheet: _Sheet) -> SettingsFile:
+def _settings(file: str, sheet: Sheet) -> SettingsFile:
     """Settings from two columns, key and value; ``errors.alpha_deg`` names one of a table."""
     read: dict[str, Any] = {}
     faults: list[Fault] = []

@@ -16,7 +16,7 @@ from types import FrameType
 import pytest
 
 from jointstats.errors import InputError
-from jointstats.tables import lock, output
+from jointstats.tables import output
 from jointstats.tables.output import (
     output_file,
     output_folder,
@@ -26,7 +26,7 @@ from jointstats.tables.output import (
 
 OLD = {"index.html": "old page", "sets.csv": "old sets", "gone.csv": "old, and not in the new"}
 NEW = {"index.html": "new page", "sets.csv": "new sets", "first.csv": "new, and not in the old"}
-CODE = (output.__file__, lock.__file__)
+CODE = (output.__file__,)
 
 
 @pytest.fixture(autouse=True)
@@ -256,13 +256,13 @@ def test_a_second_writer_is_told_to_wait(
     kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """While one writes, another gets a clear word, with locks of the system and without."""
-    monkeypatch.setattr(lock, "PATIENCE_S", 0.05)
+    monkeypatch.setattr(output, "PATIENCE_S", 0.05)
     if kind == "none":
-        monkeypatch.setattr(lock, "fcntl", None)
+        monkeypatch.setattr(output, "fcntl", None)
     if kind == "refused":
-        monkeypatch.setattr(lock.fcntl, "flock", _refuse)
+        monkeypatch.setattr(output.fcntl, "flock", _refuse)
     write_folder(tmp_path, OLD)
-    with lock.locked(tmp_path):
+    with output.locked(tmp_path):
         with pytest.raises(InputError, match="another run is writing into .*; wait until it has"):
             _rewrite(tmp_path)
     assert _texts(tmp_path) == OLD

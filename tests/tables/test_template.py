@@ -28,7 +28,8 @@ def test_a_new_site_is_clean_and_uses_every_table(name: str, units: str, tmp_pat
     site = js.read_site(path)
     assert site.unread == ()
     assert {hole.name for hole in site.holes} == set(WORKED_HOLES)
-    assert set(site.tables) | {"fractures"} == set(TABLES)
+    assert set(site.tables) | {"fractures", "mapping"} == set(TABLES)
+    assert site.mapped == ("fractures, column method: 'camera' means image",)
     assert all(len(table) >= 2 for table in (*site.tables.values(), site.fractures))
     assert site.hole(WORKED_HOLES[0]).length_m == pytest.approx(41, abs=0.005)
     assert np.isfinite(js.orient_fractures(site)["true_dip_deg"]).all()
@@ -129,5 +130,6 @@ def test_the_readme_names_only_columns_that_exist() -> None:
     known["site"] = tuple(part for column in SETTINGS for part in column.name.split("."))
     for key, text in rows:
         names = set(re.findall(r"`(\w+)`", text))
-        assert names or key == "terms"  # whose columns the sentence beside it tells
+        # The columns of terms and mapping are told by the sentence beside them.
+        assert names or key in ("terms", "mapping")
         assert names <= {*known[key], *TABLES}
