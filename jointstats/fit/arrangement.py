@@ -1,9 +1,11 @@
-"""Where each set stands: given sets as a start, and all sets in order of intensity."""
+"""How a fit is set out: rows of unit length, given sets as a start, all sets in order of intensity."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from sklearn.base import BaseEstimator
+from sklearn.utils.validation import validate_data
 
 from jointstats.errors import InputError
 from jointstats.fit.likelihood import (
@@ -15,8 +17,33 @@ from jointstats.fit.search import START_KAPPAS
 from jointstats.fit.shaped import ShapedFit
 from jointstats.types import Array
 
-__all__ = ["given_start", "in_order", "labels_of"]
+__all__ = ["given_start", "in_order", "labels_of", "unit_rows"]
 
+
+class _WrongKindError(InputError, TypeError):
+    """scikit-learn asks for a TypeError where X holds what is no number at all."""
+
+
+def unit_rows(estimator: BaseEstimator, X: ArrayLike, *, reset: bool) -> Array:
+    """Rows of X brought to unit length; a row of zeros stays one."""
+    if np.ma.is_masked(X):
+        raise InputError("X has masked values, which would be lost; take them out first")
+    try:
+        rows = validate_data(estimator, X, reset=reset, dtype="numeric")
+        if rows.dtype.kind not in "biufO":
+            raise InputError(f"X must be numbers; got an array of {rows.dtype}")
+        rows = rows.astype(np.float64)
+    except (TypeError, ValueError) as error:
+        kind = InputError if isinstance(error, ValueError) else _WrongKindError
+        raise kind(f"X: {str(error)[:300]}") from error
+    # Scaling by the largest entry first keeps tiny and huge rows exact.
+    rows = rows / _or_one(np.abs(rows).max(axis=1, keepdims=True))
+    return rows / _or_one(np.linalg.norm(rows, axis=1, keepdims=True))
+
+
+def _or_one(sizes: Array) -> Array:
+    """Divisors that leave a row of zeros, which has no direction, as it is."""
+    return np.where(sizes > 0, sizes, 1.0)
 
 
 def labels_of(logs: Array, rows: Array) -> NDArray[np.intp]:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from jointstats.fit.likelihood import Closed, Exposure, RoundSets
+from jointstats.fit.rock import ReadAlike
 from jointstats.types import Array
 
 __all__ = ["FitData"]
 
+_ERROR_GROUPS = 4  # of rows read with different errors, at most
 
 @dataclass(frozen=True, eq=False)
 class FitData:
@@ -42,6 +45,9 @@ class FitData:
         Which of them keep their mean.
     closed : ndarray of bool, shape (n, G), or None
         Rows that may not join each of them.
+    scatter : ndarray, shape (n,), or None
+        Variance a tangent direction by which the error of reading turns each row, radians²: rows
+        have the density of their set spread by it. None takes rows as they are.
     """
 
     rows: Array
@@ -57,6 +63,17 @@ class FitData:
     given: RoundSets | None = None
     held: NDArray[np.bool_] | None = None
     closed: Closed = None
+    scatter: Array | None = None
+
+    @cached_property
+    def read(self) -> tuple[ReadAlike, ...]:
+        """Rows by the error they were read with, in at most so many groups; none without errors."""
+        if self.scatter is None or not self.scatter.any():
+            return ()
+        edges = np.quantile(self.scatter, np.arange(1, _ERROR_GROUPS) / _ERROR_GROUPS)
+        group = np.searchsorted(np.unique(edges), self.scatter)
+        parts = [np.flatnonzero(group == g) for g in np.unique(group)]
+        return tuple(ReadAlike(part, float(self.scatter[part].mean())) for part in parts)
 
     @property
     def n_given(self) -> int:
@@ -101,4 +118,5 @@ class FitData:
             rows=self.rows[keep],
             weights=weights * (self.total / weights.sum()),
             closed=None if self.closed is None else self.closed[keep],
+            scatter=None if self.scatter is None else self.scatter[keep],
         )

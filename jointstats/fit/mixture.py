@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from numbers import Real
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from sklearn.base import BaseEstimator, DensityMixin
-from sklearn.utils.validation import check_is_fitted, validate_data
+from sklearn.utils.validation import check_is_fitted
 
 from jointstats.checks import as_random_state
 from jointstats.errors import InputError
-from jointstats.fit.arrangement import given_start, in_order, labels_of
+from jointstats.fit.arrangement import given_start, in_order, labels_of, unit_rows
 from jointstats.fit.certainty import Certainty, certainty_of
 from jointstats.fit.data import FitData
 from jointstats.fit.find import Found, find_round, find_sets
@@ -27,15 +28,11 @@ from jointstats.fit.likelihood import (
 )
 from jointstats.fit.rock import Rock
 from jointstats.fit.search import Trial
-from jointstats.fit.shaped import ShapedFit, shaped_value
+from jointstats.fit.shaped import ShapedFit, as_read, fit_shaped, shaped_value
 from jointstats.sphere.axes import as_weights
 from jointstats.types import Array
 
 __all__ = ["JointSetMixture"]
-
-
-class _WrongKindError(InputError, TypeError):
-    """scikit-learn asks for a TypeError where X holds what is no number at all."""
 
 
 class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # untyped library
@@ -98,6 +95,9 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
     rock_ : Rock or None
         The fitted sets with their densities, and the background, in the order of `means_`; None
         unless there are three columns.
+    read_rock_ : Rock or None
+        The same as its readings scatter: each density spread by the mean error of its fractures.
+        Without errors of reading it is `rock_`.
     fit_, data_ : ShapedFit, FitData
         The fit, and the data and rules it was made under; in three columns.
     others_ : tuple of ShapedFit
@@ -182,6 +182,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
         exposure: Exposure | None = None,
         sample_weight: ArrayLike | None = None,
         allowed: ArrayLike | None = None,
+        scatter: ArrayLike | None = None,
     ) -> JointSetMixture:
         """Find the sets.
 
@@ -198,6 +199,10 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
         sample_weight : array_like, shape (n,), or None
         allowed : array_like of bool, shape (n, G), or None
             Whether each row may join each of the given sets; all may join the sets that are found.
+        scatter : array_like, shape (n,), or None
+            Variance a tangent direction by which errors of reading turned each row, radians² (three
+            columns). The sets are looked for as read; their densities, P32 and intervals are then
+            those of the rock.
 
         Returns
         -------
@@ -217,7 +222,9 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
         data = self._data(rows[used], weights[used], exposure, shut)
         random = as_random_state(self.random_state)
         if rows.shape[1] == 3:
-            self._keep_found(data, find_sets(data, self.n_sets, self.shape, self.max_sets, random))
+            turned = None if scatter is None else as_weights(scatter, len(rows), "scatter")[used]
+            found = find_sets(data, self.n_sets, self.shape, self.max_sets, random)
+            self._keep_found(replace(data, scatter=turned), found)
         else:
             self._keep_round(data, *find_round(data, self.n_sets, self.max_sets, random)[:2])
         self.labels_ = labels_of(self._rates(rows, self._shut(closed)), rows)
@@ -261,8 +268,11 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
     def _keep_found(self, data: FitData, found: Found) -> None:
         """Keep a fit in three columns."""
         fit, order = in_order(found.fit)
-        self.fit_, self.rock_, self.others_ = fit, fit.rock, (fit, *found.others[1:])
+        self.others_ = (fit, *found.others[1:])
         self.data_ = data.reordered(order)
+        if self.data_.read:
+            fit = fit_shaped(self.data_, fit.rock)
+        self.fit_, self.rock_, self.read_rock_ = fit, fit.rock, as_read(self.data_, fit.rock)
         self._round = None
         self.means_, self.kappas_ = fit.rock.means, fit.rock.kappas
         self._keep(data, fit, found.trials, order, fit.rock.intensities, fit.rock.background_per_m)
@@ -279,6 +289,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
         self._round = sets._replace(means=sets.means * ends)
         # Rock, data and certainty are of three columns alone.
         self.fit_ = self.data_ = self.rock_ = self.certainty_ = None  # type: ignore[assignment]
+        self.read_rock_ = None  # type: ignore[assignment]
         self.others_ = ()
         self.means_, self.kappas_ = self._round.means, sets.kappas
         self._keep(data, fit, trials, order, sets.intensities, sets.background)
@@ -306,7 +317,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
         """Log rates of each component at unit rows, the background last."""
         if self._round is not None:
             return component_log_densities(rows, self._round, shut)
-        return self.rock_.log_rates(rows, shut)
+        return self.read_rock_.log_rates(rows, shut)
 
     def _shut(self, closed: Closed) -> Closed:
         """`closed` by given set, moved to where each given set now stands."""
@@ -318,19 +329,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
         return shut
 
     def _unit_rows(self, X: ArrayLike, *, reset: bool) -> Array:
-        if np.ma.is_masked(X):
-            raise InputError("X has masked values, which would be lost; take them out first")
-        try:
-            rows = validate_data(self, X, reset=reset, dtype="numeric")
-            if rows.dtype.kind not in "biufO":
-                raise InputError(f"X must be numbers; got an array of {rows.dtype}")
-            rows = rows.astype(np.float64)
-        except (TypeError, ValueError) as error:
-            kind = InputError if isinstance(error, ValueError) else _WrongKindError
-            raise kind(f"X: {str(error)[:300]}") from error
-        # Scaling by the largest entry first keeps tiny and huge rows exact.
-        rows = rows / _or_one(np.abs(rows).max(axis=1, keepdims=True))
-        return rows / _or_one(np.linalg.norm(rows, axis=1, keepdims=True))
+        return unit_rows(self, X, reset=reset)
 
     def _check_arguments(self, rows: Array, exposure: Exposure | None) -> None:
         rules = {
@@ -436,7 +435,7 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
         weights = np.ones(len(rows)) if exposure is None else (exposure.at(rows) > 0) * 1.0
         n = float(weights.sum())
         if self._round is None:
-            place = shaped_value(FitData(rows, weights, exposure), self.rock_)
+            place = shaped_value(FitData(rows, weights, exposure), self.read_rock_)
             return self.rock_.penalty(n) - 2.0 * place.log_likelihood
         free = self.n_sets_ * (rows.shape[1] + 1) + (self._round.background > 0)
         likelihood = log_likelihood(rows, weights, self._round, exposure)
@@ -482,11 +481,6 @@ _ALLOWED = {
     "confidence": "a number between 0 and 1",
     "kappa_bounds": "two rising numbers above 0",
 }
-
-
-def _or_one(sizes: Array) -> Array:
-    """Divisors that leave a row of zeros, which has no direction, as it is."""
-    return np.where(sizes > 0, sizes, 1.0)
 
 
 def _whole(value: object, least: int) -> bool:

@@ -9,6 +9,7 @@ simulations of round, elliptical and uneven rock.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import product
 from typing import NamedTuple
 
@@ -39,6 +40,7 @@ def readings_of(fits: Sequence[ShapedFit], data: FitData) -> tuple[Reading, ...]
 
     Fits of as many sets tell a design much the same; the best stands for them.
     """
+    data = replace(data, scatter=None)  # descriptions are compared as read
     kept: dict[int, ShapedFit] = {}
     for fit in fits:
         own = fit.counts[data.n_given : -1]

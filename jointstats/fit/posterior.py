@@ -27,7 +27,7 @@ from scipy.stats import qmc
 from jointstats.fit.data import FitData
 from jointstats.fit.likelihood import PRIOR, log_uniform_density
 from jointstats.fit.rock import Rock, RockSet
-from jointstats.fit.shaped import PER_SET, free_directions
+from jointstats.fit.shaped import PER_SET, free_directions, log_densities_read
 from jointstats.sphere.axes import axis_angles_deg
 from jointstats.sphere.set_chart import COORDINATES, SetChart
 from jointstats.sphere.set_density import SetDensity
@@ -140,7 +140,7 @@ class Posterior:
     @cached_property
     def _best(self) -> Array:
         """Log rate of each row at the centre."""
-        logs = self._centre.log_rates(self.data.rows, self.data.closed)
+        logs = self._centre.log_rates(self.data.rows, self.data.closed, self.data.read)
         return np.logaddexp.reduce(logs, axis=1)
 
     def _drawn(self, own: NDArray[np.intp]) -> tuple[Array, Array]:
@@ -235,7 +235,7 @@ class Posterior:
         met = np.ones(len(c))
         if exposure is not None:
             met = np.maximum(kind.mean_exposures(frames, c, e, exposure), _TINY)
-        rates = kind.log_densities(self.data.rows, frames, c, e)
+        rates = log_densities_read(kind, self.data, frames, c, e)
         rates += np.log(intensities) - self._best[:, np.newaxis]
         np.exp(rates, out=rates)
         closed = self.data.closed

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol, Self
 
@@ -34,6 +35,13 @@ class HasRock(Protocol):
 def as_rock(rock: Rock | HasRock) -> Rock:
     """The rock itself, or that of a result."""
     return rock if isinstance(rock, Rock) else rock.rock
+
+
+class ReadAlike(NamedTuple):
+    """Rows that were read with about the same error."""
+
+    rows: NDArray[np.intp]
+    scatter: float  # variance of the error a tangent direction, radians²
 
 
 class RockSet(NamedTuple):
@@ -167,19 +175,36 @@ class Rock:
         """The same with a background of at least so much."""
         return Rock(self.sets, max(self.background_per_m, least))
 
+    def read_with(self, scatter: Array) -> Rock:
+        """The rock as it is read, with this scatter of reading (K,) in each set."""
+        sets = [
+            RockSet(one.density.read_with(float(spread)), one.p32_per_m)
+            for one, spread in zip(self.sets, scatter, strict=True)
+        ]
+        return Rock(tuple(sets), self.background_per_m)
+
     def plain(self) -> Rock:
         """The same with each frame in its plain form."""
         sets = tuple(RockSet(one.density.plain(), one.p32_per_m) for one in self.sets)
         return Rock(sets, self.background_per_m)
 
-    def log_rates(self, rows: Array, closed: NDArray[np.bool_] | None = None) -> Array:
+    def log_rates(
+        self,
+        rows: Array,
+        closed: NDArray[np.bool_] | None = None,
+        read: Sequence[ReadAlike] = (),
+    ) -> Array:
         """Log of λ f of each component at unit rows (n, 3), the background last: (n, K + 1).
 
-        `closed` (n, G) marks rows that may not join each of the first G sets.
+        `closed` (n, G) marks rows that may not join each of the first G sets; `read` says with what
+        errors the rows were read, none of them if it is empty.
         """
         values = np.empty((len(rows), len(self.sets) + 1))
         for k, density in enumerate(self.densities):
-            values[:, k] = density.unchecked_log_density(rows)
+            if not read:
+                values[:, k] = density.unchecked_log_density(rows)
+            for part, scatter in read:
+                values[part, k] = density.read_with(scatter).unchecked_log_density(rows[part])
         with np.errstate(divide="ignore"):  # an intensity of zero is a component that is not there
             values[:, :-1] += np.log(self.intensities)
             values[:, -1] = np.log(self.background_per_m) - np.log(2.0 * np.pi)

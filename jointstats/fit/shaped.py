@@ -20,15 +20,18 @@ from jointstats.fit.information import score_and_information
 from jointstats.fit.likelihood import PRIOR, RoundSets, entropy_of
 from jointstats.fit.rock import Rock, RockSet
 from jointstats.sphere.set_chart import COORDINATES, SetChart
-from jointstats.sphere.set_density import SetDensity, SetMoments
+from jointstats.sphere.set_density import SetDensity
+from jointstats.sphere.zonal import SetMoments
 from jointstats.types import Array
 
 __all__ = [
     "PER_SET",
     "ShapedFit",
+    "as_read",
     "fit_shaped",
     "free_coordinates",
     "free_directions",
+    "log_densities_read",
     "observed_information",
     "score_rows",
     "shaped_value",
@@ -67,7 +70,7 @@ class ShapedFit(NamedTuple):
         """
         if data.criterion == "bic":
             return self.bic(data.total)
-        logs = self.rock.log_rates(data.rows, data.closed)
+        logs = self.rock.log_rates(data.rows, data.closed, data.read)
         return self.bic(data.total) + 2.0 * entropy_of(logs, data.weights)
 
 
@@ -89,10 +92,14 @@ class _Place(NamedTuple):
 
 def shaped_value(data: FitData, rock: Rock) -> _Place:
     """Log likelihood of a rock, and with the prior of `fit.likelihood`."""
-    logs = rock.log_rates(data.rows, data.closed)
+    logs = rock.log_rates(data.rows, data.closed, data.read)
     total = np.logaddexp.reduce(logs, axis=1)
     shares = np.exp(logs - total[:, np.newaxis]) * data.weights[:, np.newaxis]
-    seen = [one.moments(data.exposure) if one.closed_slopes else None for one in rock.densities]
+    # Rows spread by errors of their own have no common moments.
+    seen = [
+        one.moments(data.exposure) if one.closed_slopes and not data.read else None
+        for one in rock.densities
+    ]
     met = np.array(
         [
             _met(density, data) if one is None else one.met
@@ -166,11 +173,24 @@ def _set_slope_by_differences(
 ) -> Array:
     """The same for a density whose slopes have no closed form."""
     moved, kind = _nudged(chart, step), type(chart.base)
-    value = place.shares[:, k] @ kind.log_densities(data.rows, *moved)
+    value = place.shares[:, k] @ log_densities_read(kind, data, *moved)
     if data.exposure is not None:
         met = np.maximum(kind.mean_exposures(*moved, data.exposure), _TINY)
         value += PRIOR * np.log(met) - place.rock.sets[k].p32_per_m * met
     return np.asarray(value[:COORDINATES] - value[COORDINATES:]) / (2.0 * _NUDGE)
+
+
+def log_densities_read(
+    kind: type[SetDensity], data: FitData, frames: Array, concentration: Array, ellipticity: Array
+) -> Array:
+    """Log density of D sets of one shape at each row as it was read, (n, D)."""
+    if not data.read:
+        return kind.log_densities(data.rows, frames, concentration, ellipticity)
+    values = np.empty((len(data.rows), len(frames)))
+    for part, scatter in data.read:
+        widened = kind.widened(concentration, ellipticity, scatter)
+        values[part] = kind.log_densities(data.rows[part], frames, *widened)
+    return values
 
 
 def _nudged(chart: SetChart, step: Array) -> tuple[Array, Array, Array]:
@@ -226,7 +246,7 @@ def observed_information(data: FitData, rock: Rock) -> Array:
     """
     size = PER_SET * len(rock.sets) + 1
     information = np.zeros((size, size))
-    if rock.all_round:
+    if rock.all_round and not data.read:
         frames = np.array([one.frame[1:] for one in rock.densities]).reshape(-1, 2, 3)
         _, plain = score_and_information(
             data.rows, data.weights, RoundSets.of(rock), data.exposure, frames, data.closed
@@ -258,6 +278,15 @@ def moved_rock(charts: list[SetChart], rock: Rock, step: Array) -> Rock:
         own = slice(PER_SET * k, PER_SET * k + COORDINATES)
         sets.append(RockSet(chart.at(step[own]), one.p32_per_m * float(growth[own.stop])))
     return Rock(tuple(sets), rock.background_per_m * float(growth[-1]))
+
+
+def as_read(data: FitData, rock: Rock) -> Rock:
+    """The rock with each density spread by the mean error of reading of its fractures."""
+    if data.scatter is None or not data.read:
+        return rock
+    shares = shaped_value(data, rock).shares[:, :-1]
+    mean = shares.T @ data.scatter / np.maximum(shares.sum(axis=0), _TINY)
+    return rock.read_with(mean)
 
 
 def fit_shaped(data: FitData, start: Rock, *, max_iter: int = 200) -> ShapedFit:

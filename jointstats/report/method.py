@@ -84,15 +84,15 @@ def _reading(result: SiteAnalysis) -> str:
     without = [one.name for one in result.sets if one.reading_error_deg is None]
     stated = f"Stated measurement errors, root mean square: {listed(each)}. " if each else ""
     lacking = (
-        f"For {listed(without)} an error is not stated for every fracture: κ keeps its reading "
-        "errors. "
+        "An error is not stated for every fracture of the fit: κ keeps its reading errors. "
         if without
         else ""
     )
     return (
-        f"{stated}{lacking}κ without measurement errors follows from the product of mean resultants, "
-        "A(κ) = A(κ without) · A(κ of the errors), A(κ) = coth κ − 1/κ. Random measurement errors "
-        "are in the observed scatter and so in the cones; " + _common_errors(result)
+        f"{stated}{lacking}Where errors are stated, each fracture has the density of its set spread "
+        "by its own: with A(κ) = coth κ − 1/κ, A(κ as read) = A(κ) · A(κ of the errors). P32, draws and "
+        "designs are then of the rock, without them; κ is told as read and without. The observed "
+        "scatter, and so the cones, hold random measurement errors; " + _common_errors(result)
     )
 
 

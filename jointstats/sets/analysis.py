@@ -20,8 +20,9 @@ from jointstats.observed.observe import Observed, observe
 from jointstats.sets.figures import Basis, joint_set, line_table
 from jointstats.sets.given_set import GivenSet, allowed_rows
 from jointstats.sets.lines import agreement_of, site_intervals, uneven_rock
-from jointstats.sets.reading_error import common_error_deg
+from jointstats.sets.reading_error import common_error_deg, fit_scatter
 from jointstats.sets.result import FractureCounts, SiteAnalysis
+from jointstats.types import Array
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
@@ -110,7 +111,8 @@ def analyse(
         confidence=confidence,
         random_state=random_state,
     )
-    _fit(model, fractures, sampling.exposure, allowed)
+    common = common_error_deg(site, fractures)
+    _fit(model, fractures, sampling.exposure, allowed, common)
     names = _names(model, given)
     settings: dict[str, object] = {
         "n_sets": n_sets,
@@ -125,7 +127,7 @@ def analyse(
         "random_state": random_state,
     }
     observed = observed._replace(fractures=_with_sets(fractures, model, names, allowed))
-    return _result(site, observed, model, names, settings, allowed)
+    return _result(site, observed, model, names, settings, allowed, common)
 
 
 def _fit(
@@ -133,11 +135,17 @@ def _fit(
     fractures: pd.DataFrame,
     exposure: LineExposure,
     allowed: NDArray[np.bool_],
+    common_deg: Array,
 ) -> None:
     used = Fractures(fractures).is_fitted
-    poles = Fractures(fractures).fitted.poles
-    if len(poles):
-        model.fit(poles, exposure=exposure, allowed=allowed[used] if allowed.size else None)
+    fitted = Fractures(fractures).fitted
+    if len(fitted):
+        model.fit(
+            fitted.poles,
+            exposure=exposure,
+            allowed=allowed[used] if allowed.size else None,
+            scatter=fit_scatter(fitted.table, common_deg[used]),
+        )
     else:
         # A row of zeros has no direction: the estimator leaves it out, and finds no set.
         model.fit(np.zeros((1, 3)), exposure=exposure)
@@ -150,10 +158,10 @@ def _result(
     names: list[str],
     settings: dict[str, object],
     allowed: NDArray[np.bool_],
+    common: Array,
 ) -> SiteAnalysis:
     """Gather what the fit says of each set, hole and fracture."""
     fractures, sampling, observation = observed
-    common = common_error_deg(site, fractures)
     fitted = Fractures(fractures).fitted
     readings = readings_of(model.others_, model.data_)
     uneven, intervals, random = None, [], model.certainty_.intensity_interval(model.n_sets_)

@@ -149,7 +149,7 @@ def simulated_poles(result: SiteAnalysis, rng: np.random.Generator) -> Array:
     """
     exposure, model = result.exposure, result.mixture
     whole = exposure.total_m
-    rock = model.rock_
+    rock = model.read_rock_
     every = rock.intensities.sum() + rock.background_per_m
     poles, _ = rock.sample(rng.poisson(every * whole), rng)
     return poles[rng.uniform(size=len(poles)) * whole < exposure.at(poles)]
@@ -182,9 +182,9 @@ def _one(result: SiteAnalysis, poles: Array, find_number: bool) -> dict[str, obj
     rules = model.data_
     seen = exposure.at(poles) > 0
     data = FitData(poles[seen], np.ones(int(seen.sum())), exposure, held=rules.held)
-    again = fit_shaped(replace(data, kappa_bounds=rules.kappa_bounds), model.rock_).rock
+    again = fit_shaped(replace(data, kappa_bounds=rules.kappa_bounds), model.read_rock_).rock
     logs = again.log_rates(Fractures(result.fractures).fitted.poles)
-    axes = [np.array([one.frame[0] for one in rock.densities]) for rock in (again, model.rock_)]
+    axes = [np.array([one.frame[0] for one in rock.densities]) for rock in (again, model.read_rock_)]
     found = {
         "angles": axis_angles_deg(*axes),
         "kappas": np.array([one.concentration for one in again.densities]),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -19,7 +19,7 @@ from jointstats.intervals import poisson_interval
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.line.spacing import SpacingStatistics, pool_spacings, set_spacing
 from jointstats.sets.joint_set import JointSet
-from jointstats.sets.reading_error import ReadingError, reading_error, widened_cone_deg
+from jointstats.sets.reading_error import reading_error, widened_cone_deg
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.fisher import FisherStatistics, fisher_statistics
 from jointstats.sphere.set_density import SetDensity
@@ -27,6 +27,9 @@ from jointstats.types import Array, Interval
 from jointstats.uneven.uneven_rock import Unevenness
 
 __all__ = ["Basis", "joint_set", "line_table"]
+
+#: Share of the largest κ that a fit allows, above which errors of reading explain all of the scatter.
+_ALL_OF_IT = 0.9
 
 
 class Basis(NamedTuple):
@@ -107,15 +110,16 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     spacing, holes = _along_lines(basis, own, k)
     certainty, met = model.certainty_, density.mean_exposure(exposure)
     between = certainty.kappa_interval(k)
-    rock, low, high = _rock_kappas(reading, density, between)
+    read = model.read_rock_.densities[k]
     return JointSet(
         name=name,
         density=density,
+        read_density=read,
         cone_deg=widened_cone_deg(certainty.cone_deg(k), reading.mean_deg, model.confidence),
         concentration_interval=between,
-        kappa_rock=rock,
-        kappa_rock_interval=(low, high),
-        reading_error_deg=reading.total_deg,
+        kappa_read_interval=_read_interval(density, read, between),
+        **_of_rock(density, between, model),
+        reading_error_deg=reading.total_deg if model.data_.read else None,
         p32_per_m=float(model.intensities_[k]),
         p32_interval=intervals[k],
         p32_even_interval=certainty.intensity_interval(k),
@@ -144,17 +148,23 @@ def _plain_statistics(own: Fractures, density: SetDensity, confidence: float) ->
     return fisher_statistics(own.poles if len(own) else density.frame[0], confidence=confidence)
 
 
-def _rock_kappas(
-    reading: ReadingError, density: SetDensity, between: Interval
-) -> tuple[float | None, float | None, float | None]:
-    """κ without the errors of reading, and the ends of its interval; nothing of a girdle."""
-    if density.kappa is None:
-        return None, None, None
-    return (
-        reading.rock_kappa(density.kappa),
-        reading.rock_kappa(between[0]),
-        reading.rock_kappa(between[1]),
+def _of_rock(density: SetDensity, between: Interval, model: JointSetMixture) -> dict[str, Any]:
+    """κ of the rock and its interval; what the errors explain wholly, or a girdle has not, is None."""
+    if density.kappa is None or not model.data_.read:
+        return {"kappa_rock": None, "kappa_rock_interval": (None, None)}
+    most = _ALL_OF_IT * model.kappa_bounds[1]
+    rock, low, high = (
+        None if value > most else value for value in (density.kappa, between[0], between[1])
     )
+    return {"kappa_rock": rock, "kappa_rock_interval": (low, high)}
+
+
+def _read_interval(density: SetDensity, read: SetDensity, between: Interval) -> Interval:
+    """The interval of κ spread as the density is, from κ of the rock to κ as read."""
+    of_rock, as_read = 1.0 / density.concentration, 1.0 / read.concentration
+    scatter = (as_read - of_rock) / (1.0 - of_rock)
+    low, high = (1.0 / (v + scatter * (1.0 - v)) for v in (1.0 / between[0], 1.0 / between[1]))
+    return low, high
 
 
 def best_angle_deg(exposure: LineExposure, density: SetDensity) -> float:

@@ -34,7 +34,7 @@ def ring_counts(result: SiteAnalysis, one: JointSet, edges_deg: Array) -> pd.Dat
     grid = hemisphere_grid(_GRID)
     exposure = result.exposure.at(grid) * (2.0 * np.pi / len(grid))
     rates = {
-        other.name: other.p32_per_m * np.exp(other.density.log_density(grid))
+        other.name: other.p32_per_m * np.exp(other.read_density.log_density(grid))
         for other in result.sets
     }
     whole = sum(rates.values()) + result.background_per_m / (2.0 * np.pi)

@@ -42,19 +42,22 @@ class JointSet:
         scatter it rests on; it is widened by the stated errors of survey and roll, which turn all
         fractures of a hole together.
     concentration_interval : (float, float)
-        Of the concentration of the density: κ as read (the sampling taken out, reading errors left
-        in), or that of a girdle about its great circle.
+        Of the concentration of the density: κ, or that of a girdle about its great circle.
+    read_density : SetDensity
+        The density spread by the mean error of reading, whose κ is `kappa`: how readings scatter.
+        Without stated errors it is `density`.
+    kappa_read_interval : (float, float)
+        Of κ as read: the sampling taken out, reading errors left in.
     kappa_rock : float or None
-        κ with the stated reading errors taken out too, from `kappa`; at least `kappa`. None for a
-        girdle, where
-        an error is not stated for every fracture of the set, or where the errors explain all of
-        the scatter (`reading_error_deg` tells which).
+        κ with the stated reading errors taken out too: that of `density`, from which draws, P32 and
+        designs come. None for a girdle, where an error is not stated for every fracture of the fit,
+        or where the errors explain all of the scatter (`reading_error_deg` tells which).
     kappa_rock_interval : (float or None, float or None)
-        The ends of the interval of κ with the errors taken out, the stated errors taken as true; an
-        upper end of None is open, a lower end of None is not known.
+        The ends of the interval of κ of the rock, the stated errors taken as true; an upper end of
+        None is open, a lower end of None is not known.
     reading_error_deg : float or None
-        Root mean square angle between the poles as read and the true ones, from the stated
-        errors; None where one is not stated for every fracture of the set.
+        Root mean square angle between the poles of the set as read and the true ones, from the stated
+        errors; None where one is not stated for every fracture of the fit.
     p32_per_m : float
         Fracture area per volume of rock, 1/m.
     p32_interval : (float, float)
@@ -107,8 +110,10 @@ class JointSet:
 
     name: str
     density: SetDensity
+    read_density: SetDensity
     cone_deg: float
     concentration_interval: Interval
+    kappa_read_interval: Interval
     kappa_rock: float | None
     kappa_rock_interval: tuple[float | None, float | None]
     reading_error_deg: float | None
@@ -146,12 +151,12 @@ class JointSet:
     @property
     def kappa(self) -> float | None:
         """Fisher (Kent) concentration as read; None for a girdle."""
-        return self.density.kappa
+        return self.read_density.kappa
 
     @property
     def kappa_interval(self) -> tuple[float | None, float | None]:
-        """Interval of κ; nothing for a girdle."""
-        return (None, None) if self.kappa is None else self.concentration_interval
+        """Interval of κ as read; nothing for a girdle."""
+        return (None, None) if self.kappa is None else self.kappa_read_interval
 
     @property
     def dip_deg(self) -> float | None:

@@ -14,6 +14,7 @@ from jointstats.errors import InputError
 from jointstats.fit.data import FitData
 from jointstats.fit.rock import Rock
 from jointstats.fit.shaped import fit_shaped
+from jointstats.sets.reading_error import common_error_deg, fit_scatter
 from jointstats.sets.result import SiteAnalysis
 
 _DRAWS, _SEED = 4000, 5
@@ -133,9 +134,13 @@ def _refitted(result: SiteAnalysis, blind_angle_deg: float, start: Rock) -> dict
     whole, rules = result.exposure, result.mixture.data_
     exposure = LineExposure(whole.directions, whole.lengths_m, blind_angle_deg=blind_angle_deg)
     oriented = Fractures(result.fractures).counted.oriented
+    common = pd.Series(common_error_deg(result.site, result.fractures), result.fractures.index)
     above = oriented.table["hole_angle_deg"].to_numpy(float) >= blind_angle_deg
-    rows = oriented.where(above).poles
-    data = FitData(rows, np.ones(len(rows)), exposure, held=rules.held)
+    kept = oriented.where(above)
+    scatter = fit_scatter(kept.table, common[kept.table.index].to_numpy())
+    data = FitData(
+        kept.poles, np.ones(len(kept)), exposure, held=rules.held, scatter=scatter
+    )
     fit = fit_shaped(replace(data, kappa_bounds=rules.kappa_bounds), start)
     names = [one.name for one in result.sets]
     return dict(zip(names, fit.rock.intensities.tolist(), strict=True))

@@ -1,7 +1,8 @@
 """What errors of reading do to a set: they widen its scatter, and may turn its mean.
 
-An error drawn anew for each fracture adds to the scatter about the mean: it is already in the
-observed κ and in the cone, and can be taken out of κ. An error that all fractures of a hole share
+An error drawn anew for each fracture adds to the scatter about the mean. Where one is stated for every
+fracture the fit spreads the density of a set by the error of each (`FitData.scatter`), so that its κ,
+P32 and draws are the rock's. An error that all fractures of a hole share
 (of its survey, of the reference line round its wall) turns them together: within one hole it leaves
 no scatter to see, so the cone is widened by it. Errors are taken as independent from hole to hole.
 An error that all holes share, a wrong declination for one, is in neither.
@@ -16,7 +17,6 @@ import numpy as np
 from scipy.special import ndtri
 
 from jointstats.borehole.orient import orient_fractures
-from jointstats.sphere.fisher import kappa_from_mean_resultant
 from jointstats.types import Array
 
 if TYPE_CHECKING:
@@ -47,10 +47,6 @@ class ReadingError:
     total_deg: float | None
     scatter: Array
     mean_deg: float
-
-    def rock_kappa(self, kappa: float) -> float | None:
-        """κ with these errors taken out; None if they are not known or explain all of it."""
-        return None if self.total_deg is None else rock_kappa(kappa, self.scatter)
 
 
 def common_error_deg(site: Site, fractures: pd.DataFrame) -> Array:
@@ -96,30 +92,14 @@ def reading_error(fractures: pd.DataFrame, common_deg: Array) -> ReadingError:
     return ReadingError(rms, 0.5 * np.radians(1.0) ** 2 * squares, mean_deg)
 
 
-def rock_kappa(kappa: float, scatter: Array) -> float | None:
-    """κ of a set in the rock, from κ as read and the scatter that reading adds.
+def fit_scatter(fractures: pd.DataFrame, common_deg: Array) -> Array | None:
+    """Variance a tangent direction that reading adds to each fracture of a fit, (n,), radians².
 
-    A turn of random direction multiplies the mean resultant: A(κ read) = A(κ rock) · A(κ error),
-    A(κ) = coth κ − 1/κ, exactly so whatever the distribution about the mean, if round (Mardia &
-    Jupp 2000, Directional Statistics, on convolutions; from memory). Taken as Fisher, an error of
-    variance σ² a tangent direction has κ = 1/σ². For small errors: 1/κ read = 1/κ rock + σ².
-
-    `kappa`: as read, above zero; `scatter` (n,): variance a tangent direction of each fracture,
-    radians². Gives none if the errors explain all of the scatter.
+    None unless an error is stated for every one: κ of the rock would be a mixture of κ as read and
+    κ without errors. `fractures` and `common_deg` as for `reading_error`, of all sets together.
     """
-    read = float(_shortfall(np.array([1.0 / kappa]))[0])
-    error = float(_shortfall(np.asarray(scatter, dtype=np.float64)).mean())
-    if error == 0.0:
-        return kappa
-    left = (read - error) / (1.0 - error)
-    return kappa_from_mean_resultant(left) if left > 0.0 else None
-
-
-def _shortfall(variance: Array) -> Array:
-    """1 − A(κ) at κ = 1 / variance: 1/κ − 2 / (e^2κ − 1)."""
-    # Beyond κ = 350 the second term is far below the last bit.
-    twice = 2.0 / np.maximum(variance, 1.0 / 350.0)
-    return variance - np.where(variance > 1.0 / 350.0, 2.0 / np.expm1(twice), 0.0)
+    found = reading_error(fractures, common_deg)
+    return None if found.total_deg is None else found.scatter
 
 
 def widened_cone_deg(cone_deg: float, error_deg: float, confidence: float) -> float:

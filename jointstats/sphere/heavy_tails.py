@@ -76,6 +76,15 @@ class HeavyTailedDensity(SetDensity):
         near, far = (-(a + 1.0) * np.log1p(kappa * v / a) for v in (1.0 - x, 1.0 + x))
         return np.logaddexp(near, far) + np.log(kappa / (2.0 * np.pi * _whole(kappa, a)))
 
+    @classmethod
+    def widened(
+        cls, concentration: Array, ellipticity: Array, scatter: float
+    ) -> tuple[Array, Array]:
+        """As a round set; the weight of the tails stays."""
+        v = 1.0 / concentration
+        read = 1.0 / (v + scatter * (1.0 - v))
+        return read, ellipticity * read / concentration
+
     def unchecked_log_density(self, rows: Array) -> Array:
         return self.log_densities(rows, self.frame[np.newaxis], *self.numbers)[:, 0]
 

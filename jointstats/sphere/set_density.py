@@ -20,7 +20,7 @@ from __future__ import annotations
 from abc import ABC
 from dataclasses import dataclass
 from functools import cached_property
-from typing import ClassVar, NamedTuple, Protocol, Self
+from typing import ClassVar, Self
 
 import numpy as np
 from scipy.optimize import brentq
@@ -31,38 +31,24 @@ from jointstats.sphere.axes import as_axes, frame_about, lower_hemisphere
 from jointstats.sphere.axial_fisher import check_kappa
 from jointstats.sphere.normalise import SetSums, set_sums
 from jointstats.sphere.smear import smear
-from jointstats.sphere.zonal import FisherMeansSlopes, cosine_mean_table, fisher_mean_of_cosine
+from jointstats.sphere.zonal import (
+    FisherMeans,
+    SetMoments,
+    cosine_mean_table,
+    fisher_mean_of_cosine,
+    seen_moments,
+)
 from jointstats.types import Array, ArrayLike, RandomState
 
 __all__ = [
     "EllipticalDensity",
-    "FisherMeans",
     "GirdleDensity",
     "RoundDensity",
     "SetDensity",
-    "SetMoments",
 ]
 
 _TINY = float(np.finfo(float).tiny)
 _HARDLY = 1e-8  # ellipticity over concentration below which there is nothing to smear
-
-
-class FisherMeans(Protocol):
-    """A function of axes that knows its mean over Fisher sets, as an exposure does."""
-
-    def of_sets(self, means: Array, kappas: Array) -> Array:
-        """Mean over each set."""
-
-    def of_sets_slopes(self, means: Array, kappas: Array) -> FisherMeansSlopes:
-        """Mean over each set and its derivatives."""
-
-
-class SetMoments(NamedTuple):
-    """Mean exposure of a set, and moments of what is seen of it."""
-
-    met: float  # mean exposure; 1 without one
-    first: Array  # (3,) mean of n tanh(κ p·n): the slope of log(C · met) by κp
-    second: Array  # (3, 3) mean of n nᵀ: its slope by the matrix −a ppᵀ + e (qqᵀ − rrᵀ)
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,6 +144,30 @@ class SetDensity(ABC):
         matrix = e * (np.outer(q, q) - np.outer(r, r)) - flat * np.outer(p, p)
         return kappa * p, matrix
 
+    @classmethod
+    def widened(
+        cls, concentration: Array, ellipticity: Array, scatter: float
+    ) -> tuple[Array, Array]:
+        """Concentration and ellipticity of D densities whose axes are each turned at random.
+
+        A turn of random direction multiplies the mean resultant: A(κ) becomes A(κ) A(1/σ²), A(κ) =
+        coth κ − 1/κ, so that with A(κ) = 1 − 1/κ, exact beyond κ of some 4, the variances 1/(κ ∓ 2e)
+        become v + σ² (1 − v) (Mardia & Jupp 2000, Directional Statistics, on convolutions; from
+        memory). `scatter` is σ², the variance of the turn a tangent direction, radians².
+        """
+        wide, narrow = (
+            1.0 / (v + scatter * (1.0 - v))
+            for v in (1.0 / (concentration - 2.0 * ellipticity), 1.0 / (concentration + 2.0 * ellipticity))
+        )
+        return 0.5 * (wide + narrow), 0.25 * (narrow - wide)
+
+    def read_with(self, scatter: float) -> Self:
+        """The density of its axes as they are read, with this scatter of reading (`widened`)."""
+        if not scatter > 0.0:
+            return self
+        c, e = (float(one[0]) for one in self.widened(*self.numbers, scatter))
+        return type(self)(self.frame, c, min(e, self.limit * c))
+
     @property
     def numbers(self) -> tuple[Array, Array]:
         """Concentration and ellipticity as arrays of one, for the functions of many sets."""
@@ -244,7 +254,7 @@ class SetDensity(ABC):
         if exposure is None:
             return self._even_moments()
         means, rhos, shares = self.fisher_sets()
-        return _seen_moments(means, rhos, shares, exposure)
+        return seen_moments(means, rhos, shares, exposure)
 
     def fisher_sets(self) -> tuple[Array, Array, Array]:
         """Means (m, 3), concentrations and shares (m,) of Fisher sets whose mixture the set is."""
@@ -433,6 +443,14 @@ class GirdleDensity(SetDensity):
         k = np.zeros_like(concentration)
         return k, concentration + ellipticity, concentration - ellipticity
 
+    @classmethod
+    def widened(
+        cls, concentration: Array, ellipticity: Array, scatter: float
+    ) -> tuple[Array, Array]:
+        """By the variances 1/2a across the girdle and 1/4e along it, where both are small."""
+        across = concentration / (1.0 + 2.0 * scatter * concentration)
+        return across, ellipticity / (1.0 + 4.0 * scatter * ellipticity)
+
     @property
     def mean(self) -> None:
         return None
@@ -454,38 +472,3 @@ def _envelope(fall: Array) -> Array:
         above = (1.0 / (middle[:, np.newaxis] + 2.0 * fall)).sum(axis=1) > 1.0
         low, high = np.where(above, middle, low), np.where(above, high, middle)
     return 0.5 * (low + high)
-
-
-def _seen_moments(means: Array, rhos: Array, shares: Array, exposure: FisherMeans) -> SetMoments:
-    """Moments from the exposure of each Fisher set and its derivatives by v = ρ m, m on the sphere.
-
-    With S = sinh ρ / ρ and A = S′/S the function differentiated is S × exposure; S″/S = 1 − 2A/ρ.
-    """
-    of = exposure.of_sets_slopes(means, rhos)
-    outer = means[:, :, np.newaxis] * means[:, np.newaxis]
-    along = (means * of.by_mean).sum(axis=1)
-    across = of.by_mean - along[:, np.newaxis] * means
-    mixed = of.by_mean_and_kappa
-    mixed = mixed - (means * mixed).sum(axis=1)[:, np.newaxis] * means
-    side, per = np.eye(3) - outer, 1.0 / rhos[:, np.newaxis]
-    lean = (mixed - across * per) * per
-    curve = side @ of.by_mean_twice @ side * (per**2)[:, :, np.newaxis]
-    curve += side * (of.by_kappa / rhos - along / rhos**2)[:, np.newaxis, np.newaxis]
-    curve += _twice(means, lean) + of.by_kappa_twice[:, np.newaxis, np.newaxis] * outer
-    slope = of.by_kappa[:, np.newaxis] * means + across * per
-    a = 1.0 / np.tanh(rhos) - 1.0 / rhos
-    met = float(shares @ of.value)
-    first = shares @ (slope + (a * of.value)[:, np.newaxis] * means)
-    over = (of.value * a / rhos)[:, np.newaxis, np.newaxis]
-    whole = curve + over * np.eye(3) + _twice(means, a[:, np.newaxis] * slope)
-    whole += outer * (of.value * (1.0 - 3.0 * a / rhos))[:, np.newaxis, np.newaxis]
-    second = np.einsum("m,mij->ij", shares, whole)
-    # Where nothing is met the moments say nothing; they stay finite.
-    size = max(met, _TINY)
-    return SetMoments(met, first / size, second / size)
-
-
-def _twice(a: Array, b: Array) -> Array:
-    """a bᵀ + b aᵀ for each row."""
-    product = a[:, :, np.newaxis] * b[:, np.newaxis]
-    return product + product.transpose(0, 2, 1)

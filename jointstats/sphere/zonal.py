@@ -14,7 +14,7 @@ degrees occur, and the axial Fisher distribution gives the same mean as the dire
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
@@ -25,6 +25,7 @@ from jointstats.types import Array, ArrayLike
 
 #: Above this concentration (a spread of a third of a degree) the series is that of this one.
 KAPPA_LARGEST = 4.0e4
+_TINY = float(np.finfo(float).tiny)
 _KAPPA_SMALLEST = 1.0e-8
 _TRUNCATION = 1.0e-13
 
@@ -38,6 +39,24 @@ class FisherMeansSlopes(NamedTuple):
     by_mean_twice: Array  # (K, 3, 3)
     by_mean_and_kappa: Array  # (K, 3)
     by_kappa_twice: Array  # (K,)
+
+
+class FisherMeans(Protocol):
+    """A function of axes that knows its mean over Fisher sets, as an exposure does."""
+
+    def of_sets(self, means: Array, kappas: Array) -> Array:
+        """Mean over each set."""
+
+    def of_sets_slopes(self, means: Array, kappas: Array) -> FisherMeansSlopes:
+        """Mean over each set and its derivatives."""
+
+
+class SetMoments(NamedTuple):
+    """Mean exposure of a set, and moments of what is seen of it."""
+
+    met: float  # mean exposure; 1 without one
+    first: Array  # (3,) mean of n tanh(κ p·n): the slope of log(C · met) by κp
+    second: Array  # (3, 3) mean of n nᵀ: its slope by the matrix −a ppᵀ + e (qqᵀ − rrᵀ)
 
 
 def _degrees_needed(kappa: float) -> int:
@@ -236,3 +255,38 @@ def uniform_mean_of_cosine(blind_angle_deg: float = 0.0) -> float:
     """
     _, smallest = _checked(0.0, blind_angle_deg)
     return 0.5 * (1.0 - smallest**2)
+
+
+def seen_moments(means: Array, rhos: Array, shares: Array, exposure: FisherMeans) -> SetMoments:
+    """Moments from the exposure of each Fisher set and its derivatives by v = ρ m, m on the sphere.
+
+    With S = sinh ρ / ρ and A = S′/S the function differentiated is S × exposure; S″/S = 1 − 2A/ρ.
+    """
+    of = exposure.of_sets_slopes(means, rhos)
+    outer = means[:, :, np.newaxis] * means[:, np.newaxis]
+    along = (means * of.by_mean).sum(axis=1)
+    across = of.by_mean - along[:, np.newaxis] * means
+    mixed = of.by_mean_and_kappa
+    mixed = mixed - (means * mixed).sum(axis=1)[:, np.newaxis] * means
+    side, per = np.eye(3) - outer, 1.0 / rhos[:, np.newaxis]
+    lean = (mixed - across * per) * per
+    curve = side @ of.by_mean_twice @ side * (per**2)[:, :, np.newaxis]
+    curve += side * (of.by_kappa / rhos - along / rhos**2)[:, np.newaxis, np.newaxis]
+    curve += _twice(means, lean) + of.by_kappa_twice[:, np.newaxis, np.newaxis] * outer
+    slope = of.by_kappa[:, np.newaxis] * means + across * per
+    a = 1.0 / np.tanh(rhos) - 1.0 / rhos
+    met = float(shares @ of.value)
+    first = shares @ (slope + (a * of.value)[:, np.newaxis] * means)
+    over = (of.value * a / rhos)[:, np.newaxis, np.newaxis]
+    whole = curve + over * np.eye(3) + _twice(means, a[:, np.newaxis] * slope)
+    whole += outer * (of.value * (1.0 - 3.0 * a / rhos))[:, np.newaxis, np.newaxis]
+    second = np.einsum("m,mij->ij", shares, whole)
+    # Where nothing is met the moments say nothing; they stay finite.
+    size = max(met, _TINY)
+    return SetMoments(met, first / size, second / size)
+
+
+def _twice(a: Array, b: Array) -> Array:
+    """a bᵀ + b aᵀ for each row."""
+    product = a[:, :, np.newaxis] * b[:, np.newaxis]
+    return product + product.transpose(0, 2, 1)

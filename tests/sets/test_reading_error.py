@@ -12,11 +12,18 @@ import jointstats as js
 from jointstats.borehole.settings import ReadingErrors
 from jointstats.sets.reading_error import (
     common_error_deg,
+    fit_scatter,
     reading_error,
-    rock_kappa,
     widened_cone_deg,
 )
 from jointstats.sphere.axial_fisher import AxialFisher
+from jointstats.sphere.heavy_tails import HeavyTailedDensity
+from jointstats.sphere.set_density import (
+    EllipticalDensity,
+    GirdleDensity,
+    RoundDensity,
+    SetDensity,
+)
 
 
 def read_with_error(
@@ -33,20 +40,23 @@ def read_with_error(
 @pytest.mark.parametrize("error_deg", [(2.0, 2.0), (3.0, 12.0)])
 def test_kappa_of_the_rock_comes_back(kappa: float, error_deg: tuple[float, float]) -> None:
     """κ of simulated poles, read with even and uneven errors, comes back within Monte Carlo error."""
-    rng, n = np.random.default_rng(7), 40_000
+    rng, n = np.random.default_rng(7), 20_000
     errors = np.resize(error_deg, n)
     poles = AxialFisher(np.array([0.0, 0.0, -1.0]), kappa).rvs(n, random_state=rng)
-    seen = js.fisher_statistics(read_with_error(poles, errors, rng)).kappa_mle
-    found = rock_kappa(seen, 0.5 * np.radians(errors) ** 2)
-    assert found is not None
+    seen = read_with_error(poles, errors, rng)
+    scatter = 0.5 * np.radians(errors) ** 2
+    model = js.JointSetMixture(1, background=False, kappa_bounds=(4.0, 2000.0)).fit(
+        seen, scatter=scatter
+    )
     # The relative error of κ is 1/√n; taking the errors out magnifies it by κ / κ as read.
     # Errors here are normal, not Fisher, which their κ misses by σ²/2 of σ² at the most.
-    spare = 0.5 * np.mean((0.5 * np.radians(errors) ** 2) ** 2) * kappa
-    assert abs(found / kappa - 1.0) < 3.5 * (kappa / seen) / np.sqrt(n) + spare
-    assert abs(seen / kappa - 1.0) > 3.5 / np.sqrt(n) or kappa < 20.0
+    read = model.read_rock_.kappas[0]
+    spare = 0.5 * np.mean(scatter**2) * kappa
+    assert abs(model.kappas_[0] / kappa - 1.0) < 3.5 * (kappa / read) / np.sqrt(n) + spare
+    assert read < model.kappas_[0]
 
 
-def test_exact_relation_agrees_with_quadrature() -> None:
+def test_spread_of_a_density_agrees_with_quadrature() -> None:
     """The mean resultant of Fisher poles, each moved by a Fisher error, is that of κ as read."""
     nodes, weights = np.polynomial.legendre.leggauss(400)
 
@@ -54,20 +64,31 @@ def test_exact_relation_agrees_with_quadrature() -> None:
         density = np.exp(kappa * (nodes - 1.0))
         return float(weights @ (density * nodes) / (weights @ density))
 
-    for rock, error in ((5.0, 20.0), (60.0, 200.0), (30.0, 30.0)):
-        product = resultant(rock) * resultant(error)
-        low, high = 0.01, 1000.0
-        for _ in range(80):
-            read = 0.5 * (low + high)
-            low, high = (read, high) if resultant(read) < product else (low, read)
-        assert rock_kappa(read, np.array([1.0 / error])) == pytest.approx(rock, rel=1e-6)
+    for rock, error in ((8.0, 20.0), (60.0, 200.0), (30.0, 30.0)):
+        scatter = 1.0 - resultant(error)
+        read = RoundDensity.about([0, 0, 1], rock).read_with(scatter)
+        assert resultant(read.concentration) == pytest.approx(
+            resultant(rock) * resultant(error), rel=1e-4
+        )
 
 
-def test_errors_that_explain_everything_leave_no_kappa() -> None:
-    """At 1/κ or beyond there is nothing left to be the rock's; no error changes nothing."""
-    assert rock_kappa(40.0, np.array([1.0 / 40.0])) is None
-    assert rock_kappa(40.0, np.array([2.0])) is None
-    assert rock_kappa(40.0, np.zeros(3)) == 40.0
+@pytest.mark.parametrize(
+    "density",
+    [
+        EllipticalDensity(np.eye(3), 40.0, 12.0),
+        GirdleDensity(np.eye(3), 30.0, 4.0),
+        HeavyTailedDensity(np.eye(3), 40.0, 8.0),
+    ],
+    ids=lambda one: one.shape,
+)
+def test_readings_of_a_set_scatter_as_its_spread_density(density: SetDensity) -> None:
+    """Second moments of simulated axes, moved by an error of 6°, are those of the density as read."""
+    rng, n = np.random.default_rng(4), 60_000
+    moved = read_with_error(density.sample(n, rng), np.full(n, 6.0), rng)
+    foretold = density.read_with(0.5 * np.radians(6.0) ** 2).sample(n, rng)
+    ours, theirs = (np.mean(rows**2, axis=0) for rows in (foretold, moved))
+    np.testing.assert_allclose(ours, theirs, atol=0.006)
+    assert abs(ours[1] / theirs[1] - 1.0) < 0.06
 
 
 def test_common_part_of_errors_turns_the_mean_and_is_no_scatter() -> None:
@@ -104,6 +125,7 @@ def test_part_of_an_unknown_error() -> None:
     table = pd.DataFrame({"hole": ["A", "A"], "angular_error_deg": [4.0, np.nan]})
     assert reading_error(table, np.zeros(2)).total_deg is None
     assert reading_error(table.head(0), np.zeros(0)).total_deg is None
+    assert fit_scatter(table, np.zeros(2)) is None
 
 
 def test_roll_is_the_part_that_a_hole_shares() -> None:
@@ -146,6 +168,10 @@ def test_analysis_carries_the_errors_to_each_set() -> None:
     inside = [one.kappa_rock_interval[0] < 60.0 < one.kappa_rock_interval[1] for one in found]
     assert sum(inside) >= 4
     assert 5.0 < found[0].reading_error_deg < 5.0 * np.sqrt(2.0)
+    assert [one.density.concentration for one in found] == rock.tolist()
+    drawn = found[0].sample(20_000, 0)
+    poles = drawn[["pole_east", "pole_north", "pole_up"]].to_numpy()
+    assert js.fisher_statistics(poles).kappa_mle == pytest.approx(rock[0], rel=0.03)
 
 
 def test_nothing_stated_nothing_taken_out() -> None:

@@ -18,8 +18,8 @@ from jointstats.sphere.set_density import (
     GirdleDensity,
     RoundDensity,
     SetDensity,
-    SetMoments,
 )
+from jointstats.sphere.zonal import SetMoments
 
 HOLES = js.LineExposure(js.lines_from_trend([0, 130], [90, 60]), [60.0, 40.0])
 TILTED = rotation_about([1, 2, 3], 0.8) @ rotation_about([0, 0, 1], 0.5)
