@@ -53,6 +53,10 @@ def _with_site(parser: argparse.ArgumentParser) -> None:
         metavar="SITE",
         help="directory, workbook (.xlsx) or AGS4 file that holds the tables of the site",
     )
+    _with_limit(parser)
+
+
+def _with_limit(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--mapping",
         metavar="FILE.csv",
@@ -200,6 +204,7 @@ def _add_comparisons(added: argparse._SubParsersAction[_Parser]) -> None:
     compare.add_argument(
         "--resume", metavar="FILE", help="keep results there, and go on from them (several sites)"
     )
+    _with_limit(compare)
     _with_fit(compare)
     compare.set_defaults(run=commands.compare)
     match = added.add_parser("match", help="pair the core of each hole with its image")

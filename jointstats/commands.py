@@ -167,7 +167,7 @@ def compare(arguments: Namespace) -> Said:
     for hole, depth in arguments.cut:
         cuts.setdefault(hole, []).append(depth)
     found = compare_holes(
-        read_site(arguments.site[0]),
+        read_site(arguments.site[0], max_mb=arguments.max_mb),
         arguments.sets,
         cuts_m=cuts,
         blind_angle_deg=arguments.blind_angle,
@@ -199,6 +199,7 @@ def _compare_many(arguments: Namespace) -> Said:
         arguments.sets,
         n_jobs=arguments.jobs,
         resume=arguments.resume,
+        max_mb=arguments.max_mb,
         blind_angle_deg=arguments.blind_angle,
         confidence=arguments.confidence,
         include=arguments.include,
@@ -216,7 +217,7 @@ def _compare_many(arguments: Namespace) -> Said:
     if arguments.output is not None:
         from jointstats.tables.output import output_folder, write_folder
 
-        texts = {"sets.csv": sets, "items.csv": _csv(found.items) + "\n"}
+        texts = {"sets_of_sites.csv": sets, "sites.csv": _csv(found.items) + "\n"}
         write_folder(output_folder(arguments.output, texts, arguments.site), texts)
     return Said(sets.rstrip("\n"), SOME_FAILED if failed else DONE)
 

@@ -1,4 +1,4 @@
-"""What the tables of a site say twice, or in two ways that can't both be true."""
+"""What a site says twice, in two ways that can't both be true, or beyond what is likely."""
 
 from __future__ import annotations
 
@@ -29,6 +29,22 @@ NEAR_M, NEAR_DEG = 0.01, 1.0
 COLLAR_DEG = 10.0
 #: A drilled hole does not turn faster than this, degrees a metre. Common practice, no source.
 TURN_DEG_PER_M = 2.0
+#: Collars this near, m, and directions this near, degrees, may be those of one hole …
+SAME_COLLAR_M, SAME_WAY_DEG = 1.0, 3.0
+#: … if this share of the fractures of one lies within so many m and degrees of one of the other.
+SAME_SHARE, SAME_DEPTH_M, SAME_PLANE_DEG = 0.5, 0.15, 15.0
+#: What is likely of a hole, and of a fracture: least, most, and why. Common practice, no source,
+#: but for the limits of coordinates: those of the projected systems of the world lie within.
+LIKELY_HOLE = {
+    "length_m": (0.0, 3000.0, "few holes for a dam or a slope are longer"),
+    "diameter_mm": (20.0, 1000.0, "core and cameras need more, no drill makes more"),
+    "easting_m": (-2e7, 2e7, "no system of coordinates goes further"),
+    "northing_m": (-2e7, 2e7, "no system of coordinates goes further"),
+    "elevation_m": (-5000.0, 9000.0, "no ground or mine lies there"),
+}
+LIKELY_FRACTURE = {
+    "persistence_m": (0.0, 1000.0, "a longer one is a fault to be mapped by itself"),
+}
 
 _CELLS = ("remark", "photo", "fracture")
 
@@ -38,8 +54,10 @@ def contradictions(site: Site, lines: NDArray[np.int64]) -> list[str]:
     return [
         *_two_readings(site, lines),
         *_repeated(site, lines),
+        *_logged_twice(site),
         *_collar_and_survey(site),
         *_sharp_turns(site),
+        *_unlikely(site, lines),
     ]
 
 
@@ -94,6 +112,80 @@ def _near_rows(site: Site, table: pd.DataFrame, kept: NDArray[np.bool_]) -> NDAr
         same = (np.diff(depth) <= NEAR_M) & (cosine >= np.cos(np.radians(NEAR_DEG)))
         near += rows[1:][same].tolist()
     return np.array(sorted(near), dtype=np.intp)
+
+
+def _logged_twice(site: Site) -> list[str]:
+    """Pairs of holes that lie in one place and have the same fractures."""
+    placed = [(hole, hole.collar) for hole in site.holes if hole.collar is not None]
+    near = [
+        (one, two)
+        for (one, here), (two, there) in combinations(placed, 2)
+        if np.abs(np.subtract(here, there)).max() <= SAME_COLLAR_M
+        and _angle(one.path.direction([0.0]), two.path.direction([0.0])) <= SAME_WAY_DEG
+    ]
+    if not near:
+        return []
+    fractures = Fractures(orient_fractures(site))
+    told = []
+    for one, two in near:
+        first, second = fractures.in_hole(one.name), fractures.in_hole(two.name)
+        if len(first) > len(second):
+            first, second = second, first
+        same = _found_again(first, second)
+        if len(first) and same.mean() >= SAME_SHARE:
+            told.append(
+                f"Holes {one.name} and {two.name} start in one place and one direction, and "
+                f"{int(same.sum())} of {len(first)} fractures of the one lie within "
+                f"{SAME_DEPTH_M:g} m and {SAME_PLANE_DEG:g}° of one of the other: is it one hole "
+                "logged twice? Both count, as if the rock had been sampled twice; keep one log, or "
+                "name one core and the other image, and jointstats match compares them."
+            )
+    return told
+
+
+def _found_again(first: Fractures, second: Fractures) -> NDArray[np.bool_]:
+    """Which fractures of one log lie near one of another; those not oriented by depth alone."""
+    apart = np.abs(first.depth_m[:, np.newaxis] - second.depth_m)
+    cosine = np.abs(first.poles @ second.poles.T)
+    turned = cosine < np.cos(np.radians(SAME_PLANE_DEG))
+    found: NDArray[np.bool_] = ((apart <= SAME_DEPTH_M) & ~turned).any(axis=1)
+    return found
+
+
+def _unlikely(site: Site, lines: NDArray[np.int64]) -> list[str]:
+    """Figures beyond what is likely: a question with the row, or the hole, and the rule."""
+    told = []
+    holes = site.tables.get("holes")
+    for name, limits in LIKELY_HOLE.items():
+        if holes is not None and name in holes:
+            rows = _outside(holes[name], limits)
+            where = ", ".join(str(one) for one in holes["hole"].to_numpy()[rows][:5])
+            told += _asked(name, f"of {where}", holes[name].to_numpy(float)[rows], limits)
+    for name, limits in LIKELY_FRACTURE.items():
+        if name in site.fractures and site.fractures[name].dtype.kind == "f":
+            rows = _outside(site.fractures[name], limits)
+            values = site.fractures[name].to_numpy(float)[rows]
+            told += _asked(name, f"in {listed_rows(lines[rows])}", values, limits)
+    return told
+
+
+def _outside(values: pd.Series, limits: tuple[float, float, str]) -> NDArray[np.intp]:
+    numbers = values.to_numpy(float)
+    with np.errstate(invalid="ignore"):
+        return np.flatnonzero((numbers < limits[0]) | (numbers > limits[1]))
+
+
+def _asked(
+    name: str, where: str, values: Array, limits: tuple[float, float, str]
+) -> list[str]:
+    if not len(values):
+        return []
+    low, high, why = limits
+    worst = values[np.argmax(np.abs(values))]
+    return [
+        f"{name} {where} is {worst:g}, outside {low:g} to {high:g} ({why}): is that meant, and in "
+        "its unit?"
+    ]
 
 
 def _collar_and_survey(site: Site) -> list[str]:

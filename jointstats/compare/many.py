@@ -101,6 +101,7 @@ def analyse_many(
     confidence: float = 0.95,
     max_sets: int = 8,
     include: Sequence[str] | None = None,
+    max_mb: float = 200.0,
     random_state: int | None = 0,
 ) -> ManyAnalyses:
     """Analyse many sites, or the holes of one, in parallel; a failure stops no other.
@@ -112,6 +113,8 @@ def analyse_many(
         own task, and an iterable may be a generator, so the sites need not fit in memory together.
     n_sets, blind_angle_deg, confidence, max_sets, include, random_state
         As for `analyse`; the same for every item.
+    max_mb : float
+        Most megabytes of a table of a path, as for `read_site`.
     n_jobs : int or None
         Tasks at a time, in the way of joblib. No backend is named here: within
         ``joblib.parallel_config(backend="dask")`` the tasks go to a dask cluster.
@@ -153,7 +156,7 @@ def analyse_many(
     ledger = Ledger(resume)
     order: list[str] = []
     waiting = _waiting(sites_or_holes, options, ledger, order)
-    tasks = (delayed(_one)(name, mark, item, options) for name, mark, item in waiting)
+    tasks = (delayed(_one)(name, mark, item, options, max_mb) for name, mark, item in waiting)
     for entry in Parallel(n_jobs=n_jobs, return_as="generator")(tasks):
         ledger.add(entry)
     return _gathered([ledger.entries[name] for name in order])
@@ -209,7 +212,9 @@ def _named(sites_or_holes: Site | Iterable[Item]) -> Iterator[tuple[str, Item]]:
             raise InputError(f"an item must be a Site or a path; got {type(item).__name__}")
 
 
-def _one(name: str, mark: str, item: Item, options: dict[str, Any]) -> dict[str, object]:
+def _one(
+    name: str, mark: str, item: Item, options: dict[str, Any], max_mb: float
+) -> dict[str, object]:
     """Analyse one item, and keep only the figures: a result holds all its fractures."""
     from threadpoolctl import threadpool_limits
 
@@ -220,7 +225,7 @@ def _one(name: str, mark: str, item: Item, options: dict[str, Any]) -> dict[str,
     try:
         # One thread, so that sums are made in one order wherever the task runs.
         with threadpool_limits(limits=1):
-            site = read_site(item) if isinstance(item, str) else item
+            site = read_site(item, max_mb=max_mb) if isinstance(item, str) else item
             result = analyse(site, **options)  # type: ignore[arg-type]
     except Exception as error:  # noqa: BLE001  (whatever is wrong with one item, the rest go on)
         kind = "" if isinstance(error, InputError) else f"{type(error).__name__}: "

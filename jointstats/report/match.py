@@ -62,10 +62,10 @@ def write_match(
     >>> found = js.match_core_to_image(js.pairs.simulate_core_and_image(15.0, random_state=1), "H1")
     >>> with tempfile.TemporaryDirectory() as place:
     ...     print(*sorted(file.name for file in js.write_match(found, place).parent.iterdir()))
-    detection.csv fractures.csv match.html oriented_core.csv runs.csv
+    detection.csv match.html matched_fractures.csv oriented_core.csv runs.csv
     """
     tables = {
-        "fractures.csv": rows_as_in_file(match.to_frame()),
+        "matched_fractures.csv": rows_as_in_file(match.to_frame()),
         "runs.csv": match.runs,
         "oriented_core.csv": rows_as_in_file(match.oriented),
         "detection.csv": match.detection,
@@ -118,7 +118,7 @@ def match_html(match: CoreMatch, found: SiteMatch | None = None) -> str:
         slots={},
         sections=[*sections, *closing(sections, ())[:1]],
         links=(
-            Link("fractures.csv", "every fracture of both logs"),
+            Link("matched_fractures.csv", "every fracture of both logs"),
             Link("runs.csv", "runs of core"),
             Link("oriented_core.csv", "core with its orientation"),
             Link("detection.csv", "detection"),
@@ -181,7 +181,7 @@ def _tabled(match: CoreMatch, found: SiteMatch | None) -> list[Section]:
 
 def _cut(table: object) -> tuple[str, ...]:
     rest = len(table) - _MOST_ROWS  # type: ignore[arg-type]  # a frame
-    return (f"{rest} more in fractures.csv.",) if rest > 0 else ()
+    return (f"{rest} more in matched_fractures.csv.",) if rest > 0 else ()
 
 
 def _answer(match: CoreMatch) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -105,3 +106,51 @@ def test_a_hole_that_turns_faster_than_a_drill_can_is_told() -> None:
     )
     slow = surveys.assign(depth_m=[0.0, 10, 29])
     assert "turns by" not in notes_of({"depth_m": [5.0]}, surveys=slow)
+
+
+@pytest.mark.parametrize("apart_m", [0.3, 30.0])
+def test_a_hole_logged_under_two_names_is_asked_about(apart_m: float) -> None:
+    """Two holes of one place with the same fractures are named; with collars apart they are not."""
+    rng = np.random.default_rng(3)
+    depth = np.sort(rng.uniform(1, 29, 40))
+    dip, direction = rng.uniform(20, 70, 40), rng.uniform(0, 360, 40)
+    holes = pd.concat([HOLES, HOLES.assign(hole="C")]).assign(
+        easting_m=[0.0, apart_m], northing_m=0.0, elevation_m=10.0
+    )
+    first = pd.DataFrame(
+        {"hole": "B", "depth_m": depth, "dip_deg": dip, "dip_direction_deg": direction}
+    )
+    noise = {"depth_m": depth + rng.normal(0, 0.03, 40), "dip_deg": dip + rng.normal(0, 2, 40)}
+    second = first.assign(hole="C", **noise).iloc[:30]
+    site = js.Site.from_frames(holes, pd.concat([first, second]))
+    asked = [note for note in site.notes if "logged twice" in note]
+    assert len(asked) == (1 if apart_m < 1 else 0)
+    if asked:
+        assert "Holes B and C" in asked[0]
+        assert "of 30 fractures" in asked[0]
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "value"),
+    [
+        ("holes", "length_m", 6e6),
+        ("holes", "diameter_mm", 7.6e9),
+        ("holes", "easting_m", 1e300),
+        ("fractures", "persistence_m", 6e6),
+    ],
+)
+def test_what_is_beyond_the_likely_is_asked_about(table: str, column: str, value: float) -> None:
+    """A figure that nothing forbids but nothing explains is asked about with its place and rule."""
+    fractures = pd.DataFrame({"hole": "B", "depth_m": [3.0, 9.0], "dip_deg": 40.0,
+                              "dip_direction_deg": 120.0, "persistence_m": 2.0})
+    holes = HOLES.assign(easting_m=1000.0, northing_m=0.0, elevation_m=10.0, diameter_mm=76.0)
+    plain = js.Site.from_frames(holes, fractures)
+    assert not [note for note in plain.notes if "is that meant" in note]
+    if table == "holes":
+        holes[column] = value
+    else:
+        fractures.loc[1, column] = value
+    asked = [note for note in js.Site.from_frames(holes, fractures).notes if "is that meant" in note]
+    assert len(asked) == 1
+    assert column in asked[0]
+    assert ("of B" if table == "holes" else "in row 1") in asked[0]

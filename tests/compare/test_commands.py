@@ -47,7 +47,7 @@ def test_compare_many_sites(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
     told = capsys.readouterr()
     assert told.out.startswith("item,status,message,set,")
     assert "does not exist" in told.err
-    assert (tmp_path / "out" / "sets.csv").read_text(encoding="utf-8") == told.out
+    assert (tmp_path / "out" / "sets_of_sites.csv").read_text(encoding="utf-8") == told.out
     assert main(["compare", str(tmp_path / "c"), str(tmp_path / "d")]) == 2
     assert main(["compare", *places, "--cut", "H1=15"]) == 2
     assert "--cut is for one site" in capsys.readouterr().err
