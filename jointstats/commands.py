@@ -135,7 +135,7 @@ def _csv(table: pd.DataFrame) -> str:
 
 def orient(arguments: Namespace) -> Said:
     from jointstats.borehole.fractures import Fractures
-    from jointstats.borehole.ledger import applied, ledger_of
+    from jointstats.borehole.ledger import applied, corrections_of, ledger_of
     from jointstats.borehole.orient import orient_fractures
     from jointstats.tables.csv_text import csv_of
     from jointstats.tables.output import output_file, write_file
@@ -152,7 +152,7 @@ def orient(arguments: Namespace) -> Said:
     said = f"{len(Fractures(table).oriented)} of {len(table)} fractures oriented; written to {path}"
     if place is not None:
         write_file(place, csv_of(ledger_of(site)))
-        said += "".join(f"\n{one}" for one in [*applied(site), f"ledger in {place}"])
+        said += "".join(f"\n{one}" for one in [*applied(corrections_of(site)), f"ledger in {place}"])
     return Said(said)
 
 

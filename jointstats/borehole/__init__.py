@@ -19,8 +19,11 @@ if TYPE_CHECKING:
     from jointstats.borehole.depth import tied_depth as tied_depth
     from jointstats.borehole.fractures import Fractures as Fractures
     from jointstats.borehole.fractures import Status as Status
+    from jointstats.borehole.ledger import Fracture as Fracture
+    from jointstats.borehole.ledger import corrections_of as corrections_of
     from jointstats.borehole.ledger import explain_fracture as explain_fracture
     from jointstats.borehole.ledger import ledger_of as ledger_of
+    from jointstats.borehole.ledger import station_residuals as station_residuals
     from jointstats.borehole.ring import ring_points as ring_points
     from jointstats.borehole.rotation import roll_at as roll_at
     from jointstats.borehole.sampling import SampledLength as SampledLength

@@ -8,11 +8,12 @@ angle between the pole and what it would be without that correction and with all
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from jointstats.borehole.orient import Readings, orient_fractures, readings_of
 from jointstats.borehole.rotation import run_lines
@@ -144,25 +145,145 @@ _STEPS: dict[str, Callable[[pd.Series], str]] = {
 }
 
 
-def applied(site: Site) -> list[str]:
-    """Sentences on how many fractures each correction turned, and how far."""
-    table, told = ledger_of(site), []
-    for name, words in _KINDS.items():
-        turned = table[f"{name}_turned_deg"].to_numpy(float)
-        moved = turned[np.nan_to_num(turned) > 1e-9]
-        if len(moved):
-            low, high = moved.min(), moved.max()
-            told.append(f"{words} turned {len(moved)} fractures by {low:.2g} to {high:.3g}°")
+def corrections_of(site: Site) -> pd.DataFrame:
+    """What each correction was, over all fractures that it was applied to, and how far it turned them.
+
+    Parameters
+    ----------
+    site : Site
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row for each correction that was applied: correction, n (fractures), low, high (of
+        what was added, by `unit`: "m" or "°"; both NaN where it is no number), unit,
+        turned_low_deg, turned_high_deg (angle between the pole and what it would be without it).
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> len(corrections_of(js.simulate_site(random_state=1)))
+    0
+    """
+    table = ledger_of(site)
+    core = (table["oriented_from"] == "alpha and beta").to_numpy()
+    wall = table["oriented_from"].isin(["image dip and azimuth", "trace"]).to_numpy()
+    oriented = table["true_dip_deg"].notna().to_numpy()
+    senses = [name for name in ("looking", "end_for_end") if name in table]
+    changed = table[senses].isin(["up", "yes"]).any(axis=1).to_numpy()
+    shift = (table["depth_m"] - table["logged_depth_m"]).to_numpy(float)
+    found: list[tuple[str, NDArray[np.bool_], Array, str]] = [
+        ("ties", np.abs(shift) > 0, shift, "m"),
+        ("roll", wall, _short_way(table["roll_deg"]), "°"),
+        ("sense", core & changed, np.full(len(table), np.nan), ""),
+        ("run", core, _short_way(table["beta_offset_deg"]), "°"),
+        ("north", oriented, table["north_turned_deg"].to_numpy(float), "°"),
+    ]
+    rows = []
+    for name, applies, value, unit in found:
+        own = applies & (value != 0)
+        turned = np.nan_to_num(table[f"{name}_turned_deg"].to_numpy(float)[own])
+        if name == "north":
+            value = np.full(len(table), site.settings.bearing_of("fractures"))
+        if own.any():
+            rows.append((name, int(own.sum()), value[own].min(), value[own].max(), unit)
+                        + (turned.min(), turned.max()))
+    return pd.DataFrame(rows, columns=_CORRECTION)
+
+
+_CORRECTION = ["correction", "n", "low", "high", "unit", "turned_low_deg", "turned_high_deg"]
+
+
+def _short_way(angle_deg: pd.Series) -> Array:
+    """Angles as turns of less than half a circle, either way."""
+    return (angle_deg.to_numpy(float) + 180.0) % 360.0 - 180.0
+
+
+def applied(found: pd.DataFrame) -> list[str]:
+    """Sentences on what each correction was, and to how many fractures: of `corrections_of`."""
+    told = []
+    for row in found.to_dict("records"):
+        what, of = _KINDS[row["correction"]]
+        low, high = (f"{row[end]:.3g}".replace("-", "−") for end in ("low", "high"))
+        size = f" of {low if low == high else f'{low} to {high}'}{_space(row['unit'])}" if row["unit"] else ""
+        turned = f"{row['turned_low_deg']:.1f} to {row['turned_high_deg']:.1f}°"
+        told.append(f"{what}{size} applied to {row['n']} {of}, turning their poles by {turned}")
     return told
 
 
+def _space(unit: str) -> str:
+    return unit if unit == "°" else f" {unit}"
+
+
 _KINDS = {
-    "ties": "ties of depth",
-    "roll": "rotation of the tool",
-    "sense": "the sense of beta",
-    "run": "lines of runs",
-    "north": "north",
+    "ties": ("ties of depth", "fractures"),
+    "roll": ("tool rotations", "picks on the wall"),
+    "sense": ("the sense of looking down the hole", "readings of core"),
+    "run": ("orientation lines", "readings of core"),
+    "north": ("bearings of their north", "fractures"),
 }
+
+
+def station_residuals(site: Site) -> pd.DataFrame:
+    """How far each tie of depth and each tool rotation lies from what its neighbours would give.
+
+    Parameters
+    ----------
+    site : Site
+
+    Returns
+    -------
+    pandas.DataFrame
+        kind ("ties", in m, or "rolls", in degrees), hole, depth_m, value (image less core depth;
+        the rotation), residual: value less that interpolated between the stations before and
+        after it; NaN at the ends of a hole, where nothing checks it.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> station_residuals(js.simulate_site(random_state=1)).columns.tolist()
+    ['kind', 'hole', 'depth_m', 'value', 'residual']
+    """
+    rows: list[tuple[str, str, float, float, float]] = []
+    for kind, columns in (("ties", ("core_depth_m", "image_depth_m")), ("rolls", ("depth_m", "roll_deg"))):
+        table = site.tables.get(kind)
+        if table is None or not set(columns) <= set(table):
+            continue
+        known = table.dropna(subset=list(columns)).sort_values(["hole", columns[0]], kind="stable")
+        for hole, own in known.groupby("hole", sort=False):
+            depth, value = own[list(columns)].to_numpy(float).T
+            value = np.unwrap(value, period=360.0) if kind == "rolls" else value - depth
+            rest = np.full(len(depth), np.nan)
+            for at in range(1, len(depth) - 1):
+                ends = [at - 1, at + 1]
+                rest[at] = value[at] - np.interp(depth[at], depth[ends], value[ends])
+            rows += [(kind, str(hole), *one) for one in zip(depth, value, rest, strict=True)]
+    return pd.DataFrame(rows, columns=["kind", "hole", "depth_m", "value", "residual"])
+
+
+@dataclass(frozen=True)
+class Fracture:
+    """One fracture of a site.
+
+    Parameters
+    ----------
+    site : Site
+    row : int
+        Place among the fractures of the site, from 0.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> Fracture(js.simulate_site(random_state=1), 0).explain().splitlines()[0]
+    'Row 0, hole H1, 0.4421 m: read from dip and dip direction.'
+    """
+
+    site: Site
+    row: int
+
+    def explain(self) -> str:
+        """Its way from reading to orientation, in sentences, as `explain_fracture` tells it."""
+        return explain_fracture(self.site, self.row)
 
 
 def _without(site: Site, read: Readings) -> dict[str, Array]:

@@ -9,6 +9,7 @@ from jointstats.lazy import lazy_names
 # The public names, each loaded from its module on first use.
 if TYPE_CHECKING:
     from jointstats.plots.condition import condition_dots as condition_dots
+    from jointstats.plots.corrections import station_plot as station_plot
     from jointstats.plots.downhole import hole_log as hole_log
     from jointstats.plots.fields import exposure_net as exposure_net
     from jointstats.plots.fields import frequency_net as frequency_net

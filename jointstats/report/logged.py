@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from jointstats.line.quality import rqd_from_frequency
+from jointstats.report.corrections import corrections_line
 from jointstats.report.section import Section, Table
 from jointstats.words import listed, number, within
 
@@ -17,7 +18,9 @@ def section(result: SiteAnalysis) -> Section:
     return Section(
         name="logged",
         title="What was logged",
-        text=tuple(filter(None, (account_line(result), methods_line(result)))),
+        text=tuple(
+            filter(None, (account_line(result), methods_line(result), corrections_line(result)))
+        ),
         tables=(hole_table(result),),
         notes=(
             "Theoretical RQD of the logged length, for the interval of P10; lost core is not in it, "

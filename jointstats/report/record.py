@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from jointstats.borehole.fractures import UNASSIGNED
+from jointstats.report import corrections
 from jointstats.report.condition import condition_table
 from jointstats.report.membership import section as membership
 from jointstats.report.method import method_paragraphs
@@ -29,6 +30,9 @@ def record_sections(
     `earlier` is the sets.json of a report to compare with.
     """
     made = [run(result), account(result), membership(result)]
+    corrected = corrections.section(result)
+    if corrected is not None:
+        made.append(corrected)
     if earlier is not None:
         made.insert(0, changes(result, earlier))
     conditions = condition_table(result)

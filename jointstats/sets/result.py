@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from jointstats.borehole.ledger import Fracture, corrections_of
 from jointstats.fit.hole_agreement import Domain, HoleAgreement
 from jointstats.fit.odds import Reading
 from jointstats.fit.rock import Rock, RockSet
@@ -184,6 +185,15 @@ class SiteAnalysis:
         return tuple(
             found for one in self.sets for found in evidence_of(one, self.cautions)
         )
+
+    @cached_property
+    def corrections(self) -> pd.DataFrame:
+        """What each correction of the readings was, as `js.borehole.corrections_of` gives it."""
+        return corrections_of(self.site)
+
+    def fracture(self, row: int) -> Fracture:
+        """One fracture by its place in the table, from 0; `.explain()` tells how it was oriented."""
+        return Fracture(self.site, row)
 
     def confidence_in(self, name: str) -> str:
         """The lowest confidence in a quantity of a set: "high", "moderate" or "low"."""

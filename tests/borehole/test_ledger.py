@@ -191,6 +191,51 @@ def test_the_command_writes_the_ledger_with_rows_of_the_file(
     said = capsys.readouterr().out
     table = pd.read_csv(book)
     assert table["row"].tolist() == list(range(2, 242))
-    assert "rotation of the tool turned" in said
+    assert "tool rotations of −" in said
+    assert " to 60° applied to 80 picks on the wall, turning their poles by" in said
     assert f"ledger in {book}" in said
     np.testing.assert_allclose(table["true_dip_deg"], pd.read_csv(out)["true_dip_deg"])
+
+
+def test_the_summary_says_what_was_applied_to_how_many(site: js.Site) -> None:
+    """Numbers, range and turn of each correction are those of the rows of the ledger."""
+    table = js.borehole.ledger_of(site)
+    found = js.borehole.corrections_of(site).set_index("correction")
+    assert found.index.tolist() == ["ties", "roll", "sense", "run", "north"]
+    image = table["oriented_from"] == "image dip and azimuth"
+    assert found["n"]["roll"] == image.sum()
+    assert found["turned_high_deg"]["roll"] == pytest.approx(table["roll_turned_deg"][image].max())
+    assert found["n"]["run"] == (
+        (table["oriented_from"] == "alpha and beta") & (table["beta_offset_deg"] != 0)
+    ).sum()
+    assert found["low"]["run"] == -25
+    assert found["high"]["run"] == 14
+    assert found["n"]["ties"] == (table["depth_m"] != table["logged_depth_m"]).sum()
+    assert found["low"]["ties"] == pytest.approx(-0.9)
+    assert set(found.loc["north", ["low", "high"]]) == {DECLINATION}
+
+
+def test_a_station_is_checked_by_its_neighbours() -> None:
+    """A tie or rotation off the line between its neighbours shows by how far; ends show nothing."""
+    holes = pd.DataFrame({"hole": ["A"], "trend_deg": 20.0, "plunge_deg": 60.0, "length_m": 40.0})
+    fractures = pd.DataFrame({"hole": ["A"], "depth_m": 5.0, "method": "core"})
+    site = js.Site.from_frames(
+        holes,
+        fractures,
+        rolls=pd.DataFrame({"hole": "A", "depth_m": [0.0, 10, 30], "roll_deg": [350.0, 4, 20]}),
+        ties=pd.DataFrame(
+            {"hole": "A", "core_depth_m": [5.0, 10, 20], "image_depth_m": [5.1, 10.5, 20.4]}
+        ),
+        settings=js.SiteSettings(depths_follow="image"),
+    )
+    found = js.borehole.station_residuals(site)
+    rest = found["residual"].tolist()
+    # Ties: 0.1, 0.5, 0.4 m at 5, 10, 20: the line between the ends gives 0.2 at 10.
+    # Rolls: −10, 4, 20° at 0, 10, 30: the line gives 0 at 10.
+    assert np.isnan([rest[0], rest[2], rest[3], rest[5]]).all()
+    assert [rest[1], rest[4]] == pytest.approx([0.3, 4.0])
+
+
+def test_a_fracture_explains_itself(site: js.Site) -> None:
+    """`fracture.explain()` says what `explain_fracture` says."""
+    assert js.borehole.Fracture(site, 7).explain() == js.borehole.explain_fracture(site, 7)
