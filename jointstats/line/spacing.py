@@ -52,7 +52,7 @@ class SpacingStatistics(Result):
     """
 
     _SHORT = (
-        "{n} complete, {n_censored} cut; mean {mean_m:.3g} m, of the complete ones "
+        "{n} complete, {n_censored} censored; mean {mean_m:.3g} m, of the complete ones "
         "{mean_complete_m:.3g} m; {term}"
     )
     _COLUMNS = (
@@ -325,7 +325,7 @@ def pool_spacings(
     --------
     >>> import numpy as np
     >>> pool_spacings([SpacingStatistics(np.array([1.0])), SpacingStatistics(np.array([3.0]))])
-    SpacingStatistics(2 complete, 0 cut; mean 2 m, of the complete ones 2 m; very wide)
+    SpacingStatistics(2 complete, 0 censored; mean 2 m, of the complete ones 2 m; very wide)
     """
     if confidence is None:
         confidence = spacings[0].confidence if spacings else 0.95

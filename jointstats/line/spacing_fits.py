@@ -112,7 +112,7 @@ class SpacingFits(Result):
     'gamma'
     """
 
-    _SHORT = "{n} complete, {n_censored} cut: {fits}"
+    _SHORT = "{n} complete, {n_censored} censored: {fits}"
 
     fits: tuple[SpacingFit, ...]
     n: int
