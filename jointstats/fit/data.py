@@ -107,6 +107,18 @@ class FitData:
             closed[:, own] = self.closed[:, order[own]]
         return replace(self, given=None, held=held if held.any() else None, closed=closed)
 
+    def of_rows(self, rows: Array, kept: NDArray[np.bool_], exposure: Exposure | None) -> FitData:
+        """The rules of this fit for a part of its rows, sampled by another exposure."""
+        alike = len(rows) == len(self.rows)
+        return replace(
+            self,
+            rows=rows[kept],
+            weights=np.ones(int(kept.sum())),
+            exposure=exposure,
+            closed=self.closed[kept] if alike and self.closed is not None else None,
+            scatter=self.scatter[kept] if alike and self.scatter is not None else None,
+        )
+
     def thinned(self, random_state: np.random.RandomState, most: int) -> FitData:
         """The same on a random part of the rows, whose weights are scaled to the same sum."""
         if len(self.rows) <= most:

@@ -15,6 +15,7 @@ from jointstats.report import (
     first,
     fit,
     logged,
+    predicted,
     readings,
     spacing,
     unseen,
@@ -43,6 +44,7 @@ SECTIONS = (
     where.section,
     where.logs,
     fit.section,
+    predicted.section,
     directions.section,
 )
 FILES = ("index.html", "record.html", "sets.csv", "fractures.csv", "sets.json")

@@ -164,8 +164,9 @@ def draw_rocks(
     Notes
     -----
     Density and P32 of a set are drawn together; sets are drawn independently of one another, and the
-    rock as uneven as the lines logged are. The rocks are of the first reading; κ is as read, with
-    errors of reading left in. A large set, which has plain intervals, keeps its density.
+    rock as uneven as the lines logged are. The rocks are of the first reading; errors of reading that
+    are stated for every fracture are not in them. A large set, which has plain intervals, keeps its
+    density.
 
     Examples
     --------

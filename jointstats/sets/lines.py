@@ -1,4 +1,5 @@
-"""Line against line: how uneven the sets of an analysis are, and whether the lines see one rock."""
+"""Line against line: how uneven the sets are, whether the lines see one rock, and each line
+predicted from the others."""
 
 from __future__ import annotations
 
@@ -7,18 +8,22 @@ from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.orient import hole_directions
 from jointstats.borehole.sampling import SampledLine, Sampling
 from jointstats.borehole.site import Site
-from jointstats.fit.certainty import Certainty
+from jointstats.fit.certainty import Certainty, certainty_of
 from jointstats.fit.hole_agreement import HoleAgreement, Stretch, hole_agreement
 from jointstats.fit.likelihood import RoundSets
+from jointstats.fit.mixture import JointSetMixture
 from jointstats.fit.rock import Rock
-from jointstats.fit.shaped import ShapedFit
+from jointstats.fit.shaped import ShapedFit, as_read, fit_shaped
+from jointstats.results import Result
 from jointstats.types import Array, Interval, RandomState
+from jointstats.uneven.prediction import LeftOut, leave_out_lines
 from jointstats.uneven.uneven_rock import Unevenness, unevenness
 
 #: Length of the pieces that are counted, metres.
@@ -100,6 +105,98 @@ def uneven_rock(
     if not rock.sets:
         return None
     return unevenness(*cells_of(fractures, memberships, rock, sampling))
+
+
+class LinesPredicted(Result):
+    """Every line predicted from the others: the sets fitted without it, its counts drawn.
+
+    Attributes
+    ----------
+    names : tuple of str
+        The sets.
+    lines : tuple of str
+        The lines, in the order of the predictions.
+    left_out : tuple of LeftOut
+    confidence : float
+        Level of the intervals.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> found = js.analyse(js.simulate_site(random_state=1)).left_out
+    >>> found.lines, len(found.to_frame())
+    (('H1', 'H2', 'H3'), 12)
+    """
+
+    names: tuple[str, ...]
+    lines: tuple[str, ...]
+    left_out: tuple[LeftOut, ...]
+    confidence: float
+
+    def to_frame(self) -> pd.DataFrame:
+        """One row a line and set, and one for all its sets: what was observed and what predicted.
+
+        Columns hole, set ("all": of all sets), n (sum of memberships), mean, low, high, held,
+        log_score.
+        """
+        rows = []
+        for line, one in zip(self.lines, self.left_out, strict=True):
+            for k, name in [*enumerate(self.names), (None, "all")]:
+                low, high = one.predicted.interval(k, self.confidence)
+                rows.append(
+                    {
+                        "hole": line,
+                        "set": name,
+                        "n": float(one.observed.sum() if k is None else one.observed[k]),
+                        "mean": one.predicted.mean(k),
+                        "low": low,
+                        "high": high,
+                        "held": one.holds(k, self.confidence),
+                        "log_score": one.log_score(k),
+                    }
+                )
+        return pd.DataFrame(rows)
+
+
+#: Level of the intervals of a line predicted from the others.
+PREDICTION_LEVEL = 0.9
+_PREDICTION_DRAWS = 2000
+
+
+def lines_predicted(
+    names: Sequence[str], fractures: Fractures, model: JointSetMixture, sampling: Sampling
+) -> LinesPredicted | None:
+    """Every logged line predicted from the others; None without a set, or with one line.
+
+    `fractures` are those of the fit. Without a line the sets settle anew, in number and shape as
+    they are; the memberships of its fractures are by those sets.
+    """
+    logged = sampling.logged
+    if not names or len(logged) < 2:
+        return None
+    hole, whole = fractures.table["hole"].to_numpy(), model.data_
+
+    def refit(h: int) -> tuple[Array, Array, Array]:
+        kept = hole != logged[h].name
+        rest = tuple(one for one in logged if one.name != logged[h].name)
+        data = whole.of_rows(fractures.poles, kept, replace(sampling, lines=rest).exposure)
+        fit = fit_shaped(data, model.rock_)
+        logs = as_read(data, fit.rock).log_rates(fractures.poles)
+        shares = np.exp(logs - np.logaddexp.reduce(logs, axis=1)[:, np.newaxis])
+        cells = cells_of(fractures, shares, fit.rock, sampling)
+        certainty = replace(certainty_of(data, fit.rock, PREDICTION_LEVEL), posterior=None)
+        drawn = [
+            certainty.intensity_draws(k, _PREDICTION_DRAWS, np.random.default_rng([_SEED, h, k]))
+            for k in range(len(names))
+        ]
+        return cells.counts, cells.exposure, np.column_stack(drawn)
+
+    shares = model.predict_proba(fractures.poles)
+    cells = cells_of(fractures, shares, model.rock_, sampling)
+    found = leave_out_lines(*cells, refit=refit, n_draws=_PREDICTION_DRAWS, random_state=_SEED)
+    return LinesPredicted(
+        tuple(names), tuple(one.name for one in logged), found, PREDICTION_LEVEL
+    )
 
 
 #: Fractures of a line below which it says nothing of agreement, and pieces a line is offered cut in.

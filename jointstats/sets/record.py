@@ -18,6 +18,8 @@ from jointstats.types import Array
 from jointstats.words import NOTICE
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from jointstats.fit.hole_agreement import HoleAgreement
     from jointstats.fit.odds import Reading
     from jointstats.sets.joint_set import JointSet
@@ -121,6 +123,7 @@ def sets_json(result: SiteAnalysis) -> str:
         "sets": [_set_entry(result, one) for one in result.sets],
         "readings": [_reading_entry(one) for one in result.readings],
         "agreement": _agreement_entry(result.agreement),
+        "left_out": None if result.left_out is None else _rows(result.left_out.to_frame()),
         "cautions": [{"about": one.about, "text": one.text} for one in result.cautions],
         "notice": result.notice,
         "made_by": {name: value for name, value in run_record(result)},
@@ -171,6 +174,10 @@ def _reading_entry(reading: Reading) -> dict[str, object]:
             }
         )
     return {"probability": reading.probability, "bic": reading.bic, "sets": sets}
+
+
+def _rows(frame: pd.DataFrame) -> list[dict[str, object]]:
+    return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
 
 
 def _first(values: Array | None) -> float | None:

@@ -6,12 +6,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.ledger import Fracture, corrections_of
 from jointstats.fit.hole_agreement import Domain, HoleAgreement
 from jointstats.fit.odds import Reading
 from jointstats.fit.rock import Rock, RockSet
 from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
+from jointstats.sets.lines import LinesPredicted, lines_predicted
 from jointstats.sets.reliability import Caution, Evidence, evidence_of, lowest
 from jointstats.sets.set_condition import classes_of_sets, condition_of_sets, set_noun
 from jointstats.uneven.uneven_rock import Unevenness
@@ -173,6 +175,12 @@ class SiteAnalysis:
     def notice(self) -> str:
         """To whom the figures defer, and who must check them."""
         return NOTICE
+
+    @cached_property
+    def left_out(self) -> LinesPredicted | None:
+        """Every line predicted from the others, held against what it had; None with one line."""
+        names = [one.name for one in self.sets]
+        return lines_predicted(names, Fractures(self.fractures).fitted, self.mixture, self.sampling)
 
     @cached_property
     def cautions(self) -> tuple[Caution, ...]:
