@@ -1,41 +1,99 @@
-"""Recovery and RQD over equal windows down a hole, lost core counted as lost."""
+"""Zones of broken and lost core, and recovery and RQD down a hole with lost core counted as lost."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from jointstats.borehole.spans import Spans
 from jointstats.line.quality import rqd_from_depths
+from jointstats.sphere.angles import as_azimuth
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from jointstats.borehole.site import Site
     from jointstats.types import ArrayLike
 
 
+class RockZone(NamedTuple):
+    """A zone of the tables: its ends, what bounds it from true north, and how much of it came out.
+
+    `upper` and `lower` are dip and dip direction, degrees; None where not given. `recovery` is a
+    share of 0 to 1, NaN where not known.
+    """
+
+    hole: str
+    from_m: float
+    to_m: float
+    kind: str
+    condition: str
+    recovery: float
+    upper: tuple[float, float] | None
+    lower: tuple[float, float] | None
+
+    @property
+    def partly_lost_m(self) -> float:
+        """Metres of core lost somewhere in it; 0 where all or nothing came out, or it is not known."""
+        return (self.to_m - self.from_m) * (1.0 - self.recovery) if 0 < self.recovery < 1 else 0.0
+
+
+def zones_of(site: Site, hole: str | None = None) -> tuple[RockZone, ...]:
+    """The zones of a site, or of one hole, by depth."""
+    table = site.tables.get("zones")
+    if table is None:
+        return ()
+    north, found = site.settings.bearing_of("fractures"), []
+    for row in table.to_dict("records"):
+        bounds = {}
+        for end in ("upper", "lower"):
+            dip, way = row.get(f"{end}_dip_deg", np.nan), row.get(f"{end}_dip_direction_deg", np.nan)
+            known = np.isfinite(dip) and np.isfinite(way)
+            bounds[end] = (float(dip), float(as_azimuth(way + north))) if known else None
+        share = float(row.get("recovery_percent", np.nan)) / 100.0
+        words = (str(row.get(name, "") or "") for name in ("kind", "condition"))
+        found.append(RockZone(row["hole"], float(row["from_m"]), float(row["to_m"]), *words, share, **bounds))
+    own = [one for one in found if hole is None or one.hole == hole]
+    return tuple(sorted(own, key=lambda one: (one.hole, one.from_m)))
+
+
+def partly_lost_m(zones: Iterable[RockZone], cored: Spans) -> float:
+    """Metres of core lost somewhere in zones, of the lengths that core alone logged."""
+    return sum(
+        one.partly_lost_m * cored.clip(one.from_m, one.to_m).total_m / (one.to_m - one.from_m)
+        for one in zones
+    )
+
+
 def recovery_in_windows(
-    depth_m: ArrayLike, logged: Spans, length_m: float, window_m: float
+    depth_m: ArrayLike,
+    logged: Spans,
+    length_m: float,
+    window_m: float,
+    zones: Iterable[RockZone] = (),
 ) -> pd.DataFrame:
     """Recovery and RQD of each window of a hole, one row a window.
 
     from_m, to_m; recovery_percent, logged over drilled length; rqd_percent, length in pieces of
     0.1 m or more over drilled length: what was lost stands in no piece (NaN where nothing was
-    logged).
+    logged), nor what was lost somewhere in `zones` (ASTM D6032, from memory).
 
     >>> recovery_in_windows([1.0, 1.05], Spans([(0, 2), (3, 4)]), 4.0, 2.0).round(1).values.tolist()
     [[0.0, 2.0, 100.0, 97.5], [2.0, 4.0, 50.0, 50.0]]
     """
     import pandas as pd
 
-    depths = np.asarray(depth_m, dtype=float)
+    depths, zones = np.asarray(depth_m, dtype=float), tuple(zones)
     edges = np.append(np.arange(0.0, length_m - 1e-9, window_m), length_m)
     rows = []
     for start, end in zip(edges[:-1], edges[1:], strict=True):
         parts = logged.clip(start, end)
         sound = sum((b - a) * rqd_from_depths(depths, a, b) for a, b in parts if b - a > 1e-9)
-        share = 100.0 * parts.total_m / (end - start)
+        lost = partly_lost_m(zones, parts)
+        share = 100.0 * (parts.total_m - lost) / (end - start)
+        sound = max(sound - 100.0 * lost, 0.0)
         rqd = sound / (end - start) if parts.total_m > 1e-9 else np.nan
         rows.append((start, end, share, rqd))
     return pd.DataFrame(rows, columns=["from_m", "to_m", "recovery_percent", "rqd_percent"])

@@ -13,8 +13,8 @@ from jointstats.compare.detectable import smallest_detectable
 from jointstats.plots.comparison import estimate_forest, group_net, pair_matrix
 from jointstats.plots.net import net_axes
 from jointstats.report.figures import Picture, picture
-from jointstats.report.section import SOURCES, Section, Table
-from jointstats.report.template import Link, fill_template, slots_of
+from jointstats.report.section import SOURCES, Link, Section, Table
+from jointstats.report.template import fill_template, slots_of
 from jointstats.tables.csv_text import csv_of
 from jointstats.tables.output import output_folder, write_folder
 from jointstats.words import GLOSSARY, NOTICE, listed, number, p_value

@@ -19,13 +19,15 @@ from typing import TYPE_CHECKING, Any
 from jointstats.borehole.condition import condition_terms
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.borehole.terms import SCALES
-from jointstats.line.recovery import recovery_in_windows
+from jointstats.line.recovery import recovery_in_windows, zones_of
 from jointstats.line.windows import frequency_in_windows
 from jointstats.line.zones import frequency_zones
 from jointstats.plots.palette import set_style
 from jointstats.report.figures import Picture
-from jointstats.report.section import Section
-from jointstats.report.template import Link, fill_template, slots_of
+from jointstats.report.photos import photo_section
+from jointstats.report.rock_zones import zone_marks
+from jointstats.report.section import Link, Section
+from jointstats.report.template import fill_template, slots_of
 from jointstats.tables.output import output_folder, write_folder
 from jointstats.words import NOTICE, counted, number
 
@@ -77,7 +79,7 @@ def write_log(result: SiteAnalysis, hole: str, output: str | os.PathLike[str]) -
     result.sampling.line(hole)
     name = log_names(result)[hole]
     target = output_folder(output, [name], result.site.sources)
-    write_folder(target, {name: log_html(result, hole)})
+    write_folder(target, {name: log_html(result, hole, target)})
     return target / name
 
 
@@ -93,8 +95,8 @@ def log_names(result: SiteAnalysis) -> dict[str, str]:
     return names
 
 
-def log_html(result: SiteAnalysis, hole: str) -> str:
-    """The log sheets of one hole as one self-contained HTML document."""
+def log_html(result: SiteAnalysis, hole: str, folder: Path | None = None) -> str:
+    """The log sheets of one hole as one HTML document; photographs linked from its `folder`."""
     line = result.sampling.line(hole)
     scale = scale_of(line.length_m)
     metres = _TALL * scale / 1000.0
@@ -118,7 +120,7 @@ def log_html(result: SiteAnalysis, hole: str) -> str:
         notice=NOTICE,
         first=None,
         slots=slots_of(result),
-        sections=[_key(result, log), *sections],
+        sections=[*filter(None, (_key(result, log), *sections, photo_section(log, folder)))],
         links=(Link("index.html", "the report"),),
     )
 
@@ -159,6 +161,7 @@ def _key(result: SiteAnalysis, log: _Log) -> Section:
             ("Depth", f"m along the hole from the collar{unit}. Hatched: not logged, or lost."),
             ("Recovery, RQD", f"per cent of each {_WINDOW_M:g} m drilled; what was lost stands in no "
              "piece, so it lowers RQD."),
+            ("Zones", "a band beside the depths; what bounds them, as squares among the dips."),
             ("Core, image", "a tick for each fracture of that method, in the colour of its set."),
             ("Dip", f"0 to 90°, from {north}; the tail points to the dip direction, north being up. "
              "Hollow: below the blind angle, out of the fit. Dash at the left: no orientation."),
@@ -195,9 +198,9 @@ class _Log:
     @cached_property
     def quality(self) -> Sequence[Mapping[Any, Any]]:
         """Recovery and RQD of each window of the hole."""
-        table = recovery_in_windows(
-            self.fractures.counted.depth_m, self.line.spans, self.line.length_m, _WINDOW_M
-        )
+        depth = self.fractures.counted.depth_m
+        zones = zones_of(self.result.site, self.line.name) if "core" in self.line.methods else ()
+        table = recovery_in_windows(depth, self.line.spans, self.line.length_m, _WINDOW_M, zones)
         return table.to_dict("records")
 
     @cached_property
@@ -222,10 +225,12 @@ class _Log:
         def y(depth_m: float) -> float:
             return _HEAD + (depth_m - top_m) * mm
 
+        zones = zones_of(self.result.site, self.line.name)
         parts = [
             *_frame(self, top_m, end_m, y),
             *_quality(self, top_m, end_m, y),
             *_traces(self, here, y),
+            *zone_marks(zones, top_m, end_m, y, (_X["depth"], _X["dips"])),
             *_condition(self, here, y),
             *_frequency(self, top_m, end_m, y),
         ]

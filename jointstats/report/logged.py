@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.report.corrections import corrections_line
+from jointstats.report.rock_zones import zone_table
 from jointstats.report.section import Section, Table
 from jointstats.words import listed, number, within
 
@@ -15,16 +16,17 @@ if TYPE_CHECKING:
 
 def section(result: SiteAnalysis) -> Section:
     """The table of holes, and the fractures counted once."""
+    zones = zone_table(result)
     return Section(
         name="logged",
         title="What was logged",
         text=tuple(
             filter(None, (account_line(result), methods_line(result), corrections_line(result)))
         ),
-        tables=(hole_table(result),),
+        tables=(hole_table(result), *(() if zones is None else (zones,))),
         notes=(
-            "Theoretical RQD of the logged length, for the interval of P10; lost core is not in it, "
-            "so it is no measure of the rock that was lost.",
+            "Theoretical RQD of what was drilled, for the interval of P10: core that was lost counts in "
+            "the length and in no piece (ASTM D6032).",
         ),
         definitions=("P10", "theoretical RQD"),
         sources=("Dershowitz", "Priest"),
@@ -65,7 +67,7 @@ def _rqd(row: dict[Any, Any]) -> str:
     """Theoretical RQD as the interval that P10 gives it."""
     if row["rqd_theoretical"] is None or row["rqd_theoretical"] != row["rqd_theoretical"]:
         return "–"
-    core = row["logged_m"] / (row["logged_m"] + row["lost_m"])
+    core = row["recovered_share"]
     low, high = (
         core * float(rqd_from_frequency(row[f"p10_{end}_per_m"])) for end in ("high", "low")
     )

@@ -13,8 +13,8 @@ from jointstats.pairs.match_tables import FIRST_ROW, rows_as_in_file
 from jointstats.plots.comparison import match_log
 from jointstats.report.comparison import closing, noticed_csv
 from jointstats.report.figures import Picture, picture
-from jointstats.report.section import Section, Table
-from jointstats.report.template import Link, fill_template
+from jointstats.report.section import Link, Section, Table
+from jointstats.report.template import fill_template
 from jointstats.tables.csv_text import csv_of
 from jointstats.tables.output import output_folder, write_folder
 from jointstats.words import NOTICE, counted, number, within

@@ -23,7 +23,8 @@ from jointstats.report import (
 )
 from jointstats.report.log_sheet import log_html, log_names
 from jointstats.report.record import record_sections
-from jointstats.report.template import Link, fill_template, slots_of
+from jointstats.report.section import Link
+from jointstats.report.template import fill_template, slots_of
 from jointstats.sets.record import fractures_csv, sets_csv, sets_json
 from jointstats.sets.since import read_record
 from jointstats.tables.output import output_folder, write_folder
@@ -109,7 +110,7 @@ def write_report(
         "fractures.csv": fractures_csv(result),
         "sets.json": sets_json(result),
     }
-    sheets = {name: log_html(result, hole) for hole, name in logs.items()}
+    sheets = {name: log_html(result, hole, target) for hole, name in logs.items()}
     write_folder(target, report_pages(result, earlier) | sheets | tables)
     return target / "index.html"
 

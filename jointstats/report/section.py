@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from jointstats.report.figures import Picture
+
+
+class Link(NamedTuple):
+    """A file beside a page, and what it holds."""
+
+    href: str
+    said: str
 
 
 @dataclass(frozen=True)
@@ -41,6 +48,8 @@ class Section:
         Keys of `SOURCES` that it rests on.
     wide : bool
         Whether it takes both columns of the page.
+    links : tuple of Link
+        Files that it points to, with what each is; one without an address is told and not linked.
     layout : str
         How pictures stand: "" below one another, "row" side by side.
     """
@@ -55,6 +64,7 @@ class Section:
     definitions: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
     wide: bool = False
+    links: tuple[Link, ...] = ()
     layout: str = ""
 
 

@@ -27,13 +27,6 @@ _MARKERS = {
 }
 
 
-class Link(NamedTuple):
-    """A file beside a page, and what it holds."""
-
-    href: str
-    said: str
-
-
 class Slot(NamedTuple):
     """How a set is marked in the text: number of its colour, path of its marker."""
 

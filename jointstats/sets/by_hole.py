@@ -1,4 +1,4 @@
-"""Each set as each hole alone gives it, beside the whole fit."""
+"""Each set as each hole alone gives it, beside the whole fit; the set of any plane."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ import numpy as np
 import pandas as pd
 
 from jointstats.borehole.exposure import terzaghi_weights
-from jointstats.borehole.fractures import Fractures
+from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.intervals import poisson_interval
+from jointstats.sphere.angles import poles_from_dip
 from jointstats.sphere.axes import axis_angles_deg
 from jointstats.sphere.fisher import fisher_statistics
 
@@ -52,3 +53,10 @@ def _mean(result: SiteAnalysis, one: JointSet, own: Fractures) -> tuple[float, f
     weights = terzaghi_weights(own.poles, along, blind_angle_deg=blind)
     found = fisher_statistics(own.poles, weights, confidence=one.confidence)
     return float(axis_angles_deg(found.mean, one.mean)[0]), found.cone_deg
+
+
+def set_of_plane(result: SiteAnalysis, dip_deg: float, dip_direction_deg: float) -> str:
+    """The set that a plane of true orientation would most probably be of; "unassigned" for none."""
+    shares = result.mixture.predict_proba(poles_from_dip(dip_deg, dip_direction_deg))[0]
+    names = [*(one.name for one in result.sets), UNASSIGNED]
+    return names[int(np.argmax(shares))]

@@ -17,6 +17,7 @@ from jointstats.fit.mixture import JointSetMixture
 from jointstats.fit.roundness import roundness_of
 from jointstats.intervals import poisson_interval
 from jointstats.line.quality import rqd_from_frequency
+from jointstats.line.recovery import partly_lost_m, zones_of
 from jointstats.line.spacing import SpacingStatistics, pool_spacings, set_spacing
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.reading_error import reading_error, widened_cone_deg
@@ -68,7 +69,9 @@ def line_table(basis: Basis) -> pd.DataFrame:
         trend, plunge = trend_from_lines(line.middle)
         # Lost core counts in the length and in no piece: ASTM D6032, from memory.
         lost = Spans(basis.site.hole(line.name).lost).minus(line.spans).total_m
-        core = logged / (logged + lost) if logged else 0.0
+        cored = Spans([(one.from_m, one.to_m) for one in line.lengths if one.method == "core"])
+        partly = partly_lost_m(zones_of(basis.site, line.name), cored)
+        core = (logged - partly) / (logged + lost) if logged else 0.0
         rows.append(
             {
                 "hole": line.name,
@@ -80,7 +83,8 @@ def line_table(basis: Basis) -> pd.DataFrame:
                 "p10_per_m": frequency,
                 "p10_low_per_m": low / counted if logged else 0.0,
                 "p10_high_per_m": high / counted if logged else 0.0,
-                "lost_m": lost,
+                "lost_m": lost + partly,
+                "recovered_share": core if logged else None,
                 "rqd_theoretical": float(rqd_from_frequency(frequency) * core) if logged else None,
             }
         )

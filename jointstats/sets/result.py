@@ -88,7 +88,8 @@ class SiteAnalysis:
         "not oriented", "other method", "not included").
     holes : pandas.DataFrame
         One row a hole: hole, trend_deg, plunge_deg (at the middle of the logged length), logged_m,
-        n, n_oriented, p10_per_m, p10_low_per_m, p10_high_per_m, lost_m, rqd_theoretical.
+        n, n_oriented, p10_per_m, p10_low_per_m, p10_high_per_m, lost_m (core lost where
+        no image saw it), recovered_share (0 to 1, of what was drilled there), rqd_theoretical.
     counts : FractureCounts
     sampling : Sampling
         What was logged of each line, what could be seen there, and the share seen of it.

@@ -6,11 +6,14 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 import jointstats as js
 from jointstats.cli import main
 from jointstats.report.log_sheet import log_html, log_names, scale_of, write_log
+from jointstats.report.logged import section as logged
+from jointstats.report.rock_zones import zone_table
 from jointstats.sets.result import SiteAnalysis
 
 
@@ -70,3 +73,38 @@ def test_thin_logs_are_drawn(name: str, request: pytest.FixtureRequest) -> None:
     found = request.getfixturevalue(name)
     html = log_html(found, found.site.holes[0].name)
     assert not re.search(r"\b(nan|inf|None)\b", re.sub(r"<style.*?</style>", "", html, flags=re.S))
+
+
+def test_photographs_are_linked_where_the_file_exists(tmp_path: Path) -> None:
+    """A file beside the tables is linked from the sheets, any other reference is told."""
+    site = js.simulate_site(random_state=1)
+    photo = ["pictures/a b.jpg", "box 3, no 7", "../../etc/none"] + [""] * (len(site.fractures) - 3)
+    home = js.write_site(replace(site, fractures=site.fractures.assign(photo=photo)), tmp_path / "in")
+    (home / "pictures").mkdir()
+    (home / "pictures" / "a b.jpg").write_bytes(b"")
+    result = js.analyse(js.read_site(home), n_sets=2)
+    page = js.write_log(result, site.fractures["hole"][0], tmp_path / "out").read_text("utf-8")
+    assert page.count("<li>") == 3
+    assert '<li><a href="../in/pictures/a%20b.jpg">' in page
+    assert re.search(r"<li>[\d.]+ m, [J\w ]+: box 3, no 7</li>", page)
+    assert (tmp_path / "out" / "../in/pictures/a b.jpg").exists()
+
+
+def test_zones_stand_on_the_sheets_and_in_the_report() -> None:
+    """Kind, bounds with the set nearest to each, and recovery; a band and squares on the sheet."""
+    site = js.simulate_site(random_state=1)
+    zones = pd.DataFrame(
+        {"hole": "H1", "from_m": [10.0], "to_m": [11.5], "kind": "sheared", "condition": "clay"}
+        | {"upper_dip_deg": 60.0, "upper_dip_direction_deg": 200.0, "recovery_percent": 35.0}
+    )
+    result = js.analyse(replace(site, tables={"zones": zones}), n_sets=2)
+    table = zone_table(result)
+    assert table is not None
+    place, kind, upper, lower, condition, recovery = table.rows[0]
+    assert (place, kind, lower, condition) == ("H1, 10.0 to 11.5 m", "sheared", "–", "clay")
+    assert upper.startswith("dip 60° toward 200° (")
+    assert recovery == "35"
+    assert table in logged(result).tables
+    page = log_html(result, "H1")
+    assert ">sheared</text>" in page
+    assert page.count("fill:var(--warning)") == 1

@@ -1,0 +1,66 @@
+"""Photographs of the fractures of a hole: linked where the file stands beside the tables."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+from urllib.parse import quote
+
+from jointstats.report.section import Link, Section
+from jointstats.words import number
+
+if TYPE_CHECKING:
+    from jointstats.borehole.fractures import Fractures
+    from jointstats.sets.result import SiteAnalysis
+
+
+class _Log(Protocol):
+    """What is asked of the log of a hole."""
+
+    @property
+    def result(self) -> SiteAnalysis: ...
+    @property
+    def fractures(self) -> Fractures: ...
+
+
+def photo_section(log: _Log, folder: Path | None) -> Section | None:
+    """What the column photo says of each fracture of a hole, by depth; None where it says nothing.
+
+    `folder`: directory that the page will stand in, from which files are linked; None links none.
+    """
+    table = log.fractures.table
+    if "photo" not in table:
+        return None
+    rows = table[table["photo"].fillna("").astype(str).str.strip() != ""]
+    links = tuple(
+        Link(_href(log.result, row["photo"].strip(), folder), _said(row))
+        for row in rows.sort_values("depth_m", kind="stable").to_dict("records")
+    )
+    if not links:
+        return None
+    return Section(name="photos", title="Photographs", links=links, wide=True)
+
+
+def _said(row: dict[str, object]) -> str:
+    name = str(row["photo"]).strip()
+    return f"{number(float(str(row['depth_m'])), 4)} m, {row['set'] or 'no set'}: {name}"
+
+
+def _href(result: SiteAnalysis, name: str, folder: Path | None) -> str:
+    """The way from a page to the file of a photograph; empty where there is no such file."""
+    if folder is None or not result.site.sources:
+        return ""
+    source = result.site.sources[0]
+    file = (source if source.is_dir() else source.parent) / name
+    try:
+        found = file.is_file()
+    except (OSError, ValueError):  # a reference too long, or of signs that no file name has
+        found = False
+    if not found:
+        return ""
+    try:
+        way = os.path.relpath(file.absolute(), folder.absolute())
+    except ValueError:  # on another drive
+        return ""
+    return quote(way.replace(os.sep, "/"))
