@@ -229,21 +229,11 @@ def _cut(text: str) -> tuple[str, float]:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run the command line.
+    """Run the command line on arguments (None: those of the process) and give the exit status.
 
-    Parameters
-    ----------
-    argv : sequence of str or None
-        Arguments; None takes those of the process.
+    0 done; 2 the input or the arguments are wrong (one line a fault on standard error); 3 of several
+    sites some failed, and the rest is written; 130 stopped by the user.
 
-    Returns
-    -------
-    int
-        0 done; 2 the input or the arguments are wrong (one line a fault on standard error); 3 of
-        several sites some failed, and the rest is written; 130 stopped by the user.
-
-    Examples
-    --------
     >>> main(["check", "no such site"])
     2
     """

@@ -46,11 +46,6 @@ ORDER = (
 )
 #: Modules that are still to be split.
 LONG = {"fit/mixture.py", "sphere/set_density.py"}
-#: Rooms and modules whose inner documents are still to be shortened.
-WORDY = (
-    *("cli", "compare", "fit", "sets"),
-    *("sphere/set_", "sphere/smear"),
-)
 _NO_CODE = {
     tokenize.COMMENT,
     tokenize.NL,
@@ -208,8 +203,6 @@ def _reachable(path: Path) -> set[str]:
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
 def test_inner_documents_are_short(path: Path) -> None:
     """Inside a room a docstring says shapes and units, with no section for each argument."""
-    if str(path.relative_to(PACKAGE)).startswith(WORDY):
-        return
     reachable = _reachable(path)
     for node in ast.parse(path.read_text(encoding="utf-8")).body:
         if isinstance(node, ast.FunctionDef) and node.name not in reachable:

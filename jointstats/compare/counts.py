@@ -35,19 +35,8 @@ def _spread_points(mean: Array, kappa: float) -> Array:
 
 
 def labels_of(poles: Array, rock: RoundSets) -> NDArray[np.intp]:
-    """Most likely component of each pole; K for the background.
+    """Most likely component of each pole, (n, 3), by number; K for the background.
 
-    Parameters
-    ----------
-    poles : ndarray, shape (n, 3)
-    rock : RoundSets
-
-    Returns
-    -------
-    ndarray of int, shape (n,)
-
-    Examples
-    --------
     >>> level = RoundSets(np.array([[0, 0, -1.0]]), np.array([40.0]), np.array([2.0]), 0.1)
     >>> labels_of(np.eye(3), level)
     array([1, 1, 0])
@@ -56,21 +45,8 @@ def labels_of(poles: Array, rock: RoundSets) -> NDArray[np.intp]:
 
 
 def counts_by_set(logs: Sequence[Array], rock: RoundSets) -> NDArray[np.intp]:
-    """Number of fractures of each set in each hole, the background last.
+    """Number of fractures sorted to each set in each hole, (G, K + 1), the background last.
 
-    Parameters
-    ----------
-    logs : sequence of ndarray, shape (n_g, 3)
-        Poles of each hole.
-    rock : RoundSets
-        Its sets sort the fractures.
-
-    Returns
-    -------
-    ndarray of int, shape (G, K + 1)
-
-    Examples
-    --------
     >>> level = RoundSets(np.array([[0, 0, -1.0]]), np.array([40.0]), np.array([2.0]), 0.1)
     >>> counts_by_set([np.eye(3), np.eye(3)[2:]], level)
     array([[1, 2],
@@ -81,26 +57,13 @@ def counts_by_set(logs: Sequence[Array], rock: RoundSets) -> NDArray[np.intp]:
 
 
 def expected_counts(rock: RoundSets, exposures: Sequence[LineExposure]) -> Array:
-    """Number of fractures that each hole is expected to have *sorted into* each set.
+    """Number of fractures that each hole is expected to have *sorted into* each set, (G, K + 1).
 
     A fracture is sorted by its likeliest component, so neighbours and the background give a set
     some of theirs and take some of its own. The sum over components of λ times the mean of the
     exposure over the part of the sphere that is sorted to the set takes both into account: in
     rock of these sets the sorted counts are Poisson with just these means.
 
-    Parameters
-    ----------
-    rock : RoundSets
-    exposures : sequence of LineExposure
-        One a hole.
-
-    Returns
-    -------
-    ndarray, shape (G, K + 1)
-        The background last.
-
-    Examples
-    --------
     >>> level = RoundSets(np.array([[0, 0, -1.0]]), np.array([500.0]), np.array([2.0]), 0.0)
     >>> hole = LineExposure([[0, 0, -1]], [50.0])
     >>> expected_counts(level, [hole]).round(1)
@@ -124,35 +87,13 @@ def expected_counts(rock: RoundSets, exposures: Sequence[LineExposure]) -> Array
 def poisson_ratio_test(
     counts: Sequence[int], exposures: Sequence[float], *, random_state: int | None = 0
 ) -> tuple[float, float]:
-    """Exact test that Poisson counts share one rate, given what each was exposed to.
+    """Statistic and p of the exact test that Poisson counts share one rate over their exposures, (G,).
 
     Given their total, the counts are multinomial with the shares of the exposures (Przyborowski &
     Wilenski 1940, Biometrika 31:313-323, for two; from memory). Two counts: exact binomial.
-    More: 9,999 multinomial draws, ordered by the likelihood ratio.
-
-    Parameters
-    ----------
-    counts : sequence of int, shape (G,)
-    exposures : sequence of float, shape (G,)
-        Expected counts at one rate, up to a factor; at least one above zero.
-    random_state : int or None
-        Of the draws.
-
-    Returns
-    -------
-    statistic : float
-        Likelihood ratio 2 Σ n log(n / expected).
-    pvalue : float
-        1 where there is nothing to compare.
-
-    Raises
-    ------
-    InputError
-        If the lengths differ, a value is negative, or a count stands where nothing was exposed.
-
-    Examples
-    --------
-    Ten and thirty fractures over equal exposure, by hand 2 P(X ≤ 10 of 40):
+    More: 9,999 multinomial draws, ordered by the likelihood ratio 2 Σ n log(n / expected). p is 1 where
+    there is nothing to compare; a count where nothing was exposed is an InputError. Ten and thirty
+    fractures over equal exposure, by hand 2 P(X ≤ 10 of 40):
 
     >>> statistic, p = poisson_ratio_test([10, 30], [1.0, 1.0])
     >>> round(statistic, 3), round(p, 5)

@@ -48,16 +48,6 @@ _METHODS = {
 def set_name(k: int) -> str:
     """Name of the k-th set, counting from 0.
 
-    Parameters
-    ----------
-    k : int
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> set_name(0)
     'J1'
     """
@@ -67,29 +57,10 @@ def set_name(k: int) -> str:
 def count_table(
     groups: Sequence[SampledGroup], rock: RoundSets
 ) -> tuple[pd.DataFrame, NDArray[np.intp], Array]:
-    """Observed and expected count of each set in each hole.
+    """Observed and expected count of each set in each hole: a table, and both arrays (G, K + 1).
 
-    Parameters
-    ----------
-    groups : sequence of SampledGroup
-    rock : RoundSets
-
-    Returns
-    -------
-    table : pandas.DataFrame
-        One row a hole and set: hole, set, n, n_expected, residual (n − expected over the root of
-        expected), exposure_m, seen_share.
-    counts : ndarray of int, shape (G, K + 1)
-    expected : ndarray, shape (G, K + 1)
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> from jointstats.compare.groups import groups_of
-    >>> result = js.analyse(js.simulate_site(random_state=1))
-    >>> table, counts, _ = count_table(groups_of(result), RoundSets.of(result.rock))
-    >>> bool(table["n"].sum() == counts.sum())
-    True
+    Columns: hole, set, n, n_expected, residual (n − expected over the root of expected), exposure_m,
+    seen_share.
     """
     counts = counts_by_set([one.poles for one in groups], rock)
     expected = expected_counts(rock, [one.exposure for one in groups])
@@ -126,27 +97,10 @@ def part_table(
     draws: int,
     generator: np.random.Generator,
 ) -> pd.DataFrame:
-    """One test a row, for each set in turn.
+    """One test a row, for each set in turn, of the `counted` and expected fractures (G, K + 1).
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-    groups : sequence of SampledGroup
-    rock : RoundSets
-    counted : (ndarray, ndarray)
-        Counts and expected counts, from `count_table`.
-    draws : int
-    generator : Generator
-
-    Returns
-    -------
-    pandas.DataFrame
-        part, set, statistic, pvalue, pvalue_holm (for the number of tests in this table), n (of
-        each hole), holes, method.
-
-    Examples
-    --------
-    See `compare_holes`.
+    Columns: part, set, statistic, pvalue, pvalue_holm (for the number of tests in this table), n (of
+    each hole), holes, method.
     """
     names = [one.name for one in groups]
     rows = []
@@ -239,23 +193,9 @@ def estimate_table(
 ) -> pd.DataFrame:
     """What each hole by itself says of each set, with intervals.
 
-    Parameters
-    ----------
-    groups : sequence of SampledGroup
-    rock : RoundSets
-    confidence : float
-
-    Returns
-    -------
-    pandas.DataFrame
-        hole, set, n (memberships), dip_deg, dip_direction_deg, cone_deg, kappa, kappa_low,
-        kappa_high, p32_per_m, p32_low_per_m, p32_high_per_m. κ is held within a factor of three
-        of that of all holes. Where the hole has less than one fracture of the set only the P32
-        is given.
-
-    Examples
-    --------
-    See `compare_holes`.
+    Columns: hole, set, n (memberships), dip_deg, dip_direction_deg, cone_deg, kappa, kappa_low,
+    kappa_high, p32_per_m, p32_low_per_m, p32_high_per_m. κ is held within a factor of three of that of
+    all holes. Where the hole has less than one fracture of the set only the P32 is given.
     """
     rows = []
     fits = fit_blocks(together(groups), np.eye(len(groups), dtype=bool), rock, fewest=0.0)

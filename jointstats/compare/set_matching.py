@@ -33,36 +33,15 @@ def match_sets(
     max_sets: int = 8,
     random_state: int | None = 0,
 ) -> list[dict[str, object]]:
-    """Find the sets of every hole by itself, and match them with those of all holes.
+    """Find the sets of every hole by itself, and match them with those of all holes (`rock`).
 
     Two sets match where they hold the same fractures: one to one, so that the number shared is
     largest, and at least half of the smaller. A set of all holes that a hole does not show by
     itself is explained by what that hole was expected to meet of it.
 
-    Parameters
-    ----------
-    groups : sequence of SampledGroup
-    rock : RoundSets
-        Sets of all holes.
-    max_sets : int
-    random_state : int or None
-
-    Returns
-    -------
-    list of dict
-        hole, set (number in `rock`, −1 where the hole alone has it), own_set (number in the hole,
-        −1 where it is not found), n (sorted to it by the fit of all), n_own, n_expected,
-        seen_share, angle_deg (between the means), dip_deg, dip_direction_deg (of the hole's own),
-        finding.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> from jointstats.compare.groups import groups_of
-    >>> result = js.analyse(js.simulate_site(random_state=1))
-    >>> rows = match_sets(groups_of(result), RoundSets.of(result.rock))
-    >>> rows[0]["hole"], rows[0]["set"], rows[0]["finding"]
-    ('H1', 0, 'matched')
+    Keys of a row: hole, set (number in `rock`, −1 where the hole alone has it), own_set (number in the
+    hole, −1 where it is not found), n (sorted to it by the fit of all), n_own, n_expected, seen_share,
+    angle_deg (between the means), dip_deg, dip_direction_deg (of the hole's own), finding.
     """
     rows: list[dict[str, object]] = []
     for one in groups:
@@ -141,21 +120,9 @@ def _of_set(
 def explained_absence(n: int, expected: float, seen_share: float) -> str:
     """Why a hole by itself does not show a set that the holes together do.
 
-    Parameters
-    ----------
-    n : int
-        Its fractures that are sorted to the set.
-    expected : float
-        Number the hole would meet if the set were there as in the other holes.
-    seen_share : float
-        Share of the set's fractures in the hole that lie above the blind angle.
+    `n` of its fractures are sorted to the set, `expected` would be if it were there as elsewhere;
+    `seen_share` of the set's fractures there lie above the blind angle.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> explained_absence(0, 0.3, 0.1)
     'not seen: the hole is nearly blind to it (0.3 expected if it were there)'
     """

@@ -192,21 +192,9 @@ class Certainty:
 
 
 def cone_radius(variances: Array, freedom: float, confidence: float) -> float:
-    """Radius that holds a share of a two-dimensional t distribution about its centre.
+    """Radius, radians up to π/2, that holds a share of a two-dimensional t about its centre.
 
-    Parameters
-    ----------
-    variances : ndarray, shape (2,)
-        Variances along the two principal directions, radians².
-    freedom : float
-        Degrees of freedom of their estimate.
-    confidence : float
-        Share to be held.
-
-    Returns
-    -------
-    float
-        Radians, at most π/2.
+    `variances` (2,): along the principal directions, radians²; `freedom`: degrees of their estimate.
     """
     largest = float(variances.max())
     if largest == 0.0:

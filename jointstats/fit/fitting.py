@@ -67,19 +67,8 @@ def run_em(
 ) -> Fit:
     """Alternate E and M steps from a start until the likelihood stops rising.
 
-    Parameters
-    ----------
-    data : FitData
-    start : RoundSets
-    max_iter : int or None
-        Fewer iterations than the data allows, for a first look.
-    tol : float or None
-        A coarser end than the data's.
-
-    Returns
-    -------
-    Fit
-        Its log likelihood is that of its parameters.
+    `max_iter` and `tol` end a first look earlier than the data's own. The log likelihood of the fit is
+    that of its parameters.
     """
     limit = data.max_iter if max_iter is None else max_iter
     total = data.total
@@ -106,18 +95,7 @@ def run_em(
 
 
 def settle(data: FitData, start: RoundSets) -> Fit:
-    """Run EM to the neighbourhood of the maximum, then Newton steps to the maximum itself.
-
-    Parameters
-    ----------
-    data : FitData
-    start : RoundSets
-
-    Returns
-    -------
-    Fit
-        No less likely than the start.
-    """
+    """Run EM near the maximum, then Newton steps to it; a fit no less likely than the start."""
     if data.rows.shape[1] != 3:
         return run_em(data, start)
     parameters, spent = start, 0

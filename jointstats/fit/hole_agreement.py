@@ -135,7 +135,8 @@ class HoleAgreement(Result):
         )
         text = (
             f"{name} is out of line with the other holes. Likely cause: {fault.told}{error}; it "
-            f"would raise the log likelihood by {fault.gain:.0f} and lower the BIC by {-fault.delta_bic:.0f}."
+            f"would raise the log likelihood by {fault.gain:.0f} and lower the BIC by "
+            f"{-fault.delta_bic:.0f}."
         )
         if fault.also:
             names = ", ".join(
@@ -178,31 +179,13 @@ def hole_agreement(
 ) -> HoleAgreement:
     """Test whether holes see one rock; where they don't, look for faulty holes and for domains.
 
-    Parameters
-    ----------
-    poles : array_like, shape (n, 3)
-    group : array_like of int, shape (n,)
-        Number of each one's stretch.
-    stretches : sequence of Stretch
-        Holes in the order wanted; several of one hole, in order of depth, let it be cut.
-    sets : RoundSets
-        Round sets of the fit of all fractures together.
-    lines : array_like, shape (n, 3), or None
-        Direction of the hole at each fracture; None takes that nearest to the whole stretch.
-    beta_read : array_like of bool, shape (n,), or None
-        Which fractures were read by an angle round the core; None: all.
-    declination_deg : float or None
-        Magnetic declination, positive to the east: an azimuth off by it is told so.
-    draws : int
-        Simulated logs behind each p-value.
-    random_state : int, Generator, RandomState or None
+    `poles` (n, 3), `group` (n,): number of each one's stretch. `stretches`: holes in the order wanted;
+    several of one hole, in order of depth, let it be cut. `sets`: round sets of the fit of all
+    together. `lines` (n, 3): direction of the hole at each fracture (None: that nearest to the whole
+    stretch); `beta_read` (n,): which were read by an angle round the core (None: all);
+    `declination_deg`: positive to the east, an azimuth off by it is told so; `draws`: simulated logs
+    behind each p-value.
 
-    Returns
-    -------
-    HoleAgreement
-
-    Examples
-    --------
     Three holes of one rock, the core of the last with β turned by 180°:
 
     >>> import jointstats as js

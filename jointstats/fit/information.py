@@ -35,17 +35,9 @@ def tangent_frames(means: Array) -> Array:
 
 
 def turned(parameters: RoundSets, frames: Array, change: Array) -> RoundSets:
-    """Parameters moved by (two tangents, log κ, log λ) a set, then log background.
+    """Parameters moved by a change (4 K + 1,): two tangents, log κ, log λ a set, then log background.
 
-    Parameters
-    ----------
-    parameters : RoundSets
-    frames : ndarray, shape (K, 2, 3)
-    change : ndarray, shape (4 K + 1,)
-
-    Returns
-    -------
-    RoundSets
+    `frames` (K, 2, 3): the tangents.
     """
     sets = len(parameters.kappas)
     steps = change[: 4 * sets].reshape(sets, 4)
@@ -115,22 +107,9 @@ def score_and_information(
 ) -> tuple[Array, Array]:
     """Gradient of log likelihood and log prior, and minus their second derivatives.
 
-    Parameters
-    ----------
-    rows : ndarray, shape (n, 3)
-    weights : ndarray, shape (n,)
-    parameters : RoundSets
-    exposure : Exposure or None
-    frames : ndarray, shape (K, 2, 3)
-        From `tangent_frames`.
-    closed : ndarray of bool, shape (n, G), or None
-        Rows that may not join each of the first G sets.
-
-    Returns
-    -------
-    score : ndarray, shape (4 K + 1,)
-        By two tangents (radians), log κ and log λ of each set, then the log of the background.
-    information : ndarray, shape (4 K + 1, 4 K + 1)
+    `rows` (n, 3), `weights` (n,), `frames` (K, 2, 3) from `tangent_frames`, `closed` (n, G): rows that
+    may not join each of the first G sets. Gives score (4 K + 1,), by two tangents (radians), log κ and
+    log λ of each set, then the log of the background; and information (4 K + 1, 4 K + 1).
     """
     size = 4 * len(parameters.kappas) + 1
     score, information = np.zeros(size), np.zeros((size, size))

@@ -128,20 +128,9 @@ def log_scale(kappas: Array, columns: int) -> Array:
 
 
 def component_log_densities(rows: Array, parameters: RoundSets, closed: Closed = None) -> Array:
-    """Log of λ_k f_k at each row; the background last.
+    """Log of λ_k f_k at each row (n, p), shape (n, K + 1), the background last.
 
-    Parameters
-    ----------
-    rows : ndarray, shape (n, p)
-        Unit rows.
-    parameters : RoundSets
-    closed : ndarray of bool, shape (n, G), or None
-        Rows that may not join each of the first G sets.
-
-    Returns
-    -------
-    ndarray, shape (n, K + 1)
-        −inf where an intensity is zero, or a row may not join.
+    −inf where an intensity is zero, or where `closed` (n, G) keeps a row out of a set.
     """
     means, kappas, intensities, background = parameters
     columns = rows.shape[1]
@@ -187,22 +176,7 @@ def _block_expectation(
 def expectation(
     rows: Array, weights: Array, parameters: RoundSets, closed: Closed = None
 ) -> Expectation:
-    """E step: expected counts and sums of every component, in blocks of rows.
-
-    Parameters
-    ----------
-    rows : ndarray, shape (n, p)
-        Unit rows.
-    weights : ndarray, shape (n,)
-        Weight of each row.
-    parameters : RoundSets
-    closed : ndarray of bool, shape (n, G), or None
-        Rows that may not join each of the first G sets.
-
-    Returns
-    -------
-    Expectation
-    """
+    """E step: expected counts and sums of every component, in blocks of rows (n, p)."""
     sets, columns = parameters.means.shape
     counts, sums, log_density = np.zeros(sets + 1), np.zeros((sets, columns)), 0.0
     with np.errstate(divide="ignore"):
@@ -227,17 +201,7 @@ def set_exposures(parameters: RoundSets, exposure: Exposure | None) -> Array:
 
 
 def log_prior(parameters: RoundSets, exposure: Exposure | None) -> float:
-    """½ Σ log E over the sets; 0 without an exposure.
-
-    Parameters
-    ----------
-    parameters : RoundSets
-    exposure : Exposure or None
-
-    Returns
-    -------
-    float
-    """
+    """½ Σ log E over the sets; 0 without an exposure."""
     if exposure is None or not len(parameters.kappas):
         return 0.0
     met = np.maximum(exposure.of_sets(parameters.means, parameters.kappas), _TINY)
@@ -254,20 +218,7 @@ def entropy_of(logs: Array, weights: Array) -> float:
 def log_likelihood(
     rows: Array, weights: Array, parameters: RoundSets, exposure: Exposure | None
 ) -> float:
-    """Poisson-process log likelihood of the rows.
-
-    Parameters
-    ----------
-    rows : ndarray, shape (n, p)
-        Unit rows.
-    weights : ndarray, shape (n,)
-    parameters : RoundSets
-    exposure : Exposure or None
-
-    Returns
-    -------
-    float
-    """
+    """Poisson-process log likelihood of rows (n, p) with weights (n,)."""
     found = expectation(rows, weights, parameters)
     return found.log_density - expected_count(parameters, exposure)
 

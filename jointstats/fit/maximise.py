@@ -169,23 +169,10 @@ def maximise(
     kappa_bounds: tuple[float, float],
     fixed: NDArray[np.bool_] | None = None,
 ) -> RoundSets:
-    """M step: parameters that raise the likelihood, given what the E step found.
+    """M step: parameters that raise the likelihood, given what the E step of `parameters` found.
 
-    Parameters
-    ----------
-    found : Expectation
-    parameters : RoundSets
-        The parameters of the E step.
-    exposure : Exposure or None
-    kappa_bounds : (float, float)
-        Smallest and largest concentration allowed.
-    fixed : ndarray of bool, shape (K,), or None
-        Sets whose mean is held.
-
-    Returns
-    -------
-    RoundSets
-        The expected count Σ λ E of these is the weighted number of fractures.
+    `kappa_bounds`: least and largest concentration; `fixed` (K,): sets whose mean is held. The expected
+    count Σ λ E of the result is the weighted number of fractures.
     """
     means, kappas, _, _ = parameters
     exposures = np.ones(len(found.counts))

@@ -119,16 +119,7 @@ def _rates(fit: Fit, candidates: Candidates) -> Array:
 def grow(data: FitData, fit: Fit, candidates: Candidates) -> Fit | None:
     """Add one set to a fit: a short look from several places, then the best two to the end.
 
-    Parameters
-    ----------
-    data : FitData
-    fit : Fit
-    candidates : Candidates
-
-    Returns
-    -------
-    Fit or None
-        None where no place promises any gain.
+    None where no place promises any gain.
     """
     starts = candidates.best(_rates(fit, candidates), data.candidates)
     looks = [run_em(data, _with(data, fit, start), max_iter=_FIRST_LOOK) for start in starts]
@@ -161,19 +152,7 @@ def _may_go(data: FitData, fit: Fit) -> list[int]:
 
 
 def moved(data: FitData, fit: Fit, candidates: Candidates) -> Fit:
-    """Take each set out in turn and grow one anew, as long as the likelihood gains by it.
-
-    Parameters
-    ----------
-    data : FitData
-    fit : Fit
-    candidates : Candidates
-
-    Returns
-    -------
-    Fit
-        Of as many sets as `fit`, no less likely.
-    """
+    """Take each set out in turn and grow one anew, as long as the likelihood gains by it."""
     weakest = np.argsort(fit.found.counts[:-1], kind="stable")
     for k in weakest[np.isin(weakest, _may_go(data, fit))]:
         look = _look_without(data, fit, int(k))
@@ -245,19 +224,7 @@ def search(
 ) -> tuple[Fit, list[Trial], dict[int, Fit]]:
     """Find the number of sets and their fit by the Bayesian information criterion.
 
-    Parameters
-    ----------
-    data : FitData
-    max_sets : int
-    random_state : numpy.random.RandomState
-
-    Returns
-    -------
-    Fit
-    list of Trial
-        Every number of sets that was tried, in the order of trial.
-    dict of int to Fit
-        The most likely fit of each number.
+    Gives the fit, every number of sets tried in order of trial, and the most likely fit of each number.
     """
     candidates = Candidates(data, random_state)
     fit = first_fit(data)
@@ -295,19 +262,7 @@ def _tidy(path: _Path, candidates: Candidates) -> None:
 
 
 def fit_sets(data: FitData, n_sets: int, random_state: np.random.RandomState) -> Fit:
-    """Fit a given number of sets.
-
-    Parameters
-    ----------
-    data : FitData
-    n_sets : int
-    random_state : numpy.random.RandomState
-
-    Returns
-    -------
-    Fit
-        Fewer sets only where no place is left that promises any gain.
-    """
+    """Fit a given number of sets; fewer only where no place is left that promises any gain."""
     candidates = Candidates(data, random_state)
     fit = first_fit(data)
     for _ in range(n_sets - data.n_given):

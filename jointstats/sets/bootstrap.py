@@ -135,18 +135,7 @@ def _resampler(result: SiteAnalysis, kind: str, block_m: float) -> Resample:
 
 
 def simulated_poles(result: SiteAnalysis, rng: np.random.Generator) -> Array:
-    """Fractures of the fitted sets and background, met as the exposure allows.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-    rng : numpy.random.Generator
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Poles, n random about the number seen.
-    """
+    """Poles (n, 3) of the fitted sets and background, met as the exposure allows; n is Poisson."""
     exposure, model = result.exposure, result.mixture
     whole = exposure.total_m
     rock = model.read_rock_

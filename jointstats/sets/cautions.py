@@ -44,22 +44,7 @@ LARGE_SHARE_LOST = 0.1
 def cautions_of(result: Fitted) -> tuple[Caution, ...]:
     """Every caution that the data of an analysis call for.
 
-    Parameters
-    ----------
-    result : SiteAnalysis
-
-    Returns
-    -------
-    tuple of Caution
-        Of the sets first, the gravest of each set first; then of the sampling, the tables and
-        the fit.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> found = cautions_of(js.analyse(js.simulate_site(random_state=1), n_sets=3))
-    >>> all(caution.text.endswith(".") for caution in found)
-    True
+    Of the sets first, the gravest of each set first; then of the sampling, the tables and the fit.
     """
     found: list[Caution] = []
     for one in result.sets:

@@ -49,14 +49,7 @@ class Basis(NamedTuple):
 def line_table(basis: Basis) -> pd.DataFrame:
     """Frequency and theoretical RQD along each line; all fractures count, oriented or not.
 
-    Parameters
-    ----------
-    basis : Basis
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row a line, with the columns that `SiteAnalysis.holes` lists.
+    One row a line, with the columns that `SiteAnalysis.holes` lists.
     """
     every = Fractures(basis.fractures).counted
     confidence, rows = basis.model.confidence, []
@@ -92,19 +85,7 @@ def line_table(basis: Basis) -> pd.DataFrame:
 
 
 def joint_set(basis: Basis, k: int, name: str) -> JointSet:
-    """All figures of one set.
-
-    Parameters
-    ----------
-    basis : Basis
-    k : int
-        Place of the set in the model.
-    name : str
-
-    Returns
-    -------
-    JointSet
-    """
+    """All figures of the k-th set of the model."""
     site, fractures, model, sampling, common, uneven, intervals, presence = basis
     assert uneven is not None  # it is made wherever there is a set
     exposure, density = sampling.exposure, model.rock_.densities[k]

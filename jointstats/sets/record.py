@@ -38,22 +38,7 @@ _DECIMALS = {
 
 
 def sets_csv(result: SiteAnalysis) -> str:
-    """One row a set, six significant digits; its confidence, its cautions and the notice at the end.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> sets_csv(js.analyse(js.simulate_site(random_state=1), n_sets=3)).splitlines()[0][:33]
-    'set,shape,dip_deg,dip_direction_d'
-    """
+    """One row a set, six significant digits; its confidence, its cautions and the notice at the end."""
     table = result.to_frame()
     told = [
         " ".join(found.text for found in result.cautions if found.about == one.name)
@@ -69,21 +54,6 @@ def fractures_csv(result: SiteAnalysis) -> str:
     """One row a fracture in the order of the input: its columns, then orientation and set.
 
     The last column is the notice, in the first row only.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> len(fractures_csv(result).splitlines()) == result.counts.total + 1
-    True
     """
     kept = {name: n for name, n in _DECIMALS.items() if name in result.fractures}
     table = result.fractures.round(kept)
@@ -92,24 +62,7 @@ def fractures_csv(result: SiteAnalysis) -> str:
 
 
 def sets_json(result: SiteAnalysis) -> str:
-    """Sets, random fractures, counts and settings for other programs; null where nothing is known.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-
-    Returns
-    -------
-    str
-        JSON as `sets.schema.json` describes it.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> found = json.loads(sets_json(js.analyse(js.simulate_site(random_state=1), n_sets=3)))
-    >>> found["version"], len(found["sets"])
-    ('3.1', 3)
-    """
+    """Sets, random fractures, counts and settings as `sets.schema.json` describes; null: not known."""
     whole = {
         "format": "jointstats sets",
         "version": JSON_VERSION,

@@ -20,23 +20,11 @@ def condition_of_sets(
 ) -> pd.DataFrame:
     """Oxidation, infilling, roughness, aperture and persistence of each set, where they stand.
 
-    Parameters
-    ----------
-    fractures : pandas.DataFrame
-        Of a `SiteAnalysis`. Fractures that a second method saw again do not count.
-    confidence : float
-        Level of the intervals.
-    known : dict or None
-        Column → (word → term), in place of the built-in words.
+    Fractures that a second method saw again do not count. `known` (column → word → term) takes the
+    place of the built-in words. Columns: set, column, term, n, described, total, share (n over
+    described), low, high; no row where nothing is described. Apertures and persistences that are not
+    all numbers count as words.
 
-    Returns
-    -------
-    pandas.DataFrame
-        set, column, term, n, described, total, share (n over described), low, high. No row where
-        nothing is described. Apertures and persistences that are not all numbers count as words.
-
-    Examples
-    --------
     >>> import pandas as pd
     >>> table = pd.DataFrame({"set": "J1", "status": "in a set", "persistence_m": ["4", "0.5", ""]})
     >>> condition_of_sets(table)[["column", "term", "n", "described"]].values.tolist()
@@ -58,21 +46,7 @@ def condition_of_sets(
 def classes_of_sets(fractures: pd.DataFrame) -> pd.DataFrame:
     """How many fractures of each class of discontinuity each set has, those in the fit.
 
-    Parameters
-    ----------
-    fractures : pandas.DataFrame
-        Of a `SiteAnalysis`.
-
-    Returns
-    -------
-    pandas.DataFrame
-        set (the unassigned last), discontinuity_class, n; only what occurs, joints first.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> classes_of_sets(js.analyse(js.simulate_site(random_state=1)).fractures).iloc[0].tolist()[:2]
-    ['J1', 'not stated']
+    Columns: set (the unassigned last), discontinuity_class, n; only what occurs, joints first.
     """
     fitted = Fractures(fractures).fitted.table
     names = [one for one in dict.fromkeys(sorted(fitted["set"])) if one != UNASSIGNED]

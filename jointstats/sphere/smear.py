@@ -49,18 +49,9 @@ def _top(theta: Array, k: Array, b1: Array, b2: Array) -> tuple[Array, Array, Ar
 def smear(k: Array, b1: Array, b2: Array, *, coarse: bool = False) -> Smear:
     """The smears of D sets, all with one number of nodes.
 
-    Parameters
-    ----------
-    k, b1, b2 : ndarray, shape (D,)
-        As at the head of this module; b₁ and b₂ above zero. With k = 0 the set is its own image
-        through the pole of q, and half a turn holds all of it.
+    `k, b1, b2` (D,): as at the head of this module; b₁ and b₂ above zero. With k = 0 the set is its own
+    image through the pole of q, and half a turn holds all of it.
 
-    Returns
-    -------
-    Smear
-
-    Examples
-    --------
     >>> one = smear(np.array([40.0]), np.array([10.0]), np.array([20.0]))
     >>> round(float(one.shares.sum()), 9)
     1.0
