@@ -25,7 +25,7 @@ class Status(StrEnum):
 
     Attributes
     ----------
-    IN_THE_FIT, IN_A_SET, UNASSIGNED, BELOW_BLIND_ANGLE, NOT_ORIENTED, OTHER_METHOD, NOT_INCLUDED : str
+    IN_THE_FIT, IN_A_SET, UNASSIGNED, BELOW_BLIND_ANGLE, NOT_ORIENTED, OTHER_METHOD, PAIRED, NOT_INCLUDED : str
         An analysis that is done has none in the fit: each of those is in a set, or unassigned.
 
     Examples
@@ -40,6 +40,7 @@ class Status(StrEnum):
     BELOW_BLIND_ANGLE = "below blind angle"
     NOT_ORIENTED = "not oriented"
     OTHER_METHOD = "other method"
+    PAIRED = "paired"  # of core and image of one fracture, the one that is not used
     NOT_INCLUDED = "not included"
 
 
@@ -115,7 +116,7 @@ class Fractures:
     @property
     def counted(self) -> Fractures:
         """Each fracture once: without those seen again by a second method, or of a class left out."""
-        return self.where(~self.has(Status.OTHER_METHOD, Status.NOT_INCLUDED))
+        return self.where(~self.has(Status.OTHER_METHOD, Status.PAIRED, Status.NOT_INCLUDED))
 
     def has(self, *statuses: Status) -> Mask:
         """Whether the status of each is one of these, shape (n,)."""

@@ -9,6 +9,7 @@ import numpy as np
 
 from jointstats.borehole.fractures import Fractures, Status
 from jointstats.intervals import share_interval
+from jointstats.observed.detection import Detection
 from jointstats.observed.loss import TIMES, loss_factors
 from jointstats.observed.loss_tests import LossTest, loss_tests
 from jointstats.types import Array, Interval
@@ -34,6 +35,10 @@ class Observation:
         Share of the fractures logged that have no orientation, 0 to 1.
     tests : tuple of LossTest
         Whether those differ from the rest in what is known of them.
+    detection : Detection or None
+        What core and image saw of the fractures there are; None where no hole has both.
+    notes : tuple of str
+        Holes whose core and image do not pair.
 
     Examples
     --------
@@ -46,6 +51,8 @@ class Observation:
     shares: pd.DataFrame = field(repr=False)
     lost: float
     tests: tuple[LossTest, ...]
+    detection: Detection | None = None
+    notes: tuple[str, ...] = ()
 
     def widened(self, interval: Interval, share: float) -> Interval:
         """An interval of P32 of a set, widened for orientations that may not be lost by chance.
@@ -67,6 +74,34 @@ class Observation:
         up, down = (float(loss_factors([share], self.lost, r)[0]) for r in (TIMES, 1.0 / TIMES))
         return interval[0] * down, interval[1] * up
 
+    def to_record(self) -> dict[str, object]:
+        """The same as plain values for sets.json."""
+        found = None
+        if self.detection is not None:
+            core, image = self.detection.intervals
+            found = {
+                "metres": self.detection.metres,
+                "core": self.detection.core,
+                "core_interval": list(core),
+                "image": self.detection.image,
+                "image_interval": list(image),
+                "together": self.detection.together,
+                "p32_factor_if_dependent": self.detection.moved(),
+            }
+        return {
+            "lost": self.lost,
+            "tests_of_loss": [one._asdict() for one in self.tests],
+            "detection": found,
+            "shares": self.shares.to_dict("records"),
+        }
+
+    @property
+    def detected(self) -> str:
+        """What share of the fractures the methods saw, or that it is assumed to be all."""
+        if self.detection is not None:
+            return self.detection.sentence
+        return "That the logs show every fracture is assumed: no length tells, logged twice."
+
     @property
     def sentence(self) -> str:
         """What was made of the fractures without an orientation; empty where there is none."""
@@ -85,7 +120,12 @@ class Observation:
         return " ".join(filter(None, (first, *(one.sentence for one in self.tests), last)))
 
 
-def observation_of(fractures: pd.DataFrame, sampling: Sampling) -> Observation:
+def observation_of(
+    fractures: pd.DataFrame,
+    sampling: Sampling,
+    detection: Detection | None,
+    notes: tuple[str, ...],
+) -> Observation:
     """The observation of fractures with their status, under a sampling with its shares."""
     counted = Fractures(fractures).counted
     number = len(counted)
@@ -94,6 +134,8 @@ def observation_of(fractures: pd.DataFrame, sampling: Sampling) -> Observation:
         _shares(counted, sampling),
         lost / number if number else 0.0,
         loss_tests(counted) if 0 < lost < number else (),
+        detection,
+        notes,
     )
 
 

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from jointstats.borehole.fractures import CLASS_COLUMN, Fractures, Status
+from jointstats.borehole.fractures import CLASS_COLUMN, Fractures, Mask, Status
 from jointstats.borehole.orient import orient_fractures
 from jointstats.borehole.sampling import Sampling
 from jointstats.borehole.terms import checked_classes, classes_of
 from jointstats.errors import InputError
+from jointstats.observed.merged import log_error, merge_logs, merged_lengths
 from jointstats.observed.observation import Observation, observation_of
 from jointstats.observed.oriented import with_shares
 
@@ -38,15 +39,17 @@ def observe(
     sampling = Sampling.of(site, blind_angle_deg=blind_angle_deg)
     if not sampling.logged:
         raise InputError(f"site {site.name} has no logged length, so nothing was sampled")
-    fractures = _with_status(
-        _with_class(site, orient_fractures(site)), sampling, checked_classes(included)
-    )
+    fractures = _with_class(site, orient_fractures(site))
+    counts = fractures[CLASS_COLUMN].isin(checked_classes(included)).to_numpy()
+    fractures, yields, detection, notes = merge_logs(site, fractures, sampling, counts)
+    lengths = merged_lengths(sampling, detection)
+    fractures = _with_status(fractures, sampling.with_lengths(lengths), counts, yields)
     counted = Fractures(fractures).counted
     lengths = with_shares(
-        sampling.lengths, counted.table["hole"].to_numpy(), counted.depth_m, counted.is_oriented
+        lengths, counted.table["hole"].to_numpy(), counted.depth_m, counted.is_oriented
     )
-    sampling = sampling.with_lengths(lengths)
-    return Observed(fractures, sampling, observation_of(fractures, sampling))
+    sampling = sampling.with_lengths(lengths, log_error(lengths, detection))
+    return Observed(fractures, sampling, observation_of(fractures, sampling, detection, notes))
 
 
 def _with_class(site: Site, fractures: pd.DataFrame) -> pd.DataFrame:
@@ -55,7 +58,7 @@ def _with_class(site: Site, fractures: pd.DataFrame) -> pd.DataFrame:
 
 
 def _with_status(
-    fractures: pd.DataFrame, sampling: Sampling, included: Sequence[str]
+    fractures: pd.DataFrame, sampling: Sampling, counts: Mask, yields: Mask
 ) -> pd.DataFrame:
     """Say of each fracture whether it enters the fit, and if not, why."""
     oriented = Fractures(fractures).is_oriented
@@ -63,5 +66,6 @@ def _with_status(
     status = np.where(oriented, Status.IN_THE_FIT, Status.NOT_ORIENTED).astype(object)
     status[oriented & (angle < sampling.blind_angle_deg)] = Status.BELOW_BLIND_ANGLE.value
     status[~sampling.covers(fractures)] = Status.OTHER_METHOD.value
-    status[~fractures[CLASS_COLUMN].isin(included)] = Status.NOT_INCLUDED.value
+    status[yields] = Status.PAIRED.value
+    status[~counts] = Status.NOT_INCLUDED.value
     return fractures.assign(status=status)

@@ -64,7 +64,8 @@ class CoreMatch(Result):
         called oriented is turned all the same).
     oriented : pandas.DataFrame
         Every core fracture with the orientation that its run or its pair now gives it: row, run,
-        depth_m, image_depth_m, dip_deg, dip_direction_deg, beta_deg (from the line named in
+        depth_m, image_depth_m, chance_paired (that it stands on the image too), dip_deg,
+        dip_direction_deg, beta_deg (from the line named in
         `settings`), turned (whether that is new), pole_east, pole_north, pole_up.
     agreement : dict
         n, depth_bias_m, depth_scatter_m, angle_mean_deg, kappa, alpha_bias_deg, rotation_bias_deg,

@@ -189,6 +189,7 @@ def _oriented(matched: Matched, poles: Array) -> pd.DataFrame:
             "run": np.array(matched.names, dtype=object)[matched.runs],
             "depth_m": core.depth,
             "image_depth_m": matched.found.depth,
+            "chance_paired": np.clip(matched.found.chances.sum(axis=1), 0.0, 1.0),
             "dip_deg": dip,
             "dip_direction_deg": direction,
             "beta_deg": as_azimuth(np.degrees(matched.core_beta())),

@@ -239,7 +239,7 @@ COLUMNS = (
 def basis_line(result: SiteAnalysis) -> str:
     """What the report rests on, in one line."""
     counts = result.counts
-    oriented = counts.total - counts.not_oriented - counts.other_method - counts.not_included
+    oriented = counts.in_a_set + counts.unassigned + counts.below_blind_angle
     logged = number(result.sampling.logged_m)
     return (
         f"{counted(len(result.site.holes), 'hole')}, {logged} m logged, {counts.total} fractures, "

@@ -21,7 +21,15 @@ def section(result: SiteAnalysis) -> Section:
         name="logged",
         title="What was logged",
         text=tuple(
-            filter(None, (account_line(result), methods_line(result), corrections_line(result)))
+            filter(
+                None,
+                (
+                    account_line(result),
+                    methods_line(result),
+                    *_observed(result),
+                    corrections_line(result),
+                ),
+            )
         ),
         tables=(hole_table(result), *(() if zones is None else (zones,))),
         notes=(
@@ -31,6 +39,11 @@ def section(result: SiteAnalysis) -> Section:
         definitions=("P10", "theoretical RQD"),
         sources=("Dershowitz", "Priest"),
     )
+
+
+def _observed(result: SiteAnalysis) -> tuple[str, ...]:
+    """What share of the fractures the logs show, and the holes whose two logs do not pair."""
+    return (result.observation.detected, *result.observation.notes)
 
 
 def hole_table(result: SiteAnalysis) -> Table:
@@ -86,6 +99,8 @@ def account_line(result: SiteAnalysis) -> str:
     ]
     if counts.other_method:
         parts.append(f"{counts.other_method} of a second method over the same length (left out)")
+    if counts.paired:
+        parts.append(f"{counts.paired} again, by the other of core and image")
     if counts.not_included:
         parts.append(f"{counts.not_included} of a class that is not included (left out)")
     return f"{counts.total} fractures: {listed(parts)}."

@@ -107,6 +107,11 @@ def account_table(result: SiteAnalysis) -> Table:
             "Outside the lengths that count for their method: left out, so that none counts twice",
         ),
         (
+            "Paired",
+            str(counts.paired),
+            "Seen by core and image: the fracture counts by the other row of its pair",
+        ),
+        (
             "Not included",
             str(counts.not_included),
             "Made by drilling, or of a class that the analyst left out: counted in nothing",

@@ -278,6 +278,7 @@ def _counts(fractures: pd.DataFrame) -> FractureCounts:
         below_blind_angle=number[Status.BELOW_BLIND_ANGLE],
         not_oriented=number[Status.NOT_ORIENTED],
         other_method=number[Status.OTHER_METHOD],
+        paired=number[Status.PAIRED],
         not_included=number[Status.NOT_INCLUDED],
     )
 

@@ -70,6 +70,7 @@ def sets_json(result: SiteAnalysis) -> str:
         "settings": dict(result.settings),
         "counts": asdict(result.counts),
         "logged_m": result.sampling.logged_m,
+        "observation": result.observation.to_record(),
         "blind_share": result.sampling.blind_share,
         "background_p32_per_m": result.background_per_m,
         "background_p32_interval_per_m": list(result.background_interval),

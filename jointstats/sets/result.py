@@ -48,12 +48,14 @@ class FractureCounts:
         Counted in frequency, and in P32 by the share of fractures that are oriented.
     other_method : int
         Logged by the second method over a length that another method already covers.
+    paired : int
+        Of a pair of core and image, the row that is not used: the fracture counts by the other.
     not_included : int
         Of a class that does not enter: made by drilling, or left out by the analyst.
 
     Examples
     --------
-    >>> FractureCounts(5, 3, 1, 0, 1, 0, 0).total
+    >>> FractureCounts(5, 3, 1, 0, 1, 0, 0, 0).total
     5
     """
 
@@ -63,6 +65,7 @@ class FractureCounts:
     below_blind_angle: int
     not_oriented: int
     other_method: int
+    paired: int
     not_included: int
 
 
@@ -83,9 +86,10 @@ class SiteAnalysis:
     fractures : pandas.DataFrame
         One row a fracture in the order of the input, input columns kept, then true orientation
         (true_dip_deg, true_dip_direction_deg, pole_east, pole_north, pole_up), oriented_from,
-        hole_angle_deg, set ("J1" …, "unassigned", or "" if not oriented), membership (0 to 1, of
+        hole_angle_deg, pair_row and pair_probability (of core and image of one fracture: the other
+        row as its file counts it), set ("J1" …, "unassigned", or "" if not oriented), membership (0 to 1, of
         the set named), discontinuity_class, status ("in a set", "unassigned", "below blind angle",
-        "not oriented", "other method", "not included").
+        "not oriented", "other method", "paired", "not included").
     holes : pandas.DataFrame
         One row a hole: hole, trend_deg, plunge_deg (at the middle of the logged length), logged_m,
         n, n_oriented, p10_per_m, p10_low_per_m, p10_high_per_m, lost_m (core lost where
