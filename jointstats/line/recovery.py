@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -47,16 +47,27 @@ def zones_of(site: Site, hole: str | None = None) -> tuple[RockZone, ...]:
         return ()
     north, found = site.settings.bearing_of("fractures"), []
     for row in table.to_dict("records"):
-        bounds = {}
-        for end in ("upper", "lower"):
-            dip, way = row.get(f"{end}_dip_deg", np.nan), row.get(f"{end}_dip_direction_deg", np.nan)
-            known = np.isfinite(dip) and np.isfinite(way)
-            bounds[end] = (float(dip), float(as_azimuth(way + north))) if known else None
-        share = float(row.get("recovery_percent", np.nan)) / 100.0
-        words = (str(row.get(name, "") or "") for name in ("kind", "condition"))
-        found.append(RockZone(row["hole"], float(row["from_m"]), float(row["to_m"]), *words, share, **bounds))
+        found.append(
+            RockZone(
+                hole=row["hole"],
+                from_m=float(row["from_m"]),
+                to_m=float(row["to_m"]),
+                kind=str(row.get("kind", "") or ""),
+                condition=str(row.get("condition", "") or ""),
+                recovery=float(row.get("recovery_percent", np.nan)) / 100.0,
+                upper=_bound(row, "upper", north),
+                lower=_bound(row, "lower", north),
+            )
+        )
     own = [one for one in found if hole is None or one.hole == hole]
     return tuple(sorted(own, key=lambda one: (one.hole, one.from_m)))
+
+
+def _bound(row: Mapping[Any, Any], end: str, north_deg: float) -> tuple[float, float] | None:
+    dip, way = row.get(f"{end}_dip_deg", np.nan), row.get(f"{end}_dip_direction_deg", np.nan)
+    if not (np.isfinite(dip) and np.isfinite(way)):
+        return None
+    return float(dip), float(as_azimuth(way + north_deg))
 
 
 def partly_lost_m(zones: Iterable[RockZone], cored: Spans) -> float:
