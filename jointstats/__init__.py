@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from jointstats import line as line
     from jointstats import pairs as pairs
     from jointstats import plots as plots
+    from jointstats import poles as poles
     from jointstats import sets as sets
     from jointstats import sphere as sphere
     from jointstats import uneven as uneven
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
     from jointstats.borehole.settings import SiteSettings as SiteSettings
     from jointstats.borehole.simulate import simulate_site as simulate_site
     from jointstats.borehole.tilt import tilt_correct as tilt_correct
-    from jointstats.borehole.trace import TracePlane as TracePlane
     from jointstats.borehole.trace import orient_trace as orient_trace
     from jointstats.compare.holes import HoleComparison as HoleComparison
     from jointstats.compare.holes import compare_holes as compare_holes
@@ -42,12 +42,12 @@ if TYPE_CHECKING:
     from jointstats.fit.mixture import JointSetMixture as JointSetMixture
     from jointstats.pairs.core_image import CoreMatch as CoreMatch
     from jointstats.pairs.core_image import match_core_to_image as match_core_to_image
+    from jointstats.poles.analysis import analyse_poles as analyse_poles
     from jointstats.report.comparison import write_comparison as write_comparison
     from jointstats.report.log_sheet import write_log as write_log
     from jointstats.report.match import write_match as write_match
     from jointstats.report.page import write_report as write_report
     from jointstats.sets.analysis import analyse as analyse
-    from jointstats.sets.ahead import LinePrediction as LinePrediction
     from jointstats.sets.ahead import predict_counts as predict_counts
     from jointstats.sets.analysis import refit_without as refit_without
     from jointstats.sets.bootstrap import bootstrap_sets as bootstrap_sets

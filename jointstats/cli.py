@@ -51,7 +51,8 @@ def _with_site(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "site",
         metavar="SITE",
-        help="directory, workbook (.xlsx) or AGS4 file that holds the tables of the site",
+        help="directory, workbook (.xlsx) or AGS4 file that holds the tables of the site; for "
+        "sets and report also a CSV file of poles",
     )
     _with_limit(parser)
 
@@ -111,6 +112,19 @@ def _with_fit(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _with_poles(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--weights", metavar="COLUMN", help="of a table of poles: how much each counts"
+    )
+    parser.add_argument(
+        "--hand",
+        choices=("right", "left"),
+        default="right",
+        help="of strikes in a table of poles: the side to which the plane dips, looking along the "
+        "strike (default right)",
+    )
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="jointstats",
@@ -129,6 +143,7 @@ def _parser() -> argparse.ArgumentParser:
     form.add_argument("--json", action="store_true", help="print JSON")
     form.add_argument("--csv", action="store_true", help="print comma-separated values")
     _with_fit(sets)
+    _with_poles(sets)
     sets.set_defaults(run=commands.sets)
     orient = added.add_parser("orient", help="write every fracture with its true orientation")
     _with_site(orient)
@@ -169,6 +184,7 @@ def _add_reports(added: argparse._SubParsersAction[_Parser]) -> None:
         "--since", metavar="OLD", help="an earlier report: say in the record what changed since"
     )
     _with_fit(report)
+    _with_poles(report)
     report.set_defaults(run=commands.report)
     log = added.add_parser("log", help="write the log sheets of a hole, at a true scale")
     _with_site(log)

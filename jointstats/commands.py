@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from jointstats.errors import InputError
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from jointstats.borehole.site import Site
+    from jointstats.poles.result import PolesAnalysis
     from jointstats.sets.result import SiteAnalysis
 
 #: How a command ends that did all it was asked, and one that could do it for some sites only.
@@ -56,10 +58,51 @@ def _check_output(arguments: Namespace) -> None:
         output_folder(arguments.output, (), sites)
 
 
+def _poles(arguments: Namespace) -> PolesAnalysis | None:
+    """What a table of poles holds; None where SITE is no CSV file."""
+    path = Path(arguments.site)
+    if not (path.is_file() and path.suffix.lower() in (".csv", ".tsv", ".txt")):
+        if arguments.weights is not None:
+            raise InputError("--weights is for a table of poles; leave it out for a site")
+        return None
+    from jointstats.poles.analysis import analyse_poles
+    from jointstats.poles.table import read_poles
+
+    if arguments.blind_angle is not None:
+        raise InputError(f"{path.name} is a table of poles, and has no holes: leave out --blind-angle")
+    if arguments.include is not None:
+        raise InputError(f"all poles of {path.name} enter: leave out --include")
+    return analyse_poles(
+        read_poles(path, hand=arguments.hand, max_mb=arguments.max_mb),
+        arguments.weights,
+        arguments.sets,
+        confidence=arguments.confidence,
+        random_state=arguments.random_state,
+    )
+
+
+def _poles_text(poles: PolesAnalysis, arguments: Namespace) -> str:
+    from jointstats.poles.record import poles_json
+    from jointstats.report.terminal import poles_text
+    from jointstats.sets.record import sets_csv
+
+    if arguments.json or arguments.csv:
+        return (poles_json(poles) if arguments.json else sets_csv(poles)).rstrip("\n")
+    return poles_text(poles, bold=sys.stdout.isatty())
+
+
 def report(arguments: Namespace) -> Said:
     from tqdm import tqdm
 
     _check_output(arguments)
+    poles = _poles(arguments)
+    if poles is not None:
+        from jointstats.report.page import write_report
+        from jointstats.words import counted
+
+        page = write_report(poles, arguments.output, since=arguments.since)
+        found = counted(len(poles.sets), "set")
+        return Said(f"{found} from {poles.counts.total} poles; report in {page}")
 
     # On a terminal only, and only where the whole takes more than two seconds.
     with tqdm(total=3, delay=2, disable=None, leave=False, bar_format="{desc} {bar} {n}/3") as bar:
@@ -113,6 +156,9 @@ def columns(arguments: Namespace) -> Said:
 
 
 def sets(arguments: Namespace) -> Said:
+    poles = _poles(arguments)
+    if poles is not None:
+        return Said(_poles_text(poles, arguments))
     result = _analysed(_read(arguments), arguments)
     if arguments.json:
         from jointstats.sets.record import sets_json

@@ -37,6 +37,7 @@ ORDER = (
     "line",
     "design",
     "sets",
+    "poles",
     "compare",
     "plots",
     "report",

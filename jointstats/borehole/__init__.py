@@ -32,5 +32,6 @@ if TYPE_CHECKING:
     from jointstats.borehole.settings import ReadingErrors as ReadingErrors
     from jointstats.borehole.simulate import simulate_fractures as simulate_fractures
     from jointstats.borehole.spans import Spans as Spans
+    from jointstats.borehole.trace import TracePlane as TracePlane
 
 __getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

@@ -6,6 +6,7 @@ order that does not depend on the order of the rows.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -16,7 +17,7 @@ from jointstats.fit.fitting import Fit, first_fit, run_em, settle
 from jointstats.fit.likelihood import RoundSets, component_log_densities, log_scale
 from jointstats.types import Array
 
-__all__ = ["START_KAPPAS", "Trial", "fit_sets", "search"]
+__all__ = ["START_KAPPAS", "Trial", "Tried", "fit_sets", "search", "tried_numbers"]
 
 
 #: Concentrations tried for a new set.
@@ -179,6 +180,29 @@ class Trial:
     smallest_count: float
     verdict: str
     shapes: str = ""  # first letters: round, elliptical, girdle
+
+
+@dataclass(frozen=True)
+class Tried:
+    """One number of sets: how far its BIC stands above the lowest, and what became of it."""
+
+    n_sets: int
+    bic_above: float
+    outcome: str
+
+
+def tried_numbers(trials: Sequence[Trial]) -> tuple[Tried, ...]:
+    """The numbers of sets in the order in which they were tried; none if the number was given."""
+    best = min((one.bic for one in trials if np.isfinite(one.bic)), default=0.0)
+    kept = [place for place, one in enumerate(trials) if one.verdict == "accepted"]
+    outcome = [one.verdict for one in trials]
+    for place in kept:
+        outcome[place] = "better than fewer" if place else "the start"
+    if kept:
+        outcome[kept[-1]] = "chosen"
+    return tuple(
+        Tried(one.n_sets, one.bic - best, told) for one, told in zip(trials, outcome, strict=True)
+    )
 
 
 @dataclass

@@ -14,13 +14,13 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
 
-    from jointstats.sets.result import SiteAnalysis
+    from jointstats.sets.fitted import HasSets
 
 _SIZE = (3.8, 3.0)
 
 
 def density_profile(
-    result: SiteAnalysis,
+    result: HasSets,
     name: str,
     ax: Axes | None = None,
     *,
@@ -34,8 +34,8 @@ def density_profile(
 
     Parameters
     ----------
-    result : SiteAnalysis
-        What `analyse` gave.
+    result : SiteAnalysis or PolesAnalysis
+        What `analyse` or `analyse_poles` gave.
     name : str
         Name of the set.
     ax : matplotlib Axes or None
@@ -63,7 +63,7 @@ def density_profile(
     >>> ax.get_ylabel()
     'fractures in the ring'
     """
-    position, one = find_set(result, name)
+    position, one = find_set(result.sets, name)
     style = set_style(position)
     edges = np.arange(0.0, 90.0 + 0.5 * ring_deg, ring_deg)
     rings = ring_counts(result, one, edges)
@@ -87,7 +87,7 @@ def density_profile(
     return ax
 
 
-def colatitude_plot(result: SiteAnalysis, name: str, ax: Axes | None = None) -> Axes:
+def colatitude_plot(result: HasSets, name: str, ax: Axes | None = None) -> Axes:
     """Probability plot of the angles to a set's own mean against the Fisher distribution.
 
     Points within the band, at the confidence of the analysis for each alone, are no cause for
@@ -95,8 +95,8 @@ def colatitude_plot(result: SiteAnalysis, name: str, ax: Axes | None = None) -> 
 
     Parameters
     ----------
-    result : SiteAnalysis
-        What `analyse` gave.
+    result : SiteAnalysis or PolesAnalysis
+        What `analyse` or `analyse_poles` gave.
     name : str
         Name of the set.
     ax : matplotlib Axes or None
@@ -120,7 +120,7 @@ def colatitude_plot(result: SiteAnalysis, name: str, ax: Axes | None = None) -> 
     >>> ax.get_xlabel()
     'expected of a Fisher set, degrees'
     """
-    position, one = find_set(result, name)
+    position, one = find_set(result.sets, name)
     table = ordered_angles(result, one)
     with styled():
         ax = plain_axes(ax, _SIZE)
@@ -130,15 +130,15 @@ def colatitude_plot(result: SiteAnalysis, name: str, ax: Axes | None = None) -> 
     return ax
 
 
-def longitude_plot(result: SiteAnalysis, name: str, ax: Axes | None = None) -> Axes:
+def longitude_plot(result: HasSets, name: str, ax: Axes | None = None) -> Axes:
     """Probability plot of the directions about a set's own mean against an even spread.
 
     A round set follows the diagonal; an elliptical one winds about it twice.
 
     Parameters
     ----------
-    result : SiteAnalysis
-        What `analyse` gave.
+    result : SiteAnalysis or PolesAnalysis
+        What `analyse` or `analyse_poles` gave.
     name : str
         Name of the set.
     ax : matplotlib Axes or None
@@ -162,7 +162,7 @@ def longitude_plot(result: SiteAnalysis, name: str, ax: Axes | None = None) -> A
     >>> ax.get_xlabel()
     'expected of a round set, degrees'
     """
-    position, one = find_set(result, name)
+    position, one = find_set(result.sets, name)
     table = ordered_directions(result, one)
     with styled():
         ax = plain_axes(ax, _SIZE)

@@ -11,7 +11,8 @@ from jointstats.plots.palette import INK, set_style
 from jointstats.words import short
 
 if TYPE_CHECKING:
-    from jointstats.sets.result import SiteAnalysis
+    from jointstats.borehole.sampling import SampledLine
+    from jointstats.sets.fitted import HasSets
 
 #: With more holes than this their names would cover the net.
 MOST_HOLE_NAMES = 10
@@ -24,15 +25,20 @@ def name_look(size: float) -> dict[str, Any]:
     return {"color": INK.ink, "fontweight": "bold", "fontsize": size, "zorder": 4.0}
 
 
-def draw_holes(net: Net, result: SiteAnalysis) -> None:
+def _lines(result: HasSets) -> tuple[SampledLine, ...]:
+    """What was logged; nothing is known of that from poles alone."""
+    return result.sampling.logged if result.sampling is not None else ()
+
+
+def draw_holes(net: Net, result: HasSets) -> None:
     """Mark the direction of each hole at the middle of its log."""
     look = {"zorder": 3.6, "linewidths": 1.1}
-    for line in result.sampling.logged:
+    for line in _lines(result):
         net.points(line.middle, marker="o", s=70, c=INK.paper, edgecolors=INK.ink, **look)
         net.points(line.middle, marker="x", s=22, c=INK.ink, **look)
 
 
-def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
+def draw_set_marks(net: Net, result: HasSets) -> None:
     """Mark and name the mean pole (fold axis) of each set, and the direction of each hole."""
     for position, one in enumerate(result.sets):
         style = set_style(position)
@@ -43,10 +49,10 @@ def draw_set_marks(net: Net, result: SiteAnalysis) -> None:
     name_marks(net, result, 10.5)
 
 
-def name_marks(net: Net, result: SiteAnalysis, size: float) -> list[np.ndarray]:
+def name_marks(net: Net, result: HasSets, size: float) -> list[np.ndarray]:
     """Write the names of sets and holes clear of their marks; the marks, shape (3,) each."""
-    lines = result.sampling.logged
-    named = lines if len(lines) <= MOST_HOLE_NAMES else []
+    lines = _lines(result)
+    named = lines if len(lines) <= MOST_HOLE_NAMES else ()
     marks = [one.density.frame[0] for one in result.sets] + [line.middle for line in named]
     looks = [name_look(size)] * len(result.sets) + [{"fontsize": 9.0, "zorder": 4.1}] * len(named)
     if marks:
@@ -56,12 +62,12 @@ def name_marks(net: Net, result: SiteAnalysis, size: float) -> list[np.ndarray]:
     return marks
 
 
-def draw_blind(net: Net, result: SiteAnalysis) -> None:
+def draw_blind(net: Net, result: HasSets) -> None:
     """Hatch the blind zone of each hole thinly, and what is blind to all of them boldly."""
-    smallest = result.exposure.smallest_cosine
-    if smallest <= 0:
+    smallest = 0.0 if result.exposure is None else result.exposure.smallest_cosine
+    if result.exposure is None or smallest <= 0:
         return
-    lines = result.sampling.logged
+    lines = _lines(result)
     if len(lines) <= MOST_BLIND_BANDS:
         for line in lines:
             band = net.field(line.exposure.largest_cosine, [-1.0, smallest], colors="none",

@@ -27,7 +27,7 @@ from jointstats.types import Array
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.fitted import HasSets
     from jointstats.sets.result import SiteAnalysis
 
 #: Above this number of points a cloud is drawn as an image inside the vector picture.
@@ -40,7 +40,7 @@ _HIGH = 1.0e9
 
 
 def stereonet(
-    result: SiteAnalysis,
+    result: HasSets,
     ax: Axes | None = None,
     *,
     projection: str = "equal area",
@@ -53,8 +53,8 @@ def stereonet(
 
     Parameters
     ----------
-    result : SiteAnalysis
-        What `analyse` gave.
+    result : SiteAnalysis or PolesAnalysis
+        What `analyse` or `analyse_poles` gave.
     ax : matplotlib Axes or None
         A net from `net_axes`; a new figure if None.
     projection : {"equal area", "equal angle"}
@@ -138,7 +138,7 @@ def tilted_stereonet(
     >>> plots.tilted_stereonet(tilted, plots.net_axes(plots.new_figure())).name
     'equal_area_stereonet'
     """
-    bedding = result.site.settings.true_bedding
+    bedding = result.bedding
     if bedding is None:
         raise InputError(
             f"site {result.site.name} has no bedding; give dip_deg and dip_direction_deg of it in "
@@ -234,7 +234,7 @@ def _opacity(membership: Array) -> Array:
     return np.clip(0.25 + 0.75 * np.nan_to_num(membership, nan=1.0), 0.25, 1.0)
 
 
-def _draw_sets(net: Net, result: SiteAnalysis) -> None:
+def _draw_sets(net: Net, result: HasSets) -> None:
     """Mean plane and cone of each set, the great circle and axis of a girdle, with their spread."""
     halo = {"color": INK.paper, "linewidth": 3.2, "zorder": 2.9, "alpha": 0.8}
     for position, one in enumerate(result.sets):
@@ -251,8 +251,8 @@ def _draw_sets(net: Net, result: SiteAnalysis) -> None:
         net.points(pole, c=style.colour, s=55, zorder=3.3, **mark)
 
 
-def _draw_bedding(net: Net, result: SiteAnalysis) -> None:
-    bedding = result.site.settings.true_bedding
+def _draw_bedding(net: Net, result: HasSets) -> None:
+    bedding = result.bedding
     if bedding is None:
         return
     pole = poles_from_dip(*bedding)[0]
@@ -261,19 +261,18 @@ def _draw_bedding(net: Net, result: SiteAnalysis) -> None:
     net.label(pole, "bedding", xytext=(0, -11), fontsize=8.5, zorder=3.9)
 
 
-def _write_names(net: Net, result: SiteAnalysis) -> None:
+def _write_names(net: Net, result: HasSets) -> None:
     """Names beside the mean poles and the holes, then at the ends of the planes, then the dips."""
     taken = name_marks(net, result, 12.0)
     poles = Fractures(result.fractures).oriented.poles
-    placed: list[JointSet] = list(result.sets)
-    for one in placed:
+    for one in result.sets:
         at = _near_the_rim(one.density.frame[0], np.array(taken), poles)
         taken = [*taken, at]
         kind = "girdle" if one.mean is None else "plane"
         net.label(at, f"{kind} {one.name}", **name_look(9.5))
     # Lines of the planes are better not written over either: they count as poles do.
     turns = np.arange(0.0, 180.0, 7.5)
-    curves = [_on_plane(one.density.frame[0], turn) for one in placed for turn in turns]
+    curves = [_on_plane(one.density.frame[0], turn) for one in result.sets for turn in turns]
     names = np.array(taken).reshape(-1, 3)
     for at, dip in zip(_dip_labels(names, np.vstack([poles, *curves])), (30, 60), strict=True):
         net.label(at, f"poles: dip {dip}°", fontsize=9.0, color=INK.quiet, zorder=1.3)
@@ -306,7 +305,7 @@ def _on_plane(pole: Array, azimuth_deg: float) -> Array:
     return line / length if length > 1e-9 else toward
 
 
-def _draw_key(net: Net, result: SiteAnalysis, fractures: Fractures) -> None:
+def _draw_key(net: Net, result: HasSets, fractures: Fractures) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
@@ -323,12 +322,13 @@ def _draw_key(net: Net, result: SiteAnalysis, fractures: Fractures) -> None:
     if fractures.has(Status.BELOW_BLIND_ANGLE).any():
         entries.append(Line2D([], [], color=INK.quiet, marker="o", markerfacecolor=INK.paper,
                               label="below the blind angle", **plain))
-    ring = Line2D([], [], color=INK.ink, marker="o", markerfacecolor=INK.paper, **plain)
-    entries.append((ring, Line2D([], [], color=INK.ink, marker="x", **(plain | {"markersize": 4}))))
-    bare: dict[str, Any] = {"facecolor": "none", "edgecolor": INK.blind, "linewidth": 0.0}
-    entries.append(Patch(hatch="//", label="blind zone of a hole", **bare))
-    if result.sampling.blind_share > 0:
-        entries.append(Patch(hatch="xxxx", label="blind to all holes", **bare))
+    if result.sampling is not None:
+        ring = Line2D([], [], color=INK.ink, marker="o", markerfacecolor=INK.paper, **plain)
+        cross = Line2D([], [], color=INK.ink, marker="x", **(plain | {"markersize": 4}))
+        bare: dict[str, Any] = {"facecolor": "none", "edgecolor": INK.blind, "linewidth": 0.0}
+        entries += [(ring, cross), Patch(hatch="//", label="blind zone of a hole", **bare)]
+        if result.sampling.blind_share > 0:
+            entries.append(Patch(hatch="xxxx", label="blind to all holes", **bare))
     labels = ["hole" if isinstance(one, tuple) else one.get_label() for one in entries]
     net.ax.legend(entries, labels, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=3,
                   fontsize=9.5, handletextpad=0.6, columnspacing=1.0, borderpad=0.0)

@@ -16,16 +16,16 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from jointstats.fit.rock import Rock
-    from jointstats.sets.result import SiteAnalysis
+    from jointstats.sets.fitted import HasSets
 
 
-def reading_net(result: SiteAnalysis, rock: Rock, ax: Axes | None = None) -> Axes:
+def reading_net(result: HasSets, rock: Rock, ax: Axes | None = None) -> Axes:
     """Draw the sets of one reading, each by the contour that holds 95 % of it, over all poles.
 
     Parameters
     ----------
-    result : SiteAnalysis
-        What `analyse` gave.
+    result : SiteAnalysis or PolesAnalysis
+        What `analyse` or `analyse_poles` gave.
     rock : Rock
         A reading of it: ``result.rock``, or ``.rock`` of one of ``result.readings``.
     ax : matplotlib Axes or None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,20 +24,23 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.oriented_set import OrientedSet
     from jointstats.sets.result import SiteAnalysis
+
+OneSet = TypeVar("OneSet", bound="OrientedSet")
 
 _SHORT_TERMS = ("", "very\nclose", "close", "moderate\n", "wide", "very\nwide", "")
 
 
-def find_set(result: SiteAnalysis, name: str) -> tuple[int, JointSet]:
+def find_set(sets: tuple[OneSet, ...], name: str) -> tuple[int, OneSet]:
     """The set of a name, and its place among the sets.
 
     Gives `position`; `joint_set`.
     """
-    for position, one in enumerate(result.sets):
+    for position, one in enumerate(sets):
         if one.name == name:
             return position, one
-    known = ", ".join(one.name for one in result.sets) or "none"
+    known = ", ".join(one.name for one in sets) or "none"
     raise InputError(f"set must be one of those found ({known}); got {name!r}")
 
 
@@ -74,7 +77,7 @@ def spacing_histogram(
     >>> plots.spacing_histogram(result, "J1", plots.new_figure().add_subplot()).get_xscale()
     'log'
     """
-    position, one = find_set(result, name)
+    position, one = find_set(result.sets, name)
     with styled():
         ax = plain_axes(ax, (4.2, 2.9))
         _draw_terms(ax, named=terms)
@@ -162,7 +165,7 @@ def spacing_survival(
     >>> plots.spacing_survival(result, "J1", plots.new_figure().add_subplot()).get_xlabel()
     'normal set spacing, m'
     """
-    position, one = find_set(result, name)
+    position, one = find_set(result.sets, name)
     with styled():
         ax = plain_axes(ax, (4.2, 2.9))
         if one.spacing.n >= 3:

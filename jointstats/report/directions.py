@@ -35,7 +35,7 @@ def section(result: SiteAnalysis) -> Section:
             caption="Fractures a metre along a line of each direction, by the fit.",
         )
     ]
-    bedding = result.site.settings.true_bedding
+    bedding = result.bedding
     if bedding is not None and result.sets:
         made.append(_tilted(result, bedding))
     return Section(

@@ -8,10 +8,10 @@ from jointstats.report.section import Section, Table
 from jointstats.sets.reliability import rules
 
 if TYPE_CHECKING:
-    from jointstats.sets.result import SiteAnalysis
+    from jointstats.sets.fitted import Reported
 
 
-def section(result: SiteAnalysis) -> Section:
+def section(result: Reported) -> Section:
     """A row for each quantity of each set: confidence, what it rests on, what is against it."""
     rows = tuple(
         (
@@ -37,7 +37,7 @@ def section(result: SiteAnalysis) -> Section:
     )
 
 
-def cautions(result: SiteAnalysis) -> Section:
+def cautions(result: Reported) -> Section:
     """Every caution in full."""
     return Section(
         name="cautions",

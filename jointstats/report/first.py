@@ -17,7 +17,9 @@ from jointstats.sphere.angles import plane_margins_deg
 from jointstats.words import counted, listed, number, percent, plane, within
 
 if TYPE_CHECKING:
+    from jointstats.sets.fitted import HasSets
     from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.oriented_set import OrientedSet
     from jointstats.sets.result import SiteAnalysis
 
 class Cell(NamedTuple):
@@ -33,7 +35,7 @@ class Column:
 
     title: str
     small: str
-    cell: Callable[[SiteAnalysis, JointSet], Cell]
+    cell: Callable[[Any, Any], Cell]
     random: Callable[[SiteAnalysis], Cell] = lambda _: Cell("")
     words: bool = False
 
@@ -46,7 +48,7 @@ class SetTable:
     rows: tuple[tuple[str, tuple[Cell, ...]], ...]
 
 
-def plane_of(one: JointSet) -> str:
+def plane_of(one: OrientedSet) -> str:
     """The mean plane of a set in words, or the fold axis of a girdle."""
     if one.dip_deg is None or one.dip_direction_deg is None:
         return f"fold axis {fold_axis(one.density)}"
@@ -162,7 +164,8 @@ def set_table(result: SiteAnalysis) -> SetTable:
     return SetTable(COLUMNS, tuple(rows))
 
 
-def _orientation(_: SiteAnalysis, one: JointSet) -> Cell:
+def orientation_cell(_: object, one: OrientedSet) -> Cell:
+    """The mean plane with its margins, or the fold axis of a girdle."""
     if one.dip_deg is None or one.dip_direction_deg is None:
         return Cell(f"axis {fold_axis(one.density)}", f"girdle, ± {_angle(one.cone_deg)}")
     main = f"{one.dip_deg:.0f}° / {round(one.dip_direction_deg) % 360:03d}°"
@@ -227,7 +230,7 @@ def _confidence(result: SiteAnalysis, one: JointSet) -> Cell:
 
 
 COLUMNS = (
-    Column("Dip / dip direction", "margins of the mean", _orientation),
+    Column("Dip / dip direction", "margins of the mean", orientation_cell),
     Column("P32, m²/m³", "site; if even", _p32, _random_p32),
     Column("Normal spacing", "interval, ISRM term", _spacing),
     Column("κ", "interval", _kappa),
@@ -267,14 +270,14 @@ def net_picture(result: SiteAnalysis) -> Picture:
         lambda figure: plots.stereonet(result, plots.net_axes(figure)),
         finding="Stereonet of poles. " + headline(result),
         caption=(
-            f"Equal area, lower hemisphere, poles. Curves: {_curves(result)}; rings: confidence cones; a "
+            f"Equal area, lower hemisphere, poles. Curves: {curves(result)}; rings: confidence cones; a "
             "pole is paler the lower its membership. Tones: density of the poles as logged, from "
             f"{plots.DENSITY_LEVELS[0]:g} times uniform, doubling.{_rising(result)}"
         ),
     )
 
 
-def _curves(result: SiteAnalysis) -> str:
+def curves(result: HasSets) -> str:
     """What the curves of the net are, by the shapes of the sets."""
     shapes = {one.shape for one in result.sets}
     told = ["mean planes"] if shapes != {"girdle"} else []

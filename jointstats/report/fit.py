@@ -8,19 +8,20 @@ from jointstats import plots
 from jointstats.report.figures import picture
 from jointstats.report.section import Section
 from jointstats.sets.evenness import evenness_sentence
+from jointstats.sets.joint_set import JointSet
 from jointstats.words import p_value
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from jointstats.sets.joint_set import JointSet
-    from jointstats.sets.result import SiteAnalysis
+    from jointstats.sets.fitted import HasSets
+    from jointstats.sets.oriented_set import OrientedSet
 
 #: Sets that are drawn, and side by side.
 _MOST_DRAWN, _ACROSS = 6, 3
 
 
-def section(result: SiteAnalysis) -> Section | None:
+def section(result: HasSets) -> Section | None:
     """For each set whether it is round and even, and the rings; none without a set."""
     drawn = [one for one in result.sets if one.mean is not None][:_MOST_DRAWN]
     if not drawn:
@@ -44,16 +45,18 @@ def section(result: SiteAnalysis) -> Section | None:
     )
 
 
-def _told(one: JointSet) -> str:
+def _told(one: OrientedSet) -> str:
+    # Evenness is that of a set along lines, which a table of poles does not have.
+    even = f" {evenness_sentence(one)}" if isinstance(one, JointSet) else ""
     test = one.elliptical_test
     if test is None:
-        return f"Shape: a girdle. {evenness_sentence(one)}"
+        return f"Shape: a girdle.{even}"
     ratio = f"axial ratio {test.axial_ratio:.1f}"
     told = f"elliptical, {ratio}" if test.elliptical else f"consistent with a round set, {ratio}"
-    return f"Shape: {told} ({p_value(test.pvalue)}). {evenness_sentence(one)}"
+    return f"Shape: {told} ({p_value(test.pvalue)}).{even}"
 
 
-def _draw(result: SiteAnalysis, figure: Figure, drawn: list[JointSet], rows: int) -> None:
+def _draw(result: HasSets, figure: Figure, drawn: list[OrientedSet], rows: int) -> None:
     figure.subplots_adjust(left=0.06, right=0.99, hspace=0.5, wspace=0.32)
     for place, one in enumerate(drawn, start=1):
         ax = figure.add_subplot(rows, _ACROSS, place)

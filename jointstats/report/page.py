@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from jointstats.errors import InputError
+from jointstats.poles.result import PolesAnalysis
 from jointstats.report import (
     condition,
     directions,
@@ -22,6 +23,7 @@ from jointstats.report import (
     where,
 )
 from jointstats.report.log_sheet import log_html, log_names
+from jointstats.report.poles import POLES_FILES, poles_files
 from jointstats.report.record import record_sections
 from jointstats.report.section import Link
 from jointstats.report.template import fill_template, slots_of
@@ -58,7 +60,7 @@ _LINKS = (
 
 
 def write_report(
-    result: SiteAnalysis,
+    result: SiteAnalysis | PolesAnalysis,
     output: str | os.PathLike[str],
     *,
     since: str | os.PathLike[str] | None = None,
@@ -70,8 +72,8 @@ def write_report(
 
     Parameters
     ----------
-    result : SiteAnalysis
-        What `analyse` gave.
+    result : SiteAnalysis or PolesAnalysis
+        What `analyse` or `analyse_poles` gave; of poles, one page with its tables.
     output : path
         Directory to write to; made if it is not there. Other files in it stay.
     since : path or None
@@ -100,6 +102,12 @@ def write_report(
     ...     print(*sorted(file.name for file in page.parent.iterdir()))
     fractures.csv index.html log-H1.html record.html sets.csv sets.json
     """
+    if isinstance(result, PolesAnalysis):
+        if since is not None:
+            raise InputError("since compares reports of sites; leave it out for a table of poles")
+        target = output_folder(output, POLES_FILES, result.sources)
+        write_folder(target, poles_files(result))
+        return target / "index.html"
     if not hasattr(result, "site"):
         raise InputError(f"result must be what analyse gave; got {type(result).__name__}")
     earlier = None if since is None else read_record(since)

@@ -16,7 +16,7 @@ from jointstats.words import listed, number, percent, plane
 if TYPE_CHECKING:
     from jointstats.fit.odds import Reading
     from jointstats.fit.rock import Rock
-    from jointstats.sets.result import SiteAnalysis
+    from jointstats.sets.fitted import HasSets
     from jointstats.sphere.set_density import SetDensity
 
 _COUNT = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
@@ -65,7 +65,7 @@ def _one_shape(shape: str, n: int, densities: list[SetDensity]) -> str:
     return f"{count} {shape} {noun}{ratio}"
 
 
-def reading_sentence(result: SiteAnalysis) -> str:
+def reading_sentence(result: HasSets) -> str:
     """The sets by shape, and each other reading with the odds against it; no full stop."""
     first, *others = result.readings
     told = [rock_words(result.rock)]
@@ -87,26 +87,26 @@ def odds(first: Reading, other: Reading) -> str:
     return f"odds {ratio:.0f} to 1" if ratio >= 2.5 else f"odds {ratio:.1f} to 1"
 
 
-def readings_table(result: SiteAnalysis) -> Table | None:
+def readings_table(result: HasSets) -> Table | None:
     """The readings with their sets and probabilities; None where there is but one."""
     if len(result.readings) < 2:
         return None
     rows = tuple(
-        (place, percent(probability), _each(rock))
+        (place, percent(probability), _each(rock, sampled=result.sampling is not None))
         for place, probability, rock in _numbered(result)
     )
     return Table("Readings of this rock", ("Reading", "Probability", "Its sets"), rows,
                  frozenset({2}))
 
 
-def _numbered(result: SiteAnalysis) -> list[tuple[str, float, Rock]]:
+def _numbered(result: HasSets) -> list[tuple[str, float, Rock]]:
     """Each reading by its place, with its probability and its rock."""
     rocks = [result.rock, *(one.rock for one in result.readings[1:])]
     chances = [one.probability for one in result.readings]
     return list(zip(("shown", "second", "third"), chances, rocks, strict=False))
 
 
-def section(result: SiteAnalysis) -> Section | None:
+def section(result: HasSets) -> Section | None:
     """A net for each reading, where there are more than one."""
     if len(result.readings) < 2:
         return None
@@ -132,9 +132,16 @@ def section(result: SiteAnalysis) -> Section | None:
     )
 
 
-def _each(rock: Rock) -> str:
-    """The sets of a rock, numbered as on its net where there are more than one."""
-    told = [f"{_where(one.density)}, P32 {number(one.p32_per_m, 2)}" for one in rock.sets]
+def _each(rock: Rock, *, sampled: bool) -> str:
+    """The sets of a rock, numbered as on its net where there are more than one, with their amounts."""
+    total = rock.background_per_m + sum(one.p32_per_m for one in rock.sets)
+    amounts = [
+        f"P32 {number(one.p32_per_m, 2)}" if sampled else percent(one.p32_per_m / total)
+        for one in rock.sets
+    ]
+    told = [
+        f"{_where(one.density)}, {amount}" for one, amount in zip(rock.sets, amounts, strict=True)
+    ]
     if len(told) < 2:
         return "".join(told)
     return "; ".join(f"{place}: {said}" for place, said in enumerate(told, start=1))

@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from jointstats.borehole.fractures import UNASSIGNED
+from jointstats.fit.search import tried_numbers
 from jointstats.report import corrections
 from jointstats.report.condition import condition_table
-from jointstats.report.membership import section as membership
 from jointstats.report.method import method_paragraphs
 from jointstats.report.section import SOURCES, Section, Table
+from jointstats.sets.membership import (
+    DOUBT,
+    SURE,
+    called,
+    membership_finding,
+    membership_groups,
+)
 from jointstats.sets.record import run_record
 from jointstats.sets.since import changes_since
-from jointstats.sets.trials import tried_numbers
 from jointstats.words import GLOSSARY, counted
 
 if TYPE_CHECKING:
+    from jointstats.sets.fitted import HasSets
     from jointstats.sets.result import SiteAnalysis
 
 
@@ -68,7 +76,7 @@ def run(result: SiteAnalysis) -> Section:
 def account(result: SiteAnalysis) -> Section:
     """What became of every fracture of the tables, and the numbers of sets that were tried."""
     tables = [account_table(result)]
-    trials = tried_numbers(result)
+    trials = tried_numbers(result.mixture.trials_)
     if trials:
         rows = tuple((str(one.n_sets), f"{one.bic_above:.1f}", one.outcome) for one in trials)
         tables.append(Table("Numbers of sets tried, in order", ("Sets", "ΔBIC", "Outcome"), rows,
@@ -135,6 +143,37 @@ def assignment_line(result: SiteAnalysis) -> str:
     )
 
 
+def membership(result: HasSets) -> Section:
+    """The finding, and a row a set."""
+    return Section(
+        name="membership",
+        title="Membership",
+        text=(membership_finding(result),),
+        tables=(membership_table(result),),
+        definitions=("membership",),
+        wide=True,
+    )
+
+
+def membership_table(result: HasSets) -> Table:
+    """How many fractures of each set belong surely, likely, or in doubt, and between which sets."""
+    rows = []
+    for name, counts, rival in membership_groups(result):
+        total = max(sum(counts), 1)
+        shares = [f"{n} ({100 * n / total:.0f} %)" for n in counts]
+        rivals = ", ".join(f"{called(one)} {n}" for one, n in Counter(rival).most_common())
+        rows.append((name, str(sum(counts)), *shares, rivals or "–"))
+    columns = (
+        "Set",
+        "Fractures",
+        f"Sure: {SURE:g} or more",
+        f"Likely: {DOUBT:g} to {SURE:g}",
+        f"In doubt: below {DOUBT:g}",
+        "Those in doubt could as well be",
+    )
+    return Table("Membership of the fractures in the fit", columns, tuple(rows), frozenset({5}))
+
+
 def method(result: SiteAnalysis) -> Section:
     """How the figures were made."""
     stated = not result.fractures["angular_error_deg"].isna().all()
@@ -147,9 +186,11 @@ def method(result: SiteAnalysis) -> Section:
     )
 
 
-def terms(shown: Iterable[Section]) -> Section:
+def terms(
+    shown: Iterable[Section], always: tuple[str, ...] = ("pole", "kappa", "P32")
+) -> Section:
     """The terms that stand on the pages, in the order of the glossary."""
-    used = {name for one in shown for name in one.definitions} | {"pole", "kappa", "P32"}
+    used = {name for one in shown for name in one.definitions} | set(always)
     items = tuple((term, meaning) for term, meaning in GLOSSARY.items() if term in used)
     return Section(name="definitions", title="Terms", items=items)
 

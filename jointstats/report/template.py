@@ -11,7 +11,7 @@ from jointstats.plots.palette import DARK, LIGHT, set_style
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-    from jointstats.sets.result import SiteAnalysis
+    from jointstats.sets.fitted import HasSets
 
 _HERE = Path(__file__).parent
 # One marker a set, in a box of 12 by 12, as the pictures draw them.
@@ -34,7 +34,7 @@ class Slot(NamedTuple):
     marker: str
 
 
-def slots_of(result: SiteAnalysis) -> dict[str, Slot]:
+def slots_of(result: HasSets) -> dict[str, Slot]:
     """The mark of each set by its name."""
     styles = [(one.name, set_style(place)) for place, one in enumerate(result.sets)]
     return {name: Slot(style.slot, _MARKERS[style.marker]) for name, style in styles}

@@ -9,11 +9,14 @@ from typing import TYPE_CHECKING
 from jointstats.report.condition import classes_sentence
 from jointstats.report.first import agreement_text, headline
 from jointstats.report.logged import account_line
+from jointstats.report.poles import poles_headline
 from jointstats.report.readings import fold_axis
-from jointstats.words import NOTICE, number, within
+from jointstats.words import NOTICE, number, percent, within
 
 if TYPE_CHECKING:
     from jointstats.pairs.core_image import CoreMatch
+    from jointstats.poles.result import PolesAnalysis
+    from jointstats.sets.oriented_set import OrientedSet
     from jointstats.sets.result import SiteAnalysis
 
 _WIDTH = 80
@@ -28,13 +31,9 @@ def _range(value: float, interval: tuple[float, float]) -> str:
 def _rows(result: SiteAnalysis) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
     for one in result.sets:
-        girdle = one.mean is None
         rows.append(
             (
-                one.name,
-                f"axis {fold_axis(one.density)}" if girdle else f"{one.dip_deg:.0f}/{one.dip_direction_deg:03.0f}",
-                f"{one.cone_deg:.0f}",
-                number(one.kappa, 2),
+                *_where(one),
                 _range(one.p32_per_m, one.p32_interval),
                 number(one.spacing.mean_m, 2) if one.spacing.n else "not known",
                 str(one.n),
@@ -56,7 +55,18 @@ def sets_text(result: SiteAnalysis, *, bold: bool = False) -> str:
     set     dip/direction
     """
     rows = [_HEADINGS, *_rows(result)]
-    widths = [max(len(row[i]) for row in rows) for i in range(len(_HEADINGS))]
+    lines = _aligned(rows, bold=bold)
+    level = f"{100 * float(result.settings['confidence']):g} %"
+    note = f"Angles in degrees, spacing in m; cone and ranges at {level}; n counts fractures in the fit."
+    lines += ["", *_folded(note), *_folded(account_line(result)), ""]
+    lines += [*_folded(headline(result)), *_folded(classes_sentence(result))]
+    lines += [*_folded(agreement_text(result)), ""]
+    return "\n".join([*lines, *cautions_text((one.about, one.text) for one in result.cautions)])
+
+
+def _aligned(rows: list[tuple[str, ...]], *, bold: bool) -> list[str]:
+    """Rows in columns, the first of them the headings."""
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     lines = [
         "  ".join(
             cell.ljust(width) if i == 0 else cell.rjust(width)
@@ -66,12 +76,47 @@ def sets_text(result: SiteAnalysis, *, bold: bool = False) -> str:
     ]
     if bold:
         lines[0] = f"{_BOLD}{lines[0]}{_PLAIN}"
+    return lines
+
+
+def poles_text(result: PolesAnalysis, *, bold: bool = False) -> str:
+    """The table of the sets of poles, every caution, and the notice, as `sets_text` has them.
+
+    >>> import jointstats as js
+    >>> poles = js.sphere.AxialFisher([0, 0, -1], 50.0).rvs(80, random_state=1)
+    >>> poles_text(js.analyse_poles(poles)).splitlines()[0][:21]
+    'set     dip/direction'
+    """
+    rows: list[tuple[str, ...]] = [("set", "dip/direction", "cone", "kappa", "share", "n", "confidence")]
+    for one in result.sets:
+        low, high = one.share_interval
+        rows.append(
+            (
+                *_where(one),
+                f"{percent(one.share)} ({percent(low)}-{percent(high)})",
+                str(one.n),
+                result.confidence_in(one.name),
+            )
+        )
+    random = percent(result.background_share)
+    rows.append(("random", "", "", "", random, str(result.counts.unassigned), ""))
     level = f"{100 * float(result.settings['confidence']):g} %"
-    note = f"Angles in degrees, spacing in m; cone and ranges at {level}; n counts fractures in the fit."
-    lines += ["", *_folded(note), *_folded(account_line(result)), ""]
-    lines += [*_folded(headline(result)), *_folded(classes_sentence(result))]
-    lines += [*_folded(agreement_text(result)), ""]
+    counts = result.counts
+    note = (
+        f"Angles in degrees; cone and ranges at {level}; shares are of the poles. {counts.total} "
+        f"poles: {counts.in_a_set} in a set, {counts.unassigned} unassigned, {counts.not_oriented} "
+        "without orientation."
+    )
+    lines = [*_aligned(rows, bold=bold), "", *_folded(note), "", *_folded(poles_headline(result)), ""]
     return "\n".join([*lines, *cautions_text((one.about, one.text) for one in result.cautions)])
+
+
+def _where(one: OrientedSet) -> tuple[str, str, str, str]:
+    """Name, plane or fold axis, cone and κ."""
+    plane = f"axis {fold_axis(one.density)}"
+    if one.mean is not None:
+        plane = f"{one.dip_deg:.0f}/{one.dip_direction_deg:03.0f}"
+    return one.name, plane, f"{one.cone_deg:.0f}", number(one.kappa, 2)
 
 
 def cautions_text(cautions: Iterable[tuple[str, str]]) -> list[str]:

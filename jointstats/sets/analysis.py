@@ -113,7 +113,7 @@ def analyse(
     )
     common = common_error_deg(site, fractures)
     _fit(model, fractures, sampling.exposure, allowed, common)
-    names = _names(model, given)
+    names = set_names(model, given)
     settings: dict[str, object] = {
         "n_sets": n_sets,
         "shape": shape,
@@ -126,7 +126,7 @@ def analyse(
         "confidence": confidence,
         "random_state": random_state,
     }
-    observed = observed._replace(fractures=_with_sets(fractures, model, names, allowed))
+    observed = observed._replace(fractures=with_sets(fractures, model, names, allowed))
     return _result(site, observed, model, names, settings, allowed, common)
 
 
@@ -186,7 +186,7 @@ def _result(
         background_interval=random,
         fractures=fractures,
         holes=line_table(basis),
-        counts=_counts(fractures),
+        counts=counts_of(fractures),
         sampling=sampling,
         observation=observation,
         mixture=model,
@@ -194,7 +194,7 @@ def _result(
         uneven=uneven,
         agreement=agreement,
         settings=settings,
-        notes=tuple(site.notes) + _fit_notes(model),
+        notes=tuple(site.notes) + fit_notes(model),
     )
 
 
@@ -238,13 +238,13 @@ def refit_without(result: SiteAnalysis, name: str) -> SiteAnalysis:
     return analyse(result.site, given=starts, **settings)
 
 
-def _names(model: JointSetMixture, given: Sequence[GivenSet]) -> list[str]:
+def set_names(model: JointSetMixture, given: Sequence[GivenSet]) -> list[str]:
     """J1, J2, … by place, or the name that the analyst gave."""
     chosen = [given[g].name if g >= 0 else None for g in model.given_]
     return [name or f"J{k + 1}" for k, name in enumerate(chosen)]
 
 
-def _with_sets(
+def with_sets(
     fractures: pd.DataFrame,
     model: JointSetMixture,
     set_names: list[str],
@@ -269,7 +269,8 @@ def _with_sets(
     return fractures.assign(status=status, set=chosen, membership=membership)
 
 
-def _counts(fractures: pd.DataFrame) -> FractureCounts:
+def counts_of(fractures: pd.DataFrame) -> FractureCounts:
+    """Every fracture, counted once by its status."""
     number = Fractures(fractures).counts()
     return FractureCounts(
         total=len(fractures),
@@ -283,7 +284,8 @@ def _counts(fractures: pd.DataFrame) -> FractureCounts:
     )
 
 
-def _fit_notes(model: JointSetMixture) -> tuple[str, ...]:
+def fit_notes(model: JointSetMixture) -> tuple[str, ...]:
+    """What the reader must know of how the fit ended."""
     notes = []
     if not model.converged_:
         notes.append(

@@ -27,8 +27,9 @@ from jointstats.sphere.axes import axis_angles_deg
 from jointstats.words import counted, listed, number, p_value, percent, within
 
 if TYPE_CHECKING:
-    from jointstats.sets.fitted import Fitted
+    from jointstats.sets.fitted import Fitted, HasSets
     from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.oriented_set import OrientedSet
 
 #: Level of the tests behind a judgement: a false alarm once in a hundred sound sets.
 SMALL_P = 0.01
@@ -64,7 +65,18 @@ def cautions_of(result: Fitted) -> tuple[Caution, ...]:
     return tuple(found)
 
 
-def _of_readings(result: Fitted) -> Iterator[Caution]:
+def orientation_cautions(result: HasSets) -> list[Caution]:
+    """Those of the sets and readings that rest on orientations alone, the gravest of a set first."""
+    found: list[Caution] = []
+    for one in result.sets:
+        found += _of_presence(one)
+        found += _of_count(one)
+        found += _of_shape(one)
+        found += _of_overlap(result, one)
+    return [*found, *_of_readings(result), *_of_unassigned(result)]
+
+
+def _of_readings(result: HasSets) -> Iterator[Caution]:
     """Another reading of the rock leaves open what the sets are."""
     others = result.readings[1:]
     if others:
@@ -72,7 +84,7 @@ def _of_readings(result: Fitted) -> Iterator[Caution]:
         yield Caution(
             ALL_SETS,
             f"The rock can be read in {len(others) + 1} ways: those not shown have a probability of "
-            f"{percent(total)}. Means, shapes and the P32 of single sets are those of the reading "
+            f"{percent(total)}. The figures of single sets are those of the reading "
             "shown; a design must hold for each.",
             "orientation",
             f"another reading ({percent(total)})",
@@ -101,7 +113,7 @@ def _of_agreement(result: Fitted) -> Iterator[Caution]:
     )
 
 
-def _of_presence(one: JointSet) -> Iterator[Caution]:
+def _of_presence(one: OrientedSet) -> Iterator[Caution]:
     if one.presence < LEAST_PRESENCE[0]:
         yield Caution(
             one.name,
@@ -126,15 +138,19 @@ def _of_evenness(one: JointSet) -> Iterator[Caution]:
         )
 
 
-def _of_numbers(one: JointSet) -> Iterator[Caution]:
+def _of_count(one: OrientedSet) -> Iterator[Caution]:
     if one.n < FEW_FRACTURES:
         yield Caution(
             one.name,
             f"Rests on {counted(one.n, 'fracture')}; below {FEW_FRACTURES}, one reading more or "
-            "less moves the mean and P32 noticeably.",
+            "less moves its figures noticeably.",
             "orientation",
             f"only {counted(one.n, 'fracture')}",
         )
+
+
+def _of_numbers(one: JointSet) -> Iterator[Caution]:
+    yield from _of_count(one)
     if one.seen_share < SMALL_SHARE_SEEN:
         yield Caution(
             one.name,
@@ -196,7 +212,7 @@ def _of_weights(result: Fitted, one: JointSet) -> Iterator[Caution]:
     )
 
 
-def _of_shape(one: JointSet) -> Iterator[Caution]:
+def _of_shape(one: OrientedSet) -> Iterator[Caution]:
     """A set that is taken as round though it is not, and a girdle, which has no mean."""
     test = one.elliptical_test
     if one.shape == "round" and test is not None and test.elliptical:
@@ -217,7 +233,7 @@ def _of_shape(one: JointSet) -> Iterator[Caution]:
         )
 
 
-def _of_overlap(result: Fitted, one: JointSet) -> Iterator[Caution]:
+def _of_overlap(result: HasSets, one: OrientedSet) -> Iterator[Caution]:
     """Fractures that could as well belong to another set blur the border between the two."""
     mine = Fractures(result.fractures).of_set(one.name).fitted
     membership = mine.table["membership"].to_numpy(float)
@@ -238,7 +254,7 @@ def _of_overlap(result: Fitted, one: JointSet) -> Iterator[Caution]:
         )
 
 
-def _apart_deg(one: JointSet, other: JointSet) -> float:
+def _apart_deg(one: OrientedSet, other: OrientedSet) -> float:
     """Angle between two means; of a girdle, between its great circle and the other's mean."""
     if one.mean is not None and other.mean is not None:
         return float(axis_angles_deg(one.mean, other.mean)[0])
@@ -322,15 +338,7 @@ def _of_fractures(result: Fitted) -> Iterator[Caution]:
             f"{percent(share)} without orientation",
             "an image log, to orient them",
         )
-    fitted = counts.in_a_set + counts.unassigned
-    if fitted and counts.unassigned / fitted > LARGE_UNASSIGNED:
-        yield Caution(
-            ALL_SETS,
-            f"{counts.unassigned} of {fitted} fractures in the fit belong to no set: the sets "
-            "describe only part of this rock.",
-            "P32",
-            f"{counts.unassigned} of {fitted} fractures in no set",
-        )
+    yield from _of_unassigned(result)
     angle = Fractures(result.fractures).in_sets.table["hole_angle_deg"]
     heavy = int((angle < np.degrees(np.arcsin(1.0 / LARGE_WEIGHT))).sum())
     if heavy:
@@ -339,6 +347,19 @@ def _of_fractures(result: Fitted) -> Iterator[Caution]:
             f"{heavy} of {len(angle)} fractures in sets intersect their hole so obliquely that "
             f"their Terzaghi weight exceeds {LARGE_WEIGHT:g}; any figure made with weights depends "
             "on them.",
+        )
+
+
+def _of_unassigned(result: HasSets) -> Iterator[Caution]:
+    counts = result.counts
+    fitted = counts.in_a_set + counts.unassigned
+    if fitted and counts.unassigned / fitted > LARGE_UNASSIGNED:
+        yield Caution(
+            ALL_SETS,
+            f"{counts.unassigned} of {fitted} fractures in the fit belong to no set: the sets "
+            "describe only part of this rock.",
+            "P32",
+            f"{counts.unassigned} of {fitted} fractures in no set",
         )
 
 

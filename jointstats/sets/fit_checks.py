@@ -18,13 +18,13 @@ from jointstats.sphere.axes import (
 from jointstats.types import Array
 
 if TYPE_CHECKING:
-    from jointstats.sets.joint_set import JointSet
-    from jointstats.sets.result import SiteAnalysis
+    from jointstats.sets.fitted import HasSets
+    from jointstats.sets.oriented_set import OrientedSet
 
 _GRID = 40_000
 
 
-def ring_counts(result: SiteAnalysis, one: JointSet, edges_deg: Array) -> pd.DataFrame:
+def ring_counts(result: HasSets, one: OrientedSet, edges_deg: Array) -> pd.DataFrame:
     """Fractures in rings about the mean of a set, beside what the fit expects there.
 
     `edges_deg` (m + 1,): limits of the rings, degrees. Gives one row a ring: from_deg, to_deg; n,
@@ -32,25 +32,26 @@ def ring_counts(result: SiteAnalysis, one: JointSet, edges_deg: Array) -> pd.Dat
     expected, ∫ λ_k f_k(n) E(n) dn over the ring of the set alone and of the whole fit.
     """
     grid = hemisphere_grid(_GRID)
-    exposure = result.exposure.at(grid) * (2.0 * np.pi / len(grid))
+    seen = np.ones(len(grid)) if result.exposure is None else result.exposure.at(grid)
+    exposure = seen * (2.0 * np.pi / len(grid))
     rates = {
-        other.name: other.p32_per_m * np.exp(other.read_density.log_density(grid))
-        for other in result.sets
+        other.name: given.p32_per_m * np.exp(other.read_density.log_density(grid))
+        for other, given in zip(result.sets, result.rock.sets, strict=True)
     }
-    whole = sum(rates.values()) + result.background_per_m / (2.0 * np.pi)
+    whole = sum(rates.values()) + result.rock.background_per_m / (2.0 * np.pi)
     angle = axis_angles_deg(grid, one.density.frame[0])
     alone, expected = (
         np.histogram(angle, edges_deg, weights=rate * exposure)[0]
         for rate in (rates[one.name], whole)
     )
     fitted = Fractures(result.fractures).fitted
-    seen = np.histogram(axis_angles_deg(fitted.poles, one.density.frame[0]), edges_deg)[0]
-    limits = np.array([poisson_interval(int(n), one.confidence) for n in seen]).reshape(-1, 2)
+    n = np.histogram(axis_angles_deg(fitted.poles, one.density.frame[0]), edges_deg)[0]
+    limits = np.array([poisson_interval(int(k), one.confidence) for k in n]).reshape(-1, 2)
     return pd.DataFrame(
         {
             "from_deg": edges_deg[:-1],
             "to_deg": edges_deg[1:],
-            "n": seen,
+            "n": n,
             "low": limits[:, 0],
             "high": limits[:, 1],
             "expected_of_set": alone,
@@ -59,7 +60,7 @@ def ring_counts(result: SiteAnalysis, one: JointSet, edges_deg: Array) -> pd.Dat
     )
 
 
-def ordered_angles(result: SiteAnalysis, one: JointSet) -> pd.DataFrame:
+def ordered_angles(result: HasSets, one: OrientedSet) -> pd.DataFrame:
     """Angles of the fractures of a set to their own mean, beside those of a Fisher set.
 
     1 − cos of the angle is close to exponential in a Fisher set (Fisher, Lewis & Embleton 1987,
@@ -80,7 +81,7 @@ def ordered_angles(result: SiteAnalysis, one: JointSet) -> pd.DataFrame:
     return pd.DataFrame(columns)
 
 
-def ordered_directions(result: SiteAnalysis, one: JointSet) -> pd.DataFrame:
+def ordered_directions(result: HasSets, one: OrientedSet) -> pd.DataFrame:
     """Directions of the fractures of a set about their own mean, beside an even spread.
 
     A round set follows the diagonal; an elliptical one winds about it twice.

@@ -9,24 +9,18 @@ import numpy as np
 
 from jointstats.design.draws import draw_set
 from jointstats.fit.posterior import SetDraws
-from jointstats.fit.roundness import EllipticalTest
 from jointstats.line.spacing import SpacingStatistics
-from jointstats.sphere.angles import dip_from_poles, trend_from_lines
-from jointstats.sphere.axes import lower_hemisphere
-from jointstats.sphere.fisher import FisherStatistics
-from jointstats.sphere.set_density import SetDensity
-from jointstats.types import Array
+from jointstats.sets.oriented_set import OrientedSet
+from jointstats.types import Interval
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["JointSet"]
 
-Interval = tuple[float, float]
 
-
-@dataclass(frozen=True, eq=False)
-class JointSet:
+@dataclass(frozen=True, eq=False, kw_only=True)
+class JointSet(OrientedSet):
     """One joint set, with intervals at the stated confidence.
 
     Attributes
@@ -108,12 +102,6 @@ class JointSet:
     'J1'
     """
 
-    name: str
-    density: SetDensity
-    read_density: SetDensity
-    cone_deg: float
-    concentration_interval: Interval
-    kappa_read_interval: Interval
     kappa_rock: float | None
     kappa_rock_interval: tuple[float | None, float | None]
     reading_error_deg: float | None
@@ -122,74 +110,20 @@ class JointSet:
     p32_even_interval: Interval
     variation_between_lines: tuple[float, float, float]
     even_probability: float
-    presence: float
-    n: int
     n_blind: int
-    n_expected: float
     n_unlogged: float
     exposure_m: float
     seen_share: float
     best_angle_deg: float
     p32_weighted_per_m: float
-    statistics: FisherStatistics
     spacing: SpacingStatistics
-    elliptical_test: EllipticalTest | None
     holes: pd.DataFrame = field(repr=False)
-    confidence: float = 0.95
     posterior: SetDraws | None = field(default=None, repr=False)
-
-    @property
-    def shape(self) -> str:
-        """"round", "elliptical", "girdle", or "heavy-tailed": round with heavy tails."""
-        return self.density.shape
-
-    @property
-    def mean(self) -> Array | None:
-        """Mean pole, lower hemisphere, shape (3,); None for a girdle."""
-        return self.density.mean
-
-    @property
-    def kappa(self) -> float | None:
-        """Fisher (Kent) concentration as read; None for a girdle."""
-        return self.read_density.kappa
-
-    @property
-    def kappa_interval(self) -> tuple[float | None, float | None]:
-        """Interval of κ as read; nothing for a girdle."""
-        return (None, None) if self.kappa is None else self.kappa_read_interval
-
-    @property
-    def dip_deg(self) -> float | None:
-        """Dip of the mean plane, degrees; None for a girdle."""
-        return None if self.mean is None else float(dip_from_poles(self.mean)[0][0])
-
-    @property
-    def dip_direction_deg(self) -> float | None:
-        """Dip direction of the mean plane, degrees clockwise from north; None for a girdle."""
-        return None if self.mean is None else float(dip_from_poles(self.mean)[1][0])
-
-    @property
-    def fold_axis_deg(self) -> tuple[float | None, float | None]:
-        """Trend and plunge of the axis of a girdle, degrees; nothing for another set."""
-        return (None, None) if self.mean is not None else _trend(self.density.frame[0])
-
-    @property
-    def long_axis_deg(self) -> tuple[float | None, float | None]:
-        """Trend and plunge of the direction of most scatter of an elliptical set, degrees."""
-        return _trend(self.density.frame[1]) if self.shape == "elliptical" else (None, None)
 
     @property
     def missed(self) -> float:
         """Expected number of the set's fractures that the holes met below the blind angle."""
         return self.n_expected * (1.0 / self.seen_share - 1.0) if self.seen_share > 0 else 0.0
-
-    @property
-    def spread_cone_deg(self) -> float:
-        """Half-angle of the 95 % spread cone: about the mean, it holds 95 % of the set's poles, degrees.
-
-        Of a girdle: the angle on either side of its great circle.
-        """
-        return self.density.spread_deg(0.95)
 
     @property
     def spacing_term(self) -> str:
@@ -250,25 +184,12 @@ class JointSet:
     def to_row(self) -> dict[str, object]:
         """The figures of the set under plain column names with their units."""
         return {
-            "set": self.name,
-            "shape": self.shape,
-            "dip_deg": self.dip_deg,
-            "dip_direction_deg": self.dip_direction_deg,
-            "fold_axis_trend_deg": self.fold_axis_deg[0],
-            "fold_axis_plunge_deg": self.fold_axis_deg[1],
-            "cone_deg": self.cone_deg,
-            "kappa": self.kappa,
-            "kappa_low": self.kappa_interval[0],
-            "kappa_high": self.kappa_interval[1],
+            **self.orientation_row(),
             "kappa_rock": self.kappa_rock,
             "kappa_rock_low": self.kappa_rock_interval[0],
             "kappa_rock_high": self.kappa_rock_interval[1],
             "reading_error_deg": self.reading_error_deg,
-            "axial_ratio": self.density.axial_ratio,
-            "tail_freedom": self.density.tail_freedom,
-            "long_axis_trend_deg": self.long_axis_deg[0],
-            "long_axis_plunge_deg": self.long_axis_deg[1],
-            "spread_cone_deg": self.spread_cone_deg,
+            **self.shape_row(),
             **self._p32_row(),
             "p32_weighted_per_m": self.p32_weighted_per_m,
             "n": self.n,
@@ -307,17 +228,4 @@ class JointSet:
         return pd.DataFrame([self.to_row()])
 
     def __repr__(self) -> str:
-        if self.mean is None:
-            trend, plunge = self.fold_axis_deg
-            where = f"girdle about {trend:03.0f}/{plunge:.0f} ± {self.cone_deg:.0f}°"
-        else:
-            where = (
-                f"{self.shape}, dip {self.dip_deg:.0f}°, dip direction "
-                f"{self.dip_direction_deg:.0f}° ± {self.cone_deg:.0f}°, kappa {self.kappa:.0f}"
-            )
-        return f"JointSet({self.name}: {where}, P32 {self.p32_per_m:.2f} /m, n {self.n})"
-
-
-def _trend(line: Array) -> tuple[float, float]:
-    trend, plunge = trend_from_lines(lower_hemisphere(line))
-    return float(trend[0]), float(plunge[0])
+        return f"JointSet({self.name}: {self.where}, P32 {self.p32_per_m:.2f} /m, n {self.n})"

@@ -11,13 +11,13 @@ from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.words import listed
 
 if TYPE_CHECKING:
-    from jointstats.sets.result import SiteAnalysis
+    from jointstats.sets.fitted import HasSets
 
 #: At this membership or above a fracture belongs surely; below the other, it is in doubt.
 SURE, DOUBT = 0.9, 0.7
 
 
-def membership_groups(result: SiteAnalysis) -> list[tuple[str, NDArray[np.intp], list[str]]]:
+def membership_groups(result: HasSets) -> list[tuple[str, NDArray[np.intp], list[str]]]:
     """Of each set and the unassigned: counts (sure, likely, in doubt), and who is next in line.
 
     The next in line is named for each fracture in doubt: the set, or the background, of the
@@ -45,7 +45,7 @@ def called(name: str) -> str:
     return "no set" if name == UNASSIGNED else str(name)
 
 
-def membership_finding(result: SiteAnalysis) -> str:
+def membership_finding(result: HasSets) -> str:
     """How surely the fractures of the sets belong, in one or two sentences."""
     groups = [group for group in membership_groups(result) if group[0] != UNASSIGNED]
     counts = sum((group[1] for group in groups), np.zeros(3, dtype=np.intp))

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from jointstats.fit.hole_agreement import HoleAgreement
     from jointstats.fit.odds import Reading
+    from jointstats.sets.fitted import HasSets, Reported
     from jointstats.sets.joint_set import JointSet
     from jointstats.sets.result import SiteAnalysis
 
@@ -37,7 +38,7 @@ _DECIMALS = {
 }
 
 
-def sets_csv(result: SiteAnalysis) -> str:
+def sets_csv(result: Reported) -> str:
     """One row a set, six significant digits; its confidence, its cautions and the notice at the end."""
     table = result.to_frame()
     told = [
@@ -50,7 +51,7 @@ def sets_csv(result: SiteAnalysis) -> str:
     return csv_of(table, "%.6g")
 
 
-def fractures_csv(result: SiteAnalysis) -> str:
+def fractures_csv(result: HasSets) -> str:
     """One row a fracture in the order of the input: its columns, then orientation and set.
 
     The last column is the notice, in the first row only.
@@ -75,7 +76,7 @@ def sets_json(result: SiteAnalysis) -> str:
         "background_p32_per_m": result.background_per_m,
         "background_p32_interval_per_m": list(result.background_interval),
         "sets": [_set_entry(result, one) for one in result.sets],
-        "readings": [_reading_entry(one) for one in result.readings],
+        "readings": [reading_entry(one) for one in result.readings],
         "agreement": _agreement_entry(result.agreement),
         "left_out": None if result.left_out is None else _rows(result.left_out.to_frame()),
         "cautions": [{"about": one.about, "text": one.text} for one in result.cautions],
@@ -83,7 +84,7 @@ def sets_json(result: SiteAnalysis) -> str:
         "made_by": {name: value for name, value in run_record(result)},
         "notes": list(result.notes),
     }
-    return json.dumps(_plain(whole), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps(plain(whole), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def _agreement_entry(found: HoleAgreement | None) -> dict[str, object] | None:
@@ -110,7 +111,10 @@ def _agreement_entry(found: HoleAgreement | None) -> dict[str, object] | None:
     }
 
 
-def _reading_entry(reading: Reading) -> dict[str, object]:
+def reading_entry(
+    reading: Reading, amount: str = "p32_per_m", whole: float = 1.0
+) -> dict[str, object]:
+    """A reading with its sets; what each amounts to stands under `amount`, as a part of `whole`."""
     sets = []
     for density, p32 in reading.rock.sets:
         plane = (None, None) if density.mean is None else dip_from_poles(density.mean)
@@ -124,7 +128,7 @@ def _reading_entry(reading: Reading) -> dict[str, object]:
                 "fold_axis_plunge_deg": _first(axis[1]),
                 "axial_ratio": density.axial_ratio,
                 "tail_freedom": density.tail_freedom,
-                "p32_per_m": p32,
+                amount: p32 / whole,
             }
         )
     return {"probability": reading.probability, "bic": reading.bic, "sets": sets}
@@ -164,7 +168,7 @@ def run_record(result: SiteAnalysis) -> list[tuple[str, str]]:
     rows = [(name.replace("_", " ").capitalize(), told) for name, told in result.site.settings.title]
     rows.append(("Program", f"jointstats {__version__}"))
     for name, value in result.settings.items():
-        told = json.dumps(_plain(value), ensure_ascii=False)
+        told = json.dumps(plain(value), ensure_ascii=False)
         rows.append((name.replace("_", " "), told.strip('"')))
     standard = SiteSettings()
     for one in fields(result.site.settings):
@@ -175,7 +179,7 @@ def run_record(result: SiteAnalysis) -> list[tuple[str, str]]:
             stated = {k: v for k, v in asdict(value).items() if v is not None}
             told = ", ".join(f"{name} {number:g}" for name, number in stated.items()) or "not stated"
         else:
-            told = json.dumps(_plain(value), ensure_ascii=False).strip('"')
+            told = json.dumps(plain(value), ensure_ascii=False).strip('"')
         default = " (default)" if value == getattr(standard, one.name) else ""
         rows.append((f"site: {one.name.replace('_', ' ')}", f"{told}{default}"))
     if result.site.mapped:
@@ -183,14 +187,14 @@ def run_record(result: SiteAnalysis) -> list[tuple[str, str]]:
     return [*rows, *((f"SHA-256 of {name}", digest) for name, digest in result.site.digests)]
 
 
-def _plain(value: object) -> object:
+def plain(value: object) -> object:
     """The same in types that JSON knows, floats to eight digits, nothing that is not a number."""
     if is_dataclass(value):
         value = {one.name: getattr(value, one.name) for one in fields(value)}
     if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
+        return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, (list, tuple, set, frozenset)):
-        items = [_plain(item) for item in value]
+        items = [plain(item) for item in value]
         return sorted(items, key=str) if isinstance(value, (set, frozenset)) else items
     if isinstance(value, (str, bool)) or value is None:
         return value

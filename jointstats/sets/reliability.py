@@ -18,6 +18,7 @@ from jointstats.words import number, percent
 
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.oriented_set import OrientedSet
 
 #: Best first.
 GRADES = ("high", "moderate", "low")
@@ -156,35 +157,50 @@ def evidence_of(one: JointSet, cautions: Sequence[Caution] = ()) -> tuple[Eviden
 
     Gives orientation, P32, spacing; of a girdle the first two.
     """
-    graded = (_orientation(one), _intensity(one), _spacing(one))
-    there = _graded(*(one.presence >= least for least in LEAST_PRESENCE))
-    found = []
+    grade, rests_on, lacking = _orientation(one)
+    graded = ((grade, rests_on, _more(one, lacking)), _intensity(one), _spacing(one))
     # A girdle has no mean normal, so no spacing.
     asked = QUANTITIES if one.mean is not None else QUANTITIES[:2]
-    for quantity, (grade, rests_on, mend) in zip(asked, graded, strict=False):
-        told = [
-            c
-            for c in cautions
-            if c.quantity in (quantity, ALL_QUANTITIES) and c.about in (one.name, ALL_SETS)
-        ]
-        found.append(
-            Evidence(
-                about=one.name,
-                quantity=quantity,
-                confidence=lowest([grade, there, *(["moderate"] if told else [])]),
-                rests_on=rests_on,
-                against=tuple(c.brief for c in told),
-                mend=tuple(dict.fromkeys([*mend, *(c.mend for c in told if c.mend)])),
-            )
-        )
-    return tuple(found)
+    return tuple(
+        _evidence(one, quantity, told, cautions)
+        for quantity, told in zip(asked, graded, strict=False)
+    )
+
+
+def evidence_of_orientation(one: OrientedSet, cautions: Sequence[Caution] = ()) -> Evidence:
+    """The same of the orientation alone, of a set whose sampling is not known."""
+    grade, rests_on, lacking = _orientation(one)
+    more = [f"about {number(lacking, 2)} more poles"] if lacking > 0 else []
+    return _evidence(one, QUANTITIES[0], (grade, rests_on, more), cautions)
+
+
+def _evidence(
+    one: OrientedSet, quantity: str, found: tuple[str, str, list[str]], cautions: Sequence[Caution]
+) -> Evidence:
+    """A grade as the presence of the set and the cautions leave it."""
+    grade, rests_on, mend = found
+    there = _graded(*(one.presence >= least for least in LEAST_PRESENCE))
+    told = [
+        c
+        for c in cautions
+        if c.quantity in (quantity, ALL_QUANTITIES) and c.about in (one.name, ALL_SETS)
+    ]
+    return Evidence(
+        about=one.name,
+        quantity=quantity,
+        confidence=lowest([grade, there, *(["moderate"] if told else [])]),
+        rests_on=rests_on,
+        against=tuple(c.brief for c in told),
+        mend=tuple(dict.fromkeys([*mend, *(c.mend for c in told if c.mend)])),
+    )
 
 
 def _graded(high: bool, moderate: bool) -> str:
     return "high" if high else "moderate" if moderate else "low"
 
 
-def _orientation(one: JointSet) -> tuple[str, str, list[str]]:
+def _orientation(one: OrientedSet) -> tuple[str, str, float]:
+    """Grade, what it rests on, and how many more fractures a better one needs."""
     cone = np.inf if one.cone_deg is None else one.cone_deg
     fits = [
         one.n >= n and (cone <= widest or one.mean is None)
@@ -196,7 +212,7 @@ def _orientation(one: JointSet) -> tuple[str, str, list[str]]:
     if np.isfinite(cone):
         # A cone narrows as one over the root of the number.
         more = max(more, one.n * ((cone / _WIDEST_CONE_DEG[0]) ** 2 - 1.0))
-    return grade, f"{one.n} fractures{told}", [] if fits[0] else _more(one, more)
+    return grade, f"{one.n} fractures{told}", 0.0 if fits[0] else more
 
 
 def _intensity(one: JointSet) -> tuple[str, str, list[str]]:

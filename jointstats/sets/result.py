@@ -154,6 +154,11 @@ class SiteAnalysis:
         return self.sampling.exposure
 
     @property
+    def bedding(self) -> tuple[float, float] | None:
+        """Dip and dip direction of the bedding from true north, degrees; None where not given."""
+        return self.site.settings.true_bedding
+
+    @property
     def condition(self) -> pd.DataFrame:
         """How often each term of condition stands in each set, as `condition_of_sets` counts it.
 
