@@ -6,7 +6,7 @@ import re
 
 import numpy as np
 
-from jointstats.report.membership import membership_table
+from jointstats.report.record import membership_table
 from jointstats.sets.membership import DOUBT, SURE, membership_finding
 from jointstats.sets.result import SiteAnalysis
 
