@@ -162,7 +162,8 @@ class Posterior:
             spread = (good * found + len(own) * spread) / (good + len(own))
             if good > _ENOUGH * len(x):
                 break
-        x, weights = self._weighted(own, follow, centre, spread, self._last(own))
+        if self._last(own) > _FIRST or good <= _ENOUGH * len(x):
+            x, weights = self._weighted(own, follow, centre, spread, self._last(own))
         return x @ follow.T, weights
 
     def _last(self, own: NDArray[np.intp]) -> int:

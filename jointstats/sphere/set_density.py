@@ -29,7 +29,7 @@ from jointstats.checks import as_generator
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes, frame_about, lower_hemisphere
 from jointstats.sphere.axial_fisher import check_kappa
-from jointstats.sphere.normalise import SetSums, set_sums
+from jointstats.sphere.normalise import SetSums, log_sizes, set_sums
 from jointstats.sphere.smear import smear
 from jointstats.sphere.zonal import (
     FisherMeans,
@@ -48,6 +48,7 @@ __all__ = [
 ]
 
 _TINY = float(np.finfo(float).tiny)
+_MANY = 64  # densities whose normalising constants come from a table
 _HARDLY = 1e-8  # ellipticity over concentration below which there is nothing to smear
 
 
@@ -186,7 +187,7 @@ class SetDensity(ABC):
         kappa, flat, e = cls.canonical(concentration, ellipticity)
         x = np.abs(rows @ frames[:, 0].T)
         value = kappa * (x - 1.0)
-        value -= np.log(2.0) + (sums or cls.sums_of(concentration, ellipticity)).log_size
+        value -= np.log(2.0) + cls._log_sizes(concentration, ellipticity, sums)
         if kappa.any():
             value += np.log1p(np.exp(-2.0 * kappa * x))
         else:
@@ -236,6 +237,14 @@ class SetDensity(ABC):
     def sums(self) -> SetSums:
         """Its normalising constant and the means that are its slopes, as arrays of one."""
         return self.sums_of(*self.numbers)
+
+    @classmethod
+    def _log_sizes(cls, concentration: Array, ellipticity: Array, sums: SetSums | None) -> Array:
+        """Log normalising constants; those of many densities come from a table."""
+        if sums is not None or len(concentration) < _MANY or not cls.limit:
+            return (sums or cls.sums_of(concentration, ellipticity)).log_size
+        flat = bool(cls.canonical(np.ones(1), np.zeros(1))[1][0])
+        return log_sizes(concentration, ellipticity, flat=flat)
 
     @classmethod
     def sums_of(cls, concentration: Array, ellipticity: Array) -> SetSums:

@@ -231,6 +231,18 @@ def test_girdle_normaliser_is_binghams() -> None:
     assert sums.log_size[0] == pytest.approx(np.log(whole), abs=1e-8)
 
 
+@pytest.mark.parametrize("kind", [EllipticalDensity, GirdleDensity])
+def test_constants_of_many_sets_are_those_of_each(kind: type[SetDensity]) -> None:
+    """Normalising constants from the table, and beyond its reach, agree with the integral."""
+    rng = np.random.default_rng(5)
+    c = np.exp(rng.uniform(np.log(0.05), np.log(2e4), 400))
+    e = kind.limit * c * rng.uniform(size=400)
+    rows, frames = TILTED[:1], np.broadcast_to(TILTED, (400, 3, 3))
+    many = kind.log_densities(rows, frames, c, e)
+    each = kind.log_densities(rows, frames, c, e, kind.sums_of(c, e))
+    np.testing.assert_allclose(many, each, atol=1e-3)
+
+
 @pytest.mark.parametrize("kappa", [0.5, 8.0, 200.0])
 def test_spread_cone_of_a_round_set_is_fishers_quantile(kappa: float) -> None:
     """The 95 % spread cone of a round set is the quantile of the axial Fisher distribution."""
