@@ -22,9 +22,12 @@ for one in result.sets:
     )
 
 tunnel = js.lines_from_trend([0, 45, 90, 135], 0)
-for trend, met in zip([0, 45, 90, 135], js.design.frequency_along(result, tunnel), strict=True):
-    rqd = float(js.line.rqd_from_frequency(met))
-    print(f"tunnel toward {trend:03d}: {met:.2f} joints per m, theoretical RQD {rqd:.0f}")
+met, rqd = js.design.frequency_along(result, tunnel), js.design.rqd_along(result, tunnel)
+for k, trend in enumerate([0, 45, 90, 135]):
+    print(
+        f"tunnel toward {trend:03d}: {met.estimate[k]:.2f} ({met.low[k]:.2f} to {met.high[k]:.2f}) "
+        f"joints per m, theoretical RQD {rqd.estimate[k]:.0f} ({rqd.low[k]:.0f} to {rqd.high[k]:.0f})"
+    )
 
 # Mean normal spacing of parallel, persistent joints is the reciprocal of P32.
 spacings = [1.0 / one.p32_per_m for one in result.sets[:3]]

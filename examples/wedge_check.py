@@ -2,8 +2,9 @@
 
     python examples/wedge_check.py
 
-Prints, for the invented dam site and one cut slope, how many drawn planes of each set, and how many
-lines of intersection of each pair of sets, are free to slide by the textbook conditions.
+Prints, for the invented dam site and one cut slope, which share of the planes of each set, and of the
+lines of intersection of each pair of sets, is free to slide by the textbook conditions, and how far
+the investigation leaves that share open.
 """
 
 from __future__ import annotations
@@ -24,12 +25,13 @@ FRICTION_DEG = 30.0
 #: A plane farther off than this from the dip direction of the face is held at its sides and does
 #: not slide out as a whole. Common practice, no source.
 HELD_BEYOND_DEG = 20.0
-DRAWS = 5000
+DRAWS, ROCKS = 2000, 200
 
 ASSUMPTIONS = """\
 Assumptions: sliding by friction alone on planes without cohesion, all of one friction angle; no
 water, no earthquake, no load, no support; a plain face with a level top; planes long enough to cut
-right through, each drawn independently of the others; round sets, drawn with their intervals.
+right through, each drawn independently of the others. The share is over the planes of one rock; the
+interval is over 200 rocks that the logs leave possible.
 Cautions: a screening of geometry only. A share is not a probability of failure: it knows nothing
 of the size, number or position of blocks, nor of toppling, flexure or failure through the rock, and
 a wedge may also slide on one of its planes alone. Water can bring down a slope that passes. Sets
@@ -67,35 +69,51 @@ def wedge_share(poles_a: Array, poles_b: Array, **slope: object) -> float:
     return float(np.mean(slides(plunge, trend, **slope)))
 
 
+def of_set(rock: js.fit.NamedRock, name: str) -> float | None:
+    """Share of the planes of one set that are free to slide; None where the rock lacks the set."""
+    one = rock.find(name)
+    return None if one is None else planar_share(one.density.sample(DRAWS, 1))
+
+
+def of_pair(rock: js.fit.NamedRock, a: str, b: str) -> float | None:
+    """The same of the lines in which two sets meet."""
+    pair = rock.find(a), rock.find(b)
+    if None in pair:
+        return None
+    return wedge_share(*(one.density.sample(DRAWS, seed) for seed, one in enumerate(pair)))
+
+
 def main() -> None:
     """Print the shares with what they rest on."""
     result = js.analyse(js.read_site(SITE), random_state=0)
-    generator = np.random.default_rng(0)
-    columns = ["pole_east", "pole_north", "pole_up"]
-    drawn = {
-        one.name: one.sample(DRAWS, generator, uncertain=True)[columns].to_numpy()
-        for one in result.sets
-    }
+    rocks = result.draws(ROCKS)
     print(
-        f"Face {FACE_DIP_DEG:.0f}/{FACE_DIP_DIRECTION_DEG:03.0f}, "
-        f"friction {FRICTION_DEG:.0f} deg, {DRAWS} draws a set\n"
+        f"Face {FACE_DIP_DEG:.0f}/{FACE_DIP_DIRECTION_DEG:03.0f}, friction {FRICTION_DEG:.0f} deg; "
+        f"{DRAWS} planes a set in each of {ROCKS} rocks, intervals of 90 %\n"
     )
     print(f"One plane alone (dip direction within {HELD_BEYOND_DEG:.0f} deg of that of the face):")
-    for name, poles in drawn.items():
-        print(f"  {name}: {planar_share(poles) * DRAWS:.0f} of {DRAWS} planes are free to slide")
+    names = [one.name for one in result.sets]
+    for name in names:
+        found = js.design.estimate(lambda rock, name=name: of_set(rock, name), rocks, confidence=0.9)
+        print(f"  {name}: {told(found)} of the planes are free to slide")
     print("\nTwo planes, along the line in which they meet:")
-    for a, b in combinations(result.sets, 2):
-        line = js.design.intersection_lines(a, b, n=DRAWS, random_state=generator, uncertain=True)
-        share = wedge_share(drawn[a.name], drawn[b.name])
+    for a, b in combinations(names, 2):
+        line = js.design.intersection_lines(rocks, a, b)
+        found = js.design.estimate(lambda rock, a=a, b=b: of_pair(rock, a, b), rocks, confidence=0.9)
         print(
-            f"  {a.name} x {b.name} (mean {line.trend_deg:03.0f}/{line.plunge_deg:02.0f}, "
-            f"95 % within {line.half_angle_95_deg:.0f} deg): "
-            f"{share * DRAWS:.0f} of {DRAWS} lines are free to slide"
+            f"  {a} x {b} (mean {line.trend_deg:03.0f}/{line.plunge_deg:02.0f} within "
+            f"{line.line_cone_deg:.0f} deg): {told(found)} of the lines are free to slide"
         )
     print(f"\n{ASSUMPTIONS}\n")
     for caution in result.cautions:
         print(f"Caution, {caution.about}: {caution.text}")
     print(result.notice)
+
+
+def told(found: js.design.Estimate) -> str:
+    """A share with its interval, in percent."""
+    value, low, high = (100 * float(one) for one in (found.estimate, *found.interval))
+    return f"{value:.0f} % ({low:.0f} to {high:.0f})"
 
 
 if __name__ == "__main__":

@@ -4,23 +4,24 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Sequence
-from itertools import combinations_with_replacement
-from math import factorial
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 from scipy.spatial import ConvexHull, HalfspaceIntersection, QhullError
 
-from jointstats.checks import as_generator, as_numbers, check_choice, check_number
-from jointstats.design.frequency import frequency_along
+from jointstats.checks import as_generator, as_numbers, as_seed, check_choice, check_number
+from jointstats.design.blocks import mean_block_volume
+from jointstats.design.estimates import Estimate, centre_of, estimate
 from jointstats.errors import InputError, JointStatsWarning
-from jointstats.fit.rock import HasRock, Rock, as_rock
+from jointstats.fit.rock import Rock
+from jointstats.fit.rocks import HasRocks, Rocks
 from jointstats.line.spacing_fits import SpacingFit
 from jointstats.line.spacing_laws import LAWS
 from jointstats.results import Result
-from jointstats.sphere.axes import align_axes, hemisphere_grid
+from jointstats.sphere.axes import align_axes
 from jointstats.sphere.axial_fisher import AxialFisher
-from jointstats.types import Array, ArrayLike, RandomState
+from jointstats.types import Array, ArrayLike, Interval, RandomState
 
 #: A dimension is "considerably" larger or smaller from this ratio on: a choice of this package, as
 #: the ISRM gives no number.
@@ -28,8 +29,10 @@ SHAPE_RATIO = 3.0
 #: Planes are drawn out to this many spacings of the sparsest set; what has not closed by then is open.
 _REACH = 40.0
 _FIRST = 40  # nearest planes tried first
-_TRIPLES = 20000
-_DIRECTIONS = 20000
+_NEAR = 20.0  # over the total P32: how far planes are drawn first
+_FEW_ROCKS, _FEWEST_POINTS = 40, 50
+#: Shares of the rock whose block volumes are told.
+SHARES = (0.05, 0.25, 0.5, 0.75, 0.95)
 
 
 def block_shape(dimensions_m: ArrayLike) -> str:
@@ -89,6 +92,9 @@ class BlockSizes(Result):
     open_share : float
         Share of the points whose block did not close within forty spacings of the sparsest
         set; these are left out.
+    volume_by_rock_m3 : Estimate or None
+        Of a result: the volumes that 5, 25, 50, 75 and 95 % of the rock lie below, with the interval
+        that the investigation leaves them.
 
     Examples
     --------
@@ -106,6 +112,7 @@ class BlockSizes(Result):
     shapes: tuple[str, ...]
     mean_m3: float | None
     open_share: float
+    volume_by_rock_m3: Estimate | None = None
 
     @property
     def n(self) -> int:
@@ -139,23 +146,27 @@ class BlockSizes(Result):
 
     def to_frame(self) -> pd.DataFrame:
         """Quantiles of the volume, by share of the rock and of the blocks."""
-        shares = [0.05, 0.25, 0.5, 0.75, 0.95]
-        return pd.DataFrame(
+        table = pd.DataFrame(
             {
-                "share": shares,
-                "volume_m3_by_volume": [self.quantile(one) for one in shares],
-                "volume_m3_by_number": [self.quantile(one, by="number") for one in shares],
+                "share": SHARES,
+                "volume_m3_by_volume": [self.quantile(one) for one in SHARES],
+                "volume_m3_by_number": [self.quantile(one, by="number") for one in SHARES],
             }
         )
+        if self.volume_by_rock_m3 is None:
+            return table
+        low, high = self.volume_by_rock_m3.interval
+        return table.assign(volume_low_m3_by_volume=low, volume_high_m3_by_volume=high)
 
 
 def _distances(
-    mean: float, law: SpacingFit | None, reach: float, rng: np.random.Generator
+    mean: float, law: SpacingFit | None, within: Interval, rng: np.random.Generator
 ) -> Array:
-    """Signed distances of the planes of a set from a random point, out to `reach` at least."""
+    """Signed distances of the planes of a set from a random point; a law needs all from zero on."""
+    inner, reach = within
     if law is None:
-        number = rng.poisson(2.0 * reach / mean)
-        return rng.uniform(-reach, reach, number)
+        number = rng.poisson(2.0 * (reach - inner) / mean)
+        return rng.uniform(inner, reach, number) * rng.choice([-1.0, 1.0], number)
     family = LAWS[law.law]
     # The law's shape with the mean that P32 asks for; the point lies in a spacing in proportion to
     # its length, at a uniform place in it.
@@ -173,18 +184,18 @@ def _planes(
     rock: Rock,
     laws: Sequence[SpacingFit | None],
     rng: np.random.Generator,
-    reach: float,
+    within: Interval,
 ) -> Array:
-    """Half-spaces (n, −p) that hold the origin, one a plane, n · x ≤ p."""
+    """Half-spaces (n, −p) that hold the origin, one a plane between two distances, n · x ≤ p."""
     rows = []
     for (density, p32), law in zip(rock.sets, laws, strict=True):
-        at = _distances(1.0 / p32, law, reach, rng)
+        at = _distances(1.0 / p32, law, within, rng)
         poles = density.sample(len(at), rng)
         # All on the mean's side, so that the distances keep their order along it; a girdle has none.
         one_side = poles if density.mean is None else align_axes(poles, density.mean)
         rows.append((one_side, at))
     if rock.background_per_m > 0:
-        at = _distances(1.0 / rock.background_per_m, None, reach, rng)
+        at = _distances(1.0 / rock.background_per_m, None, within, rng)
         rows.append((AxialFisher([0, 0, 1], 0.0).rvs(len(at), rng), at))
     normals = np.vstack([row[0] for row in rows])
     at = np.concatenate([row[1] for row in rows])
@@ -219,76 +230,22 @@ def _block(planes: Array, reach: float) -> tuple[float, Array] | None:
     return float(volume), np.sort(np.ptp(centred @ axes, axis=0))[::-1]
 
 
-def mean_block_volume(
-    rock: Rock | HasRock,
-    *,
-    by: str = "number",
-    random_state: RandomState = 0,
-) -> float | None:
-    """Mean volume of the blocks between sets of unbounded planes.
-
-    Parameters
-    ----------
-    rock : Rock or SiteAnalysis
-    by : {"number", "volume"}
-        Each block counting once, or by its volume (the block that holds a random point).
-    random_state : int, Generator or None
-        For the mean over dispersed normals ("number"); the error is about half a percent.
-
-    Returns
-    -------
-    float or None
-        m³; None where no three planes meet in a point.
-
-    Raises
-    ------
-    InputError
-        If an argument is out of range.
-
-    Notes
-    -----
-    By number: as many blocks as points where three planes meet, per volume
-    (1/6) Σ λ_i λ_j λ_k E abs(n_i · (n_j × n_k)) over all ordered triples of sets, independent of
-    one another (Miles 1972 for the isotropic case, 48 / (π λ³); from memory). Three sets without
-    dispersion: S1 S2 S3 / abs(n1 · (n2 × n3)). Dispersed planes of one set meet one another too, and
-    cut off slivers that lower this mean.
-
-    By volume, planes at random: a place at distance r along u is in the same block with the chance
-    exp(−λ(u) r), λ(u) being the frequency along u; so the mean is 2 ∫ λ(u)⁻³ du over the sphere.
-
-    Examples
-    --------
-    >>> isotropic = Rock((), background_per_m=2.0)
-    >>> round(mean_block_volume(isotropic), 1)
-    1.9
-    >>> round(mean_block_volume(isotropic, by="volume"), 1)  # 8 π
-    25.1
-    """
-    rock = as_rock(rock)
-    check_choice(by, "by", ("number", "volume"))
-    if by == "volume":
-        frequency = frequency_along(rock, hemisphere_grid(_DIRECTIONS))
-        if frequency.min() <= 1e-6 * frequency.max():
-            return None
-        return float(8.0 * np.pi * (frequency**-3.0).mean())
-    rng = as_generator(random_state)
-    intensities = [*rock.intensities, rock.background_per_m]
-    draws = [density.sample for density in rock.densities] + [AxialFisher([0, 0, 1], 0.0).rvs]
-    density = 0.0
-    for triple in combinations_with_replacement(range(len(draws)), 3):
-        rate = float(np.prod([intensities[k] for k in triple]))
-        if rate == 0:
-            continue
-        first, second, third = (draws[k](_TRIPLES, rng) for k in triple)
-        corner = np.abs((first * np.cross(second, third)).sum(axis=1)).mean()
-        repeats = np.prod([factorial(triple.count(k)) for k in set(triple)])
-        density += rate * float(corner) / float(repeats)
-    # Below this no three planes meet but by rounding.
-    return 1.0 / density if density > 1e-12 * max(intensities) ** 3 else None
+def _block_at(
+    rock: Rock, laws: Sequence[SpacingFit | None], rng: np.random.Generator, reach: float
+) -> tuple[float, Array] | None:
+    """The block about one point; planes further out are drawn only where the near ones leave it open."""
+    total = float(rock.intensities.sum()) + rock.background_per_m
+    near = reach if any(laws) else min(reach, _NEAR / total)
+    planes = _planes(rock, laws, rng, (0.0, near))
+    found = _block(planes, near)
+    if found is None and near < reach:
+        planes = np.vstack([planes, _planes(rock, laws, rng, (near, reach))])
+        found = _block(planes, reach)
+    return found
 
 
 def simulate_blocks(
-    rock: Rock | HasRock,
+    rock: Rock | HasRocks | Rocks,
     n_points: int = 1000,
     *,
     laws: Sequence[SpacingFit | None] | None = None,
@@ -302,10 +259,11 @@ def simulate_blocks(
 
     Parameters
     ----------
-    rock : Rock or SiteAnalysis
-        Three sets or more (or fewer with a background) whose planes close blocks.
+    rock : Rock, SiteAnalysis or Rocks
+        Three sets or more (or fewer with a background) whose planes close blocks. A result has 40
+        drawn rocks asked too, at a tenth of the points each (50 at least).
     n_points : int
-        Points; about a millisecond each.
+        Points; a few milliseconds each.
     laws : sequence of SpacingFit or None, one a set; or None
         Law of spacing of each set from `fit_spacings`: its shape is used, with the mean 1 / P32.
         None: planes at random (exponential).
@@ -342,7 +300,29 @@ def simulate_blocks(
     >>> bool(6.5 < blocks.volumes_m3.mean() < 9.5)
     True
     """
-    rock = as_rock(rock)
+    if isinstance(rock, Rock):
+        rng = as_generator(random_state)
+        found = _simulated(rock, n_points, laws, rng)
+        return replace(found, mean_m3=mean_block_volume(rock, random_state=rng))
+    seed, fewer = as_seed(random_state), max(int(n_points) // 10, _FEWEST_POINTS)
+    found = simulate_blocks(centre_of(rock), n_points, laws=laws, random_state=as_generator(seed))
+
+    def volumes(one: Rock) -> Array | None:
+        # The laws are of the sets of the first reading.
+        own = laws if laws is None or len(laws) == len(one.sets) else None
+        blocks = _simulated(one, fewer, own, as_generator(seed))
+        return np.array([blocks.quantile(share) for share in SHARES]) if blocks.n else None
+
+    return replace(found, volume_by_rock_m3=estimate(volumes, rock, n_rocks=_FEW_ROCKS))
+
+
+def _simulated(
+    rock: Rock,
+    n_points: int,
+    laws: Sequence[SpacingFit | None] | None,
+    rng: np.random.Generator,
+) -> BlockSizes:
+    """Blocks at random points of one rock, without their mean by number."""
     number = check_number(n_points, "n_points", low=1)
     chosen = list(laws) if laws is not None else [None] * len(rock.sets)
     if len(chosen) != len(rock.sets):
@@ -351,10 +331,9 @@ def simulate_blocks(
         raise InputError("the rock has no set and no background, so nothing cuts a block")
     for k, one in enumerate(rock.sets):
         check_number(one.p32_per_m, f"p32_per_m of set {k}", low=0, open_end=True)
-    rng = as_generator(random_state)
     intensities = [value for value in (*rock.intensities, rock.background_per_m) if value > 0]
     reach = _REACH / min(intensities)
-    found = [_block(_planes(rock, chosen, rng, reach), reach) for _ in range(int(number))]
+    found = [_block_at(rock, chosen, rng, reach) for _ in range(int(number))]
     closed = [one for one in found if one is not None]
     open_share = 1.0 - len(closed) / len(found)
     if open_share > 0.05:
@@ -362,13 +341,13 @@ def simulate_blocks(
             f"{100 * open_share:.0f} % of the points lie in blocks that do not close within "
             f"{reach:.3g} m; the sets may leave blocks open, and the volumes are of the rest",
             JointStatsWarning,
-            stacklevel=2,
+            stacklevel=3,
         )
     dimensions = np.array([one[1] for one in closed]).reshape(-1, 3)
     return BlockSizes(
         np.array([one[0] for one in closed]),
         dimensions,
         tuple(block_shape(row) for row in dimensions),
-        mean_block_volume(rock, random_state=rng),
+        None,
         open_share,
     )

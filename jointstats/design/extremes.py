@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 from scipy.optimize import minimize
 
 from jointstats.checks import check_number
+from jointstats.design.estimates import centre_of, of_rock
 from jointstats.design.frequency import frequency_along
 from jointstats.errors import InputError
-from jointstats.fit.rock import HasRock, Rock, as_rock
+from jointstats.fit.rock import Rock
+from jointstats.fit.rocks import HasRocks, Rocks
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.results import Result
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.sphere.axes import frame_about, hemisphere_grid, lower_hemisphere
-from jointstats.types import Array, ArrayLike
+from jointstats.types import Array, ArrayLike, Interval
 
 
 class FrequencyExtremes(Result):
@@ -29,6 +33,8 @@ class FrequencyExtremes(Result):
         Even grid over the lower hemisphere, for a map on a stereonet.
     frequency_per_m : ndarray, shape (m,)
         Frequency along each.
+    largest_interval, smallest_interval : (float, float) or None
+        Interval of the frequency along those two directions; None of a rock alone.
 
     Examples
     --------
@@ -43,14 +49,20 @@ class FrequencyExtremes(Result):
     smallest_direction: Array
     directions: Array
     frequency_per_m: Array
+    largest_interval: Interval | None = None
+    smallest_interval: Interval | None = None
 
     def to_frame(self) -> pd.DataFrame:
-        """Two rows: largest and smallest, with trend and plunge."""
+        """Two rows: largest and smallest, with interval, trend and plunge."""
         trend, plunge = trend_from_lines([self.largest_direction, self.smallest_direction])
+        none = (None, None)
+        low, high = zip(self.largest_interval or none, self.smallest_interval or none, strict=True)
         return pd.DataFrame(
             {
                 "extreme": ["largest", "smallest"],
                 "frequency_per_m": [self.largest_per_m, self.smallest_per_m],
+                "frequency_low_per_m": low,
+                "frequency_high_per_m": high,
                 "trend_deg": trend,
                 "plunge_deg": plunge,
             }
@@ -73,12 +85,14 @@ def _refined(rock: Rock, start: Array, sign: float) -> tuple[float, Array]:
     return -sign * float(found.fun), lower_hemisphere(line(found.x))[0]
 
 
-def frequency_extremes(rock: Rock | HasRock, *, n_grid: int = 2000) -> FrequencyExtremes:
+def frequency_extremes(
+    rock: Rock | HasRocks | Rocks, *, n_grid: int = 2000
+) -> FrequencyExtremes:
     """Directions of largest and smallest frequency, dispersion included.
 
     Parameters
     ----------
-    rock : Rock or SiteAnalysis
+    rock : Rock, SiteAnalysis or Rocks
         At least one set, and a background.
     n_grid : int
         Directions of the grid, at least 100; the best three are refined.
@@ -106,7 +120,7 @@ def frequency_extremes(rock: Rock | HasRock, *, n_grid: int = 2000) -> Frequency
     >>> round(found.largest_per_m, 3), np.abs(found.largest_direction).round(3)
     (1.732, array([0.577, 0.577, 0.577]))
     """
-    rock = as_rock(rock)
+    asked, rock = rock, centre_of(rock)
     if not rock.sets:
         raise InputError("the rock has no set, so no direction stands out")
     number = check_number(n_grid, "n_grid", low=100)
@@ -115,17 +129,21 @@ def frequency_extremes(rock: Rock | HasRock, *, n_grid: int = 2000) -> Frequency
     order = np.argsort(frequency, kind="stable")
     high = max((_refined(rock, grid[i], 1.0) for i in order[-3:]), key=lambda p: p[0])
     low = min((_refined(rock, grid[i], -1.0) for i in order[:3]), key=lambda p: p[0])
-    return FrequencyExtremes(high[0], high[1], low[0], low[1], grid, frequency)
+    found = FrequencyExtremes(high[0], high[1], low[0], low[1], grid, frequency)
+    if isinstance(asked, Rock):
+        return found
+    ends = frequency_along(asked, [high[1], low[1]])
+    (most, least) = zip(ends.low.tolist(), ends.high.tolist(), strict=True)
+    return replace(found, largest_interval=most, smallest_interval=least)
 
 
-def rqd_along(
-    rock: Rock | HasRock, directions: ArrayLike, *, threshold_m: float = 0.1
-) -> Array:
+@of_rock()
+def rqd_along(rock: Rock, directions: ArrayLike, *, threshold_m: float = 0.1) -> Array:
     """Theoretical rock quality designation along any direction.
 
     Parameters
     ----------
-    rock : Rock or SiteAnalysis
+    rock : Rock, SiteAnalysis or Rocks
     directions : array_like, shape (m, 3) or (3,)
     threshold_m : float
         As for `frequency_along` and `rqd_from_frequency`.
@@ -134,7 +152,7 @@ def rqd_along(
     -------
     ndarray, shape (m,)
         Percent. Holds where fractures stand at random along the line, which several sets together
-        do more nearly than each alone.
+        do more nearly than each alone. Of a result, or rocks: an `Estimate` of it.
 
     Raises
     ------

@@ -7,7 +7,8 @@ from functools import lru_cache
 import numpy as np
 from scipy.special import ive, legendre_p_all, roots_chebyu
 
-from jointstats.fit.rock import HasRock, Rock, as_rock
+from jointstats.design.estimates import of_rock
+from jointstats.fit.rock import Rock
 from jointstats.sphere.axes import as_axes
 from jointstats.sphere.zonal import KAPPA_LARGEST
 from jointstats.types import Array, ArrayLike
@@ -36,12 +37,13 @@ def _mean_sine(cosines: Array, kappa: float) -> Array:
     return np.clip((_sine_coefficients(degrees) * ratio) @ legendre, 0.0, 1.0)
 
 
-def trace_intensity_on_face(rock: Rock | HasRock, face_poles: ArrayLike) -> Array:
+@of_rock()
+def trace_intensity_on_face(rock: Rock, face_poles: ArrayLike) -> Array:
     """P21 expected on faces: metres of trace per square metre.
 
     Parameters
     ----------
-    rock : Rock or SiteAnalysis
+    rock : Rock, SiteAnalysis or Rocks
         Sets and background; a face shows π/4 of the P32 of the background.
     face_poles : array_like, shape (m, 3) or (3,)
         Pole of each face, either end.
@@ -49,7 +51,8 @@ def trace_intensity_on_face(rock: Rock | HasRock, face_poles: ArrayLike) -> Arra
     Returns
     -------
     ndarray, shape (m,)
-        1/m: Σ P32_k times the mean sine of the angle between the set's normals and the face's.
+        1/m: Σ P32_k times the mean sine of the angle between the set's normals and the face's. Of a
+        result, or rocks: an `Estimate` of it.
 
     Raises
     ------
@@ -70,7 +73,7 @@ def trace_intensity_on_face(rock: Rock | HasRock, face_poles: ArrayLike) -> Arra
     >>> trace_intensity_on_face(level, js.poles_from_dip([90, 30], 0)).round(2)
     array([2., 1.])
     """
-    faces, rock = as_axes(face_poles, "face_poles"), as_rock(rock)
+    faces = as_axes(face_poles, "face_poles")
     total = np.full(len(faces), 0.25 * np.pi * rock.background_per_m)
     for density, p32 in rock.sets:
         # The Fisher sets that make up a set, one for a round one.

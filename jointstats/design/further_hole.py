@@ -18,8 +18,10 @@ from scipy.special import ndtri
 
 from jointstats.borehole.exposure import LineExposure
 from jointstats.checks import check_confidence, check_number
+from jointstats.design.estimates import centre_of
 from jointstats.errors import InputError
-from jointstats.fit.rock import HasRock, Rock, as_rock
+from jointstats.fit.rock import Rock
+from jointstats.fit.rocks import HasRocks, Rocks
 from jointstats.fit.shaped import PER_SET, score_rows
 from jointstats.results import Result
 from jointstats.sphere.angles import trend_from_lines
@@ -140,8 +142,8 @@ def _errors(information: Array, n_sets: int) -> Array:
     return np.sqrt(np.diag(np.linalg.inv(information + floor))[PER_SET - 1 : PER_SET * n_sets : PER_SET])
 
 
-def _checked(rock: Rock | HasRock) -> Rock:
-    rock = as_rock(rock)
+def _checked(rock: Rock | HasRocks | Rocks) -> Rock:
+    rock = centre_of(rock)
     if not rock.sets:
         raise InputError("the rock has no set, so there is nothing to learn more about")
     for k, (density, p32) in enumerate(rock.sets):
@@ -153,12 +155,12 @@ def _checked(rock: Rock | HasRock) -> Rock:
     return rock
 
 
-def expected_errors(rock: Rock | HasRock, exposure: LineExposure) -> Array:
+def expected_errors(rock: Rock | HasRocks | Rocks, exposure: LineExposure) -> Array:
     """Standard error of each set's log P32 that an investigation should leave.
 
     Parameters
     ----------
-    rock : Rock or SiteAnalysis
+    rock : Rock, SiteAnalysis or Rocks
         K sets and a background.
     exposure : LineExposure
         Of the holes drilled, or planned.
@@ -187,7 +189,7 @@ def expected_errors(rock: Rock | HasRock, exposure: LineExposure) -> Array:
 
 
 def next_hole(
-    rock: Rock | HasRock,
+    rock: Rock | HasRocks | Rocks,
     exposure: LineExposure,
     length_m: float,
     *,
@@ -199,7 +201,7 @@ def next_hole(
 
     Parameters
     ----------
-    rock : Rock or SiteAnalysis
+    rock : Rock, SiteAnalysis or Rocks
         K sets and a background, as known now.
     exposure : LineExposure
         Of the holes drilled so far; its blind angle is used for the further hole.

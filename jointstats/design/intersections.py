@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 
-from jointstats.borehole.fractures import Fractures
-from jointstats.checks import as_generator, check_lengths
-from jointstats.design.draws import DrawnSet, draw_set
+from jointstats.checks import as_generator, as_seed, check_count, check_lengths
+from jointstats.design.estimates import centre_of, estimate
 from jointstats.errors import InputError
+from jointstats.fit.rock import Rock
+from jointstats.fit.rocks import HasRocks, NamedRock, Rocks
 from jointstats.results import Result
-from jointstats.sphere.angles import trend_from_lines
+from jointstats.sphere.angles import lines_from_trend, trend_from_lines
 from jointstats.sphere.axes import as_axes, axis_angles_deg, lower_hemisphere
+from jointstats.sphere.set_density import SetDensity
 from jointstats.sphere.tensor import orientation_tensor
-from jointstats.types import Array, ArrayLike, RandomState
+from jointstats.types import Array, ArrayLike, Interval, RandomState
 
 #: Below this sine of the angle between two planes their line is rounding, not geometry.
 _SMALLEST_SINE = 1e-9
+_FEWER = 500  # pairs drawn in each of the rocks of a result
 
 
 class IntersectionLines(Result):
@@ -39,14 +45,18 @@ class IntersectionLines(Result):
         great circle, rather than round about the mean, have the second far above the third.
     lines : ndarray, shape (n, 3)
         The drawn lines, lower hemisphere.
-    uncertain : bool
-        Whether the means and concentrations of the sets were drawn too.
+    line_cone_deg : float or None
+        Half-angle of the cone about the line that holds `confidence` of the lines of the mean planes
+        of drawn rocks: how far the investigation leaves the line itself open. None of a rock alone.
+    half_angle_95_interval : (float, float) or None
+        Of `half_angle_95_deg`, over the drawn rocks.
+    confidence : float or None
 
     Examples
     --------
     >>> import jointstats as js
     >>> result = js.analyse(js.simulate_site(random_state=1))
-    >>> found = js.design.intersection_lines(*result.sets[:2], n=200, random_state=0)
+    >>> found = js.design.intersection_lines(result, "J1", "J2", n=200, random_state=0)
     >>> found.sets, len(found.lines)
     (('J1', 'J2'), 200)
     """
@@ -66,7 +76,9 @@ class IntersectionLines(Result):
     principal_plunge_deg: float
     eigenvalues: Array
     lines: Array
-    uncertain: bool = False
+    line_cone_deg: float | None = None
+    half_angle_95_interval: Interval | None = None
+    confidence: float | None = None
 
     def _row(self) -> dict[str, object]:
         sets = {"set_a": self.sets[0], "set_b": self.sets[1], "n": len(self.lines)}
@@ -110,43 +122,36 @@ def intersections_of_planes(poles_a: ArrayLike, poles_b: ArrayLike) -> Array:
     return lower_hemisphere(lines)
 
 
-def _mean_of(one: DrawnSet) -> Array:
-    if one.density.mean is None:
-        raise InputError(f"{one.name} is a girdle: it has no mean plane to meet another")
-    return one.density.mean
-
-
 def intersection_lines(
-    set_a: DrawnSet,
-    set_b: DrawnSet,
+    rock: Rock | HasRocks | Rocks,
+    set_a: str | int,
+    set_b: str | int,
     n: int = 2000,
     random_state: RandomState = 0,
-    *,
-    uncertain: bool = False,
 ) -> IntersectionLines:
     """The line in which two sets meet, and its scatter by Monte Carlo.
 
     Parameters
     ----------
-    set_a, set_b : JointSet
-        Two sets.
+    rock : Rock, SiteAnalysis or Rocks
+    set_a, set_b : str or int
+        Names of two sets, or their places, from 0.
     n : int
         Number of pairs of planes drawn, one or more.
     random_state : int, Generator or None
         Seed or source of random numbers.
-    uncertain : bool
-        Whether the means and concentrations are drawn from their intervals too, as in
-        `JointSet.sample`.
 
     Returns
     -------
     IntersectionLines
+        Of a result, or rocks: of the rock as estimated, with how far the line and its
+        scatter move from one drawn rock to another.
 
     Raises
     ------
     InputError
-        If a set is a girdle, which has no mean plane, the mean planes are parallel, or `n` is
-        below one.
+        If there is no such set, a set is a girdle, which has no mean plane, the mean planes are
+        parallel, or `n` is below one.
 
     Notes
     -----
@@ -157,42 +162,81 @@ def intersection_lines(
     --------
     A set that dips 45° north and an upright set that strikes north, both tight:
 
-    >>> from types import SimpleNamespace as Set
     >>> import jointstats as js
-    >>> tight = js.sphere.RoundDensity.about
-    >>> a = Set(name="A", density=tight(js.poles_from_dip(45, 0)[0], 1e6), p32_per_m=1.0)
-    >>> b = Set(name="B", density=tight(js.poles_from_dip(90, 90)[0], 1e6), p32_per_m=1.0)
-    >>> intersection_lines(a, b, n=100, random_state=0)
-    IntersectionLines(A x B: trend 0°, plunge 45°, 95 % of 100 drawn lines within 0°)
+    >>> tight = Rock.of_round(js.poles_from_dip([45, 90], [0, 90]), [1e6, 1e6], [1.0, 1.0])
+    >>> intersection_lines(tight, 0, 1, n=100, random_state=0)
+    IntersectionLines(set 0 x set 1: trend 0°, plunge 45°, 95 % of 100 drawn lines within 0°)
     """
-    generator = as_generator(random_state)
-    first, second = _mean_of(set_a), _mean_of(set_b)
+    size, centre = check_count(n, "n", 1), centre_of(rock)
+    seed = as_seed(random_state)
+    pair = (_named(centre, set_a), _named(centre, set_b))
+    found = _of_densities(pair, size, as_generator(seed))
+    if isinstance(rock, Rock):
+        return found
+    mean = lines_from_trend(found.trend_deg, found.plunge_deg)[0]
+
+    def moved(one: NamedRock) -> Array:
+        """Angle of its line to that of the estimate, and the cone of its drawn lines, degrees."""
+        own = [(name, one.find(name)) for name, _ in pair]
+        if any(part is None or part.density.mean is None for _, part in own):
+            return np.full(2, np.nan)
+        densities = tuple((name, part.density) for name, part in own if part is not None)
+        lines = _of_densities(densities, _FEWER, as_generator(seed))
+        line = lines_from_trend(lines.trend_deg, lines.plunge_deg)
+        return np.array([axis_angles_deg(line, mean)[0], lines.half_angle_95_deg])
+
+    spread = estimate(moved, rock)
+    away = spread.draws[:, 0]
+    return replace(
+        found,
+        line_cone_deg=float(np.nanquantile(away, spread.confidence)),
+        half_angle_95_interval=(float(spread.low[1]), float(spread.high[1])),
+        confidence=spread.confidence,
+    )
+
+
+def _named(rock: Rock, which: str | int) -> tuple[str, SetDensity]:
+    """The name and density of a set by its name or place."""
+    names = rock.names if isinstance(rock, NamedRock) else tuple(
+        f"set {k}" for k in range(len(rock.sets))
+    )
+    if isinstance(which, str) and which in names:
+        place = names.index(which)
+    elif not isinstance(which, str) and 0 <= which < len(names):
+        place = which
+    else:
+        raise InputError(f"there is no set {which!r}; the sets are {', '.join(names) or 'none'}")
+    return names[place], rock.densities[place]
+
+
+def _of_densities(
+    pair: Sequence[tuple[str, SetDensity]], n: int, generator: np.random.Generator
+) -> IntersectionLines:
+    """Line and scatter of two sets of given densities."""
+    (name_a, first), (name_b, second) = pair
+    for name, density in pair:
+        if density.mean is None:
+            raise InputError(f"{name} is a girdle: it has no mean plane to meet another")
     try:
-        mean = intersections_of_planes(first, second)
+        mean = intersections_of_planes(first.frame[0], second.frame[0])
     except InputError:
         raise InputError(
-            f"the mean planes of {set_a.name} and {set_b.name} are parallel, so they meet in no "
+            f"the mean planes of {name_a} and {name_b} are parallel, so they meet in no "
             "line; give two different sets"
         ) from None
-    poles = [
-        Fractures(draw_set(one, n, generator, uncertain=uncertain)).poles for one in (set_a, set_b)
-    ]
-    if not len(poles[0]):
-        raise InputError(f"n must be one or more; got {n}")
-    lines = intersections_of_planes(*poles)
+    lines = intersections_of_planes(first.sample(n, generator), second.sample(n, generator))
     half, most = np.quantile(axis_angles_deg(lines, mean), [0.5, 0.95])
     tensor = orientation_tensor(lines)
     trend, plunge = trend_from_lines(np.vstack([mean, lower_hemisphere(tensor.axes[:1])]))
     return IntersectionLines(
-        sets=(set_a.name, set_b.name),
+        sets=(name_a, name_b),
         trend_deg=float(trend[0]),
         plunge_deg=float(plunge[0]),
-        planes_angle_deg=float(axis_angles_deg(first, second)[0]),
+        planes_angle_deg=float(axis_angles_deg(first.frame[0], second.frame[0])[0]),
         half_angle_50_deg=float(half),
         half_angle_95_deg=float(most),
         principal_trend_deg=float(trend[1]),
         principal_plunge_deg=float(plunge[1]),
         eigenvalues=tensor.eigenvalues,
         lines=lines,
-        uncertain=uncertain,
     )

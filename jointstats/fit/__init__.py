@@ -12,5 +12,7 @@ if TYPE_CHECKING:
     from jointstats.fit.roundness import elliptical_test as elliptical_test
     from jointstats.fit.rock import Rock as Rock
     from jointstats.fit.rock import RockSet as RockSet
+    from jointstats.fit.rocks import NamedRock as NamedRock
+    from jointstats.fit.rocks import Rocks as Rocks
 
 __getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

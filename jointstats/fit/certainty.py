@@ -16,9 +16,10 @@ from scipy.optimize import brentq
 from scipy.special import gammaincinv, ndtri
 
 from jointstats.fit.data import FitData
-from jointstats.fit.posterior import Posterior, SetDraws, weighted_quantiles
+from jointstats.fit.posterior import KAPPA_RANGE, Posterior, SetDraws, weighted_quantiles
 from jointstats.fit.rock import Rock
 from jointstats.fit.shaped import PER_SET, free_coordinates, free_directions, observed_information
+from jointstats.sphere.set_chart import COORDINATES, SetChart
 from jointstats.types import Array
 
 __all__ = ["Certainty", "certainty_of", "covariance_of"]
@@ -162,6 +163,36 @@ class Certainty:
         if self.log_error == 0.0:
             return value
         return value * np.exp(self.log_error * generator.normal(size=size))
+
+    def set_draws(self, k: int, size: int, generator: np.random.Generator) -> SetDraws:
+        """Draws of a set, all of one weight: of its posterior, or about the fit of a large set."""
+        drawn = self.draws(k)
+        if drawn is not None:
+            which = generator.choice(len(drawn.weights), size, p=drawn.weights)
+            kind, frames, c, e, intensities, background, _ = drawn
+            values = (frames[which], c[which], e[which], intensities[which], background[which])
+            return SetDraws(kind, *values, np.full(size, 1.0) / max(size, 1))
+        density, value = self.rock.sets[k]
+        block = self.covariance[PER_SET * k :, PER_SET * k :][:PER_SET, :PER_SET]
+        # Symmetric but for rounding; a coordinate that is not free stays.
+        sizes, vectors = np.linalg.eigh(0.5 * (block + block.T))
+        spread = vectors * np.sqrt(np.maximum(sizes, 0.0))
+        steps = generator.standard_normal((size, PER_SET)) @ spread.T
+        moved = SetChart(density, KAPPA_RANGE).moved(steps[:, :COORDINATES])
+        background = np.full(size, self.rock.background_per_m)
+        weights = np.full(size, 1.0) / max(size, 1)
+        return SetDraws(type(density), *moved, value * np.exp(steps[:, -1]), background, weights)
+
+    def background_draws(self, size: int, generator: np.random.Generator) -> Array:
+        """Draws (size,) of the intensity of the background."""
+        value, variance = self.rock.background_per_m, float(self.covariance[-1, -1])
+        if value == 0.0:
+            return np.zeros(size)
+        number = self._number(variance)
+        if self.posterior is None or number > _MANY:
+            return value * generator.gamma(number + 0.5, size=size) / number
+        values, weights = self.posterior.of_background()
+        return generator.choice(values, size, p=weights)
 
     @cached_property
     def _background_interval(self) -> Interval:

@@ -46,7 +46,7 @@ _OF_ONE = 8  # the same where one parameter is drawn
 _WORK = 1_000_000  # rows × components × draws above which the end makes do with fewer draws
 _APART = 0.05  # correlation below which another set does not follow
 _FLATTEST = 0.25  # information below which a direction starts from a variance of four
-_KAPPA_RANGE = (0.5, 2000.0)  # of the prior, and of the table of exposures
+KAPPA_RANGE = (0.5, 2000.0)  # of the prior, and of the table of exposures
 _LEAST = 0.5  # fractures a component is raised to before the t is centred on it
 _TINY = float(np.finfo(float).tiny)
 
@@ -202,7 +202,7 @@ class Posterior:
 
     def _range(self, k: int) -> tuple[float, float]:
         """Of κ in the prior; without an exposure there is no table to hold it to."""
-        low, high = _KAPPA_RANGE
+        low, high = KAPPA_RANGE
         c = self.rock.densities[k].concentration
         return (low, high) if self.data.exposure else (min(low, c / 4), max(high, 4 * c))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple, Protocol, Self
+from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -22,19 +22,6 @@ __all__ = ["Rock", "RockSet"]
 #: likelihood is a chi-square of one degree of freedom in half of the cases, else nothing (Self & Liang
 #: 1987, J. American Statistical Association 82:605-610; from memory), and passes this in 3 %.
 TAILS_PENALTY = 3.5
-
-
-class HasRock(Protocol):
-    """A result that knows its rock."""
-
-    @property
-    def rock(self) -> Rock:
-        """The fitted rock."""
-
-
-def as_rock(rock: Rock | HasRock) -> Rock:
-    """The rock itself, or that of a result."""
-    return rock if isinstance(rock, Rock) else rock.rock
 
 
 class ReadAlike(NamedTuple):

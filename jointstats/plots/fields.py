@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from jointstats.design.frequency import frequency_along, frequency_range
 from jointstats.plots.marks import draw_blind, draw_set_marks
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, styled
-from jointstats.sets.frequency import frequency_range, rate_along
 from jointstats.types import Array
 from jointstats.words import number
 
@@ -96,14 +96,14 @@ def frequency_net(
     """
     with styled():
         net = Net(net_axes() if ax is None else ax, hemisphere)
-        _draw_field(net, lambda lines: rate_along(result, lines), _frequency_levels(result), "1/m")
+        _draw_field(net, lambda lines: frequency_along(result.rock, lines), _frequency_levels(result), "1/m")
         draw_set_marks(net, result)
     return net.ax
 
 
 def _frequency_levels(result: SiteAnalysis) -> Array:
     """Limits of five equal tones from the least frequency to the most, shape (6,), 1/m."""
-    _, low, _, high = frequency_range(result)
+    _, low, _, high = frequency_range(result.rock)
     if high - low < 1e-9:
         low, high = 0.5 * low, high + 1e-9
     return np.linspace(0.999 * low, 1.001 * high, 6)

@@ -8,9 +8,9 @@ import numpy as np
 
 from jointstats import plots
 from jointstats.borehole.tilt import tilt_correct
+from jointstats.design.frequency import frequency_along, frequency_range
 from jointstats.report.figures import Picture, picture
 from jointstats.report.section import Section
-from jointstats.sets.frequency import frequency_range, rate_interval
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 from jointstats.words import listed, number, plane, within
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 def section(result: SiteAnalysis) -> Section:
     """The net of frequency; with a bedding the net of the poles tilted back."""
-    least, low, most, high = frequency_range(result)
+    least, low, most, high = frequency_range(result.rock)
     text = (
         f"A new line is expected to intersect most fractures along {_told(result, most, high)}, and "
         f"fewest along {_told(result, least, low)}. {_beyond(result, high)}"
@@ -43,15 +43,15 @@ def section(result: SiteAnalysis) -> Section:
         title="Frequency by direction",
         text=(text,),
         pictures=tuple(made),
-        sources=("Zou",),
     )
 
 
 def _told(result: SiteAnalysis, line: Array, rate: float) -> str:
     trend, plunge = (float(angle[0]) for angle in trend_from_lines(line))
+    found = frequency_along(result, line)
     return (
         f"trend {round(trend) % 360:03d}°, plunge {plunge:.0f}° ({number(rate, 2)} a metre, "
-        f"{within(rate_interval(result, line))})"
+        f"{within((float(found.low[0]), float(found.high[0])))})"
     )
 
 

@@ -88,8 +88,6 @@ SOURCES: dict[str, str] = {
     "B 13: 147–150 (from memory). Bartlett's test of random placing.",
     "Schwarz": "Schwarz, G. (1978). Estimating the dimension of a model. Ann. Stat. 6: 461–464. "
     "The criterion for the number of sets.",
-    "Zou": "Zou, G. Y. & Donner, A. (2008). Construction of confidence limits about effect "
-    "measures. Stat. Med. 27: 1693–1702 (from memory). The interval of a frequency.",
     "Holm": "Holm, S. (1979). A simple sequentially rejective multiple test procedure. Scand. J. "
     "Stat. 6: 65–70 (from memory). Several tests at one level.",
 }

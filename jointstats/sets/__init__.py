@@ -9,7 +9,6 @@ from jointstats.lazy import lazy_names
 # The public names, each loaded from its module on first use.
 if TYPE_CHECKING:
     from jointstats.sets.ahead import LinePrediction as LinePrediction
-    from jointstats.sets.ahead import draw_rocks as draw_rocks
     from jointstats.sets.bootstrap import SetBootstrap as SetBootstrap
     from jointstats.sets.intensity import P32Estimates as P32Estimates
     from jointstats.sets.intensity import p32_estimates as p32_estimates

@@ -1,4 +1,4 @@
-"""What the rock of an analysis may be, and what a further line through it should meet."""
+"""What a further line through the rock of an analysis should meet."""
 
 from __future__ import annotations
 
@@ -10,12 +10,9 @@ from jointstats.borehole.hole import Hole
 from jointstats.borehole.sampling import SampledLine
 from jointstats.borehole.spans import Spans
 from jointstats.checks import as_seed, check_confidence, check_number
-from jointstats.fit.posterior import SetDraws
-from jointstats.fit.rock import Rock, RockSet
 from jointstats.results import Result
-from jointstats.sets.joint_set import JointSet
 from jointstats.sets.result import SiteAnalysis
-from jointstats.types import Array, RandomState
+from jointstats.types import RandomState
 from jointstats.uneven.prediction import PredictedCounts, predicted_counts
 from jointstats.uneven.uneven_rock import UnevenDraws
 
@@ -85,9 +82,9 @@ def predict_counts(
 
     Notes
     -----
-    P32 is drawn from its posterior, and the rock of the line is as uneven as that of the lines
-    logged: it may be poorer or richer than they were, and swarms make its count scatter. The means
-    and shapes of the sets are taken as fitted.
+    Density and P32 of each set are drawn from their posterior, and the rock of the line is as uneven
+    as that of the lines logged: it may be poorer or richer than they were, and swarms make its count
+    scatter. The first reading is taken.
 
     Examples
     --------
@@ -100,20 +97,16 @@ def predict_counts(
     check_confidence(confidence)
     seed = as_seed(random_state)
     exposure = line if isinstance(line, LineExposure) else _of_hole(line, result)
-    sets = len(result.sets)
-    p32 = np.empty((_DRAWS, sets + 1))
-    for k in range(sets):
-        rng = np.random.default_rng([seed or 0, k])
-        p32[:, k] = result.mixture.certainty_.intensity_draws(k, _DRAWS, rng)
-    p32[:, sets] = lognormal_between(
-        result.background_interval,
-        result.background_per_m,
-        _DRAWS,
-        np.random.default_rng([seed or 0, sets]),
-    )
-    met = [one.density.mean_exposure(exposure) for one in result.sets] + [exposure.of_uniform()]
+    drawn = result.even_draws(_DRAWS, np.random.default_rng([seed or 0, 1]))
+    met = [one.kind.mean_exposures(*one[1:4], exposure) for one in drawn.sets]
+    met.append(np.full(_DRAWS, exposure.of_uniform()))
+    p32 = np.column_stack([*(one.intensities for one in drawn.sets), drawn.background])
     counts = predicted_counts(
-        p32, _with_random(result, seed or 0), np.array(met), exposure.total_m, random_state=seed
+        p32,
+        _with_random(result, seed or 0),
+        np.column_stack(met),
+        exposure.total_m,
+        random_state=seed,
     )
     names = (*(one.name for one in result.sets), RANDOM)
     return LinePrediction(names, counts, exposure.total_m, confidence)
@@ -138,76 +131,3 @@ def _with_random(result: SiteAnalysis, seed: int) -> UnevenDraws:
         np.hstack([drawn.companions, zero]),
         drawn.lengths_m,
     )
-
-
-def draw_rocks(
-    result: SiteAnalysis, n_rocks: int, random_state: RandomState = 0
-) -> tuple[Rock, ...]:
-    """Rocks that the data leave possible, each with its own sets and P32.
-
-    Parameters
-    ----------
-    result : SiteAnalysis
-    n_rocks : int
-        One or more.
-    random_state : int, Generator, RandomState or None
-
-    Returns
-    -------
-    tuple of Rock
-
-    Raises
-    ------
-    InputError
-        If `n_rocks` is below one.
-
-    Notes
-    -----
-    Density and P32 of a set are drawn together; sets are drawn independently of one another, and the
-    rock as uneven as the lines logged are. The rocks are of the first reading; errors of reading that
-    are stated for every fracture are not in them. A large set, which has plain intervals, keeps its
-    density.
-
-    Examples
-    --------
-    >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1))
-    >>> rocks = js.sets.draw_rocks(result, 50)
-    >>> len(rocks), len(rocks[0].sets)
-    (50, 3)
-    """
-    size = int(check_number(n_rocks, "n_rocks", low=1))
-    rng = np.random.default_rng(as_seed(random_state))
-    factors: Array = np.ones((size, len(result.sets)))
-    if result.uneven is not None:
-        factors = result.uneven.draws(size, rng).factors
-    if result.sampling.log_error > 0:
-        factors = factors * np.exp(result.sampling.log_error * rng.normal(size=(size, 1)))
-    columns = [_of_set(result, k, one, factors[:, k], rng) for k, one in enumerate(result.sets)]
-    background = lognormal_between(result.background_interval, result.background_per_m, size, rng)
-    return tuple(
-        Rock(tuple(column[d] for column in columns), float(background[d])) for d in range(size)
-    )
-
-
-def _of_set(
-    result: SiteAnalysis, k: int, one: JointSet, factors: Array, rng: np.random.Generator
-) -> list[RockSet]:
-    drawn: SetDraws | None = one.posterior
-    if drawn is None:
-        p32 = result.mixture.certainty_.intensity_draws(k, len(factors), rng) * factors
-        return [RockSet(one.density, float(value)) for value in p32]
-    which = rng.choice(len(drawn.weights), len(factors), p=drawn.weights)
-    sets = [drawn.set_at(int(d)) for d in which]
-    pairs = zip(sets, factors, strict=True)
-    return [RockSet(density, p32 * float(factor)) for (density, p32), factor in pairs]
-
-
-def lognormal_between(
-    interval: tuple[float, float], value: float, size: int, rng: np.random.Generator
-) -> Array:
-    """Lognormal draws whose 95 % interval is the one given; the value itself where that is open."""
-    low, high = interval
-    if not 0 < low < high:
-        return np.full(size, value)
-    return np.exp(rng.normal(0.5 * np.log(low * high), np.log(high / low) / 3.92, size))

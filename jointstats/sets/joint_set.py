@@ -170,7 +170,8 @@ class JointSet(OrientedSet):
         survey and roll add to the cone turns the mean further. For a set without a posterior the
         mean comes from an isotropic normal in the tangent plane that puts `confidence` of the means
         inside the cone, and κ and P32 each from a lognormal whose tails are the ends of the
-        interval. Sets are drawn independently of each other.
+        interval. Each row is a draw of both levels at once: for a probability with an interval use
+        `SiteAnalysis.draws`, which keeps them apart.
 
         Examples
         --------

@@ -8,18 +8,22 @@ from typing import TYPE_CHECKING, Any
 
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.ledger import Fracture, corrections_of
+from jointstats.checks import as_generator, check_count
 from jointstats.fit.hole_agreement import Domain, HoleAgreement
 from jointstats.fit.odds import Reading
 from jointstats.fit.rock import Rock, RockSet
+from jointstats.fit.rocks import Rocks
 from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.lines import LinesPredicted, lines_predicted
 from jointstats.sets.reliability import Caution, Evidence, evidence_of, lowest
+from jointstats.sets.rocks import EvenDraws, RockPosterior
 from jointstats.sets.set_condition import classes_of_sets, condition_of_sets, set_noun
 from jointstats.uneven.uneven_rock import Unevenness
 from jointstats.words import NOTICE
 
 if TYPE_CHECKING:
+    import numpy as np
     import pandas as pd
 
     from jointstats.borehole.exposure import LineExposure
@@ -27,6 +31,7 @@ if TYPE_CHECKING:
     from jointstats.borehole.site import Site
     from jointstats.fit.mixture import JointSetMixture
     from jointstats.observed.observation import Observation
+    from jointstats.types import RandomState
 
 __all__ = ["FractureCounts", "SiteAnalysis"]
 
@@ -142,6 +147,58 @@ class SiteAnalysis:
         """The fitted rock: sets with their densities and P32, and the background."""
         sets = tuple(RockSet(one.density, one.p32_per_m) for one in self.sets)
         return Rock(sets, self.background_per_m)
+
+    @cached_property
+    def _posterior(self) -> RockPosterior:
+        return RockPosterior(self)
+
+    def draws(
+        self,
+        n_rocks: int = 400,
+        random_state: RandomState = 0,
+    ) -> Rocks:
+        """Rocks that the data leave possible, for uncertainty in two levels.
+
+        Parameters
+        ----------
+        n_rocks : int
+            One or more.
+        random_state : int, Generator, RandomState or None
+
+        Returns
+        -------
+        Rocks
+            A sequence of `NamedRock`: ask each of them what the design asks, or hand the result, or
+            the rocks, to a function of `js.design`.
+
+        Raises
+        ------
+        InputError
+            If an argument is out of range.
+
+        Notes
+        -----
+        Each rock has a reading with its probability, shapes of sets with theirs, the sets (mean,
+        concentration, shape and P32 of one set together), an unevenness, and random fractures. Its
+        P32 means the rock of the site, of which the lines logged are a sample, and its κ is that of the
+        rock: errors of reading are in it only where they are not stated for every fracture. Errors of
+        survey and roll turn the means further. Sets are drawn independently of one another, given what the fit
+        makes of their overlap. Where sets were given, all rocks are of the first reading.
+
+        Examples
+        --------
+        >>> import jointstats as js
+        >>> result = js.analyse(js.simulate_site(random_state=1))
+        >>> steep = [js.dip_from_poles(rock.find("J1").density.mean)[0][0] for rock in result.draws(50)]
+        >>> min(steep) < result.sets[0].dip_deg < max(steep)
+        True
+        """
+        number = check_count(n_rocks, "n_rocks", 1)
+        return self._posterior.draw(number, as_generator(random_state))
+
+    def even_draws(self, size: int, generator: np.random.Generator) -> EvenDraws:
+        """Draws of the sets of the first reading as if the rock were even, for what adds unevenness."""
+        return self._posterior.even(size, generator)
 
     @property
     def domains(self) -> tuple[Domain, ...]:

@@ -8,7 +8,6 @@ import pytest
 import jointstats as js
 
 SETS = [(20.0, 100.0, 40.0, 1.2), (75.0, 200.0, 40.0, 0.9)]
-SITE1 = js.analyse(js.simulate_site(random_state=1))
 HOLES = [(0.0, 90.0, 60.0), (90.0, 55.0, 60.0), (210.0, 50.0, 60.0)]
 
 
@@ -69,26 +68,3 @@ def test_a_site_without_sets_predicts_random_fractures_alone() -> None:
     assert ahead.names[-1] == "random"
     with pytest.raises(js.InputError, match="confidence"):
         js.predict_counts(js.analyse(site), site.holes[0], confidence=1.0)
-
-
-def test_drawn_p32_fills_its_interval() -> None:
-    """Quantiles of P32 over drawn rocks are near the ends of the interval of the rock of the site."""
-    rocks = js.sets.draw_rocks(SITE1, 4000, 3)
-    p32 = np.array([rock.intensities for rock in rocks])
-    for k, one in enumerate(SITE1.sets):
-        ends = np.quantile(p32[:, k], [0.025, 0.975])
-        # The interval is never narrower than that of even rock.
-        np.testing.assert_allclose(ends, one.p32_interval, rtol=0.06)
-        axes = np.array([rock.densities[k].frame[0] for rock in rocks])
-        away = js.axis_angles_deg(axes, one.mean)
-        assert np.mean(away < one.cone_deg) == pytest.approx(0.95, abs=0.02)
-
-
-def test_rocks_are_repeatable_and_serve_a_design() -> None:
-    """The same seed gives the same rocks, and a design asks each of them."""
-    first, again = (js.sets.draw_rocks(SITE1, 5, 2) for _ in range(2))
-    assert [one.background_per_m for one in first] == [one.background_per_m for one in again]
-    rates = [js.design.frequency_along(rock, [0, 0, 1])[0] for rock in first]
-    assert np.ptp(rates) > 0
-    with pytest.raises(js.InputError, match="n_rocks"):
-        js.sets.draw_rocks(SITE1, 0)
