@@ -32,6 +32,8 @@ def one() -> js.JointSet:
         js.analyse(site, n_sets=1, random_state=0).sets[0],
         name="J1",
         density=RoundDensity.about(js.poles_from_dip(62, 135)[0], 30.0),
+        read_density=RoundDensity.about(js.poles_from_dip(62, 135)[0], 30.0),
+        kappa_read_interval=(20.0, 42.0),
         cone_deg=6.0,
         concentration_interval=(20.0, 42.0),
         p32_per_m=1.25,
