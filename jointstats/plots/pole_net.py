@@ -284,7 +284,7 @@ def _near_the_rim(pole: Array, taken: Array, poles: Array) -> Array:
     down = _on_plane(pole, trend)
     down = -down if down[2] > 0 else down
     spots = []
-    for rake in np.radians([20.0, 27.0, 34.0]):
+    for rake in np.radians([16.0, 22.0, 28.0, 34.0, 42.0]):
         for end in (trend - 90.0, trend + 90.0):
             strike = lines_from_trend([as_azimuth(end)], [0.0])[0]
             spots.append(np.cos(rake) * strike + np.sin(rake) * down)

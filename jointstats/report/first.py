@@ -81,10 +81,11 @@ def sentences(result: SiteAnalysis) -> list[str]:
         _order_sentence(result.sets),
         _certainty_sentence(result),
         _evenness_sentence(result.sets),
-        agreement_text(result),
-        blind_spot(result).sentence,
     ]
-    return [one for one in told if one]
+    # Holes that differ come first: the sets may be made by the difference.
+    differ = result.agreement is not None and not result.agreement.one_rock
+    told.insert(0 if differ else len(told), agreement_text(result))
+    return [one for one in (*told, blind_spot(result).sentence) if one]
 
 
 def agreement_text(result: SiteAnalysis) -> str:
@@ -97,13 +98,17 @@ def _evenness_sentence(sets: tuple[JointSet, ...]) -> str:
     found = [one for one in sets if evenness_word(one) != "even"]
     if not found:
         return "The counts are consistent with each set being even in this rock." if sets else ""
+    alike: dict[str, list[str]] = {}
+    for one in found:
+        alike.setdefault(f"{evenness_word(one)} ({even_chance(one)})", []).append(one.name)
     each = [
-        f"{one.name} is {evenness_word(one)} between the holes or along them ({even_chance(one)}): "
-        f"P32 {within(one.p32_interval)} in the rock of the site, {within(one.p32_even_interval)} "
-        "if it were even"
-        for one in found
+        f"{listed(names)} {'is' if len(names) == 1 else 'are each'} {told}"
+        for told, names in alike.items()
     ]
-    return f"{'; '.join(each)}."
+    return (
+        f"Between the holes or along them, {listed(each)}; the first interval of P32 allows for it, "
+        "the second does not."
+    )
 
 
 def _order_sentence(sets: tuple[JointSet, ...]) -> str:
@@ -307,15 +312,24 @@ def forest_picture(result: SiteAnalysis) -> Picture | None:
         (7.4, 0.75 + 0.155 * rows),
         lambda figure: _draw_forest(result, figure),
         finding="P32 and mean of each set, hole by hole, beside the whole fit.",
-        caption=(
-            "Each hole alone, with intervals. Left: P32, the band being the whole fit. Right: angle "
-            "from its mean to that of the set; a bar that meets the band is consistent with it."
+        caption="Each hole alone, with intervals. The band is the whole fit"
+        + (
+            "; right, the angle of the hole's mean to that of the set. A bar that meets the band is "
+            "consistent with it."
+            if _has_means(result)
+            else "; a bar that meets it is consistent with it."
         ),
     )
 
 
 def _draw_forest(result: SiteAnalysis, figure: Any) -> None:
-    left, right = figure.subplots(1, 2, sharey=True)
+    # A girdle has no mean to compare: where there is nothing else, P32 stands alone.
+    kinds = ("p32", "angle") if _has_means(result) else ("p32",)
+    axes = figure.subplots(1, len(kinds), sharey=True, squeeze=False)[0]
     figure.subplots_adjust(left=0.08, right=0.99, wspace=0.08)
-    plots.hole_forest(result, "p32", left)
-    plots.hole_forest(result, "angle", right)
+    for kind, ax in zip(kinds, axes, strict=True):
+        plots.hole_forest(result, kind, ax)
+
+
+def _has_means(result: SiteAnalysis) -> bool:
+    return any(one.mean is not None for one in result.sets)

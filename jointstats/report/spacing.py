@@ -10,6 +10,7 @@ from jointstats.line.placing import FEWEST_SPACINGS, clustering_pvalue
 from jointstats.report.figures import Picture, picture
 from jointstats.report.first import spacing_within
 from jointstats.report.section import Section, Table
+from jointstats.sets.cautions import SMALL_P
 from jointstats.words import listed, number, p_value, within
 
 if TYPE_CHECKING:
@@ -24,17 +25,23 @@ _MOST_DRAWN = 6
 
 def section(result: SiteAnalysis) -> Section | None:
     """A table, and histogram and survival function of each set on shared scales; none without sets."""
-    if not result.sets:
+    sets = _measured(result)
+    if not sets:
         return None
     return Section(
         name="spacing",
         title="Normal set spacing",
-        text=(listed([_placing(one) for one in result.sets]) + ".",),
+        text=(listed([_placing(one) for one in sets]) + ".",),
         pictures=(_picture(result),),
         tables=(spacing_table(result),),
         definitions=("normal set spacing", "censored", "survival function"),
         sources=("ISRM", "Kaplan", "Moran"),
     )
+
+
+def _measured(result: SiteAnalysis) -> list[JointSet]:
+    """Sets that have a mean normal, along which spacing is measured."""
+    return [one for one in result.sets if one.mean is not None]
 
 
 def spacing_table(result: SiteAnalysis) -> Table:
@@ -48,7 +55,7 @@ def spacing_table(result: SiteAnalysis) -> Table:
             number(1.0 / one.p32_per_m if one.p32_per_m > 0 else None, 2),
             one.spacing.term or "not known",
         )
-        for one in result.sets
+        for one in _measured(result)
     )
     columns = ("Set", "Complete + censored", "Mean, m", "Median, m", "1 / P32, m", "ISRM term")
     return Table("Normal spacing of each set, with intervals", columns, rows, frozenset({5}))
@@ -66,30 +73,32 @@ def _placing(one: JointSet) -> str:
     pvalue = clustering_pvalue(one.spacing.spacings_m)
     if pvalue is None:
         return f"{one.name} not tested (below {FEWEST_SPACINGS} spacings)"
-    told = "consistent with random placing" if pvalue >= 0.05 else "clustered"
+    told = "consistent with random placing" if pvalue >= SMALL_P else "clustered"
     return f"{one.name} {told} ({p_value(pvalue)})"
 
 
 def _picture(result: SiteAnalysis) -> Picture:
-    rows = min(len(result.sets), _MOST_DRAWN)
+    sets = _measured(result)
+    rows = min(len(sets), _MOST_DRAWN)
     return picture(
         "spacing",
         (5.6, 0.85 + 1.2 * rows),
-        lambda figure: _draw(result, figure, rows),
+        lambda figure: _draw(result, sets[:rows], figure),
         finding="Spacing of each set: "
-        + listed([f"{one.name} mean {number(one.spacing.mean_m, 2)} m" for one in result.sets]),
+        + listed([f"{one.name} mean {number(one.spacing.mean_m, 2)} m" for one in sets]),
         caption="Left: number of complete spacings; line, mean with its interval; dashed, median. "
         "Right: survival function, censored spacings allowed for, with its interval; line, the "
         "exponential law of random placing; dashed, Weibull. One scale for all sets.",
     )
 
 
-def _draw(result: SiteAnalysis, figure: Figure, rows: int) -> None:
+def _draw(result: SiteAnalysis, sets: list[JointSet], figure: Figure) -> None:
+    rows = len(sets)
     axes = figure.subplots(rows, 2, sharex="col", sharey="col", squeeze=False,
                            width_ratios=[1.25, 1.0])
     figure.subplots_adjust(left=0.06, right=0.99, hspace=0.12, wspace=0.2)
-    longest = max(float(max(one.spacing.spacings_m, default=1.0)) for one in result.sets)
-    for row, (one, (left, right)) in enumerate(zip(result.sets, axes, strict=False)):
+    longest = max(float(max(one.spacing.spacings_m, default=1.0)) for one in sets)
+    for row, (one, (left, right)) in enumerate(zip(sets, axes, strict=True)):
         plots.spacing_histogram(result, one.name, left, terms=row == 0)
         plots.spacing_survival(result, one.name, right, key=row == 0)
         right.set_xlim(0.0, longest)

@@ -293,7 +293,7 @@ def fit_notes(model: JointSetMixture) -> tuple[str, ...]:
             "figures may still move."
         )
     for trial in model.trials_:
-        if trial.n_sets > model.n_sets_ and "too few" in trial.verdict:
+        if trial.n_sets == model.n_sets_ + 1 and "too few" in trial.verdict:
             notes.append(f"A fit with {trial.n_sets} sets was {trial.verdict}.")
             break
     return tuple(notes)

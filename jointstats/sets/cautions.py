@@ -267,11 +267,16 @@ def _of_clusters(one: JointSet) -> Iterator[Caution]:
     """Spacings more uneven than chance make the interval of their mean too narrow."""
     pvalue = clustering_pvalue(one.spacing.spacings_m)
     if pvalue is not None and pvalue < SMALL_P:
+        short = (
+            " Counts over longer lengths are consistent with an even rock: the clusters are short."
+            if evenness_word(one) == "even"
+            else ""
+        )
         yield Caution(
             one.name,
             f"Its fractures come in clusters (Bartlett's test of random placing, "
             f"{p_value(pvalue)}): the mean spacing hides close groups and wide intact lengths, and "
-            "its interval is too narrow.",
+            f"its interval is too narrow.{short}",
             "spacing",
             f"in clusters ({p_value(pvalue)})",
             "use the survival function, by zone",
