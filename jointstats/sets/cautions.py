@@ -77,18 +77,15 @@ def orientation_cautions(result: HasSets) -> list[Caution]:
 
 
 def _of_readings(result: HasSets) -> Iterator[Caution]:
-    """Another reading of the rock leaves open what the sets are."""
+    """Another reading of the rock leaves open what the sets are; `_of_presence` says which of them."""
     others = result.readings[1:]
     if others:
         total = sum(one.probability for one in others)
         yield Caution(
-            ALL_SETS,
+            "the fit",
             f"The rock can be read in {len(others) + 1} ways: those not shown have a probability of "
             f"{percent(total)}. The figures of single sets are those of the reading "
             "shown; a design must hold for each.",
-            "orientation",
-            f"another reading ({percent(total)})",
-            "a hole that crosses the sets in question in another direction",
         )
 
 
@@ -121,6 +118,7 @@ def _of_presence(one: OrientedSet) -> Iterator[Caution]:
             "its fractures are of other sets or of none.",
             ALL_QUANTITIES,
             f"there with probability {percent(one.presence)}",
+            "a hole that crosses the set in another direction",
         )
 
 
@@ -195,11 +193,13 @@ def _of_angles(one: JointSet) -> Iterator[Caution]:
 
 
 def _of_weights(result: Fitted, one: JointSet) -> Iterator[Caution]:
-    """Terzaghi weights that disagree with the likelihood, and how much of it the limit explains."""
+    """Terzaghi weights that disagree with the likelihood by more than their own limit explains."""
     low, high = one.p32_interval
     if low <= one.p32_weighted_per_m <= high or one.mean is None:
         return
     share = share_by_metres(result, one)
+    if share * low <= one.p32_weighted_per_m <= share * high:
+        return
     yield Caution(
         one.name,
         f"The Terzaghi weights give P32 {number(one.p32_weighted_per_m)} m²/m³, outside the "
