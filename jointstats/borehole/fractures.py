@@ -25,7 +25,7 @@ class Status(StrEnum):
 
     Attributes
     ----------
-    IN_THE_FIT, IN_A_SET, UNASSIGNED, BELOW_BLIND_ANGLE, NOT_ORIENTED, OTHER_METHOD, PAIRED, NOT_INCLUDED : str
+    IN_THE_FIT, IN_A_SET, UNASSIGNED, BELOW_BLIND_ANGLE, NOT_ORIENTED, PARTLY_ORIENTED, OTHER_METHOD, PAIRED, NOT_INCLUDED : str
         An analysis that is done has none in the fit: each of those is in a set, or unassigned.
 
     Examples
@@ -39,6 +39,7 @@ class Status(StrEnum):
     UNASSIGNED = "unassigned"
     BELOW_BLIND_ANGLE = "below blind angle"
     NOT_ORIENTED = "not oriented"
+    PARTLY_ORIENTED = "partly oriented"  # by α alone: in the fit with all planes that it leaves open
     OTHER_METHOD = "other method"
     PAIRED = "paired"  # of core and image of one fracture, the one that is not used
     NOT_INCLUDED = "not included"
@@ -128,7 +129,7 @@ class Fractures:
 
     def of_set(self, name: str) -> Fractures:
         """Those whose set is this one, used in the fit or not; UNASSIGNED names those of none."""
-        return self.where(self.table["set"] == name)
+        return self.where((self.table["set"] == name).to_numpy() & self.is_oriented)
 
     def in_hole(self, name: str) -> Fractures:
         """Those of this hole, in the order of the table."""

@@ -48,6 +48,9 @@ class FitData:
     scatter : ndarray, shape (n,), or None
         Variance a tangent direction by which the error of reading turns each row, radians²: rows
         have the density of their set spread by it. None takes rows as they are.
+    part_of : ndarray of int, shape (n,), or None
+        Number of the fracture of each row, rising from 0, where a fracture known in part has a row
+        for each of its places, weighed as they are likely; None: each row is a fracture.
     """
 
     rows: Array
@@ -64,6 +67,44 @@ class FitData:
     held: NDArray[np.bool_] | None = None
     closed: Closed = None
     scatter: Array | None = None
+    part_of: NDArray[np.intp] | None = None
+
+    @cached_property
+    def fracture_weights(self) -> Array:
+        """Weight of each fracture, the sum of those of its rows."""
+        if self.part_of is None:
+            return self.weights
+        return np.asarray(np.bincount(self.part_of, self.weights), dtype=np.float64)
+
+    def summed(self, values: Array) -> Array:
+        """Sums over the rows of each fracture of values (n, …)."""
+        if self.part_of is None:
+            return values
+        starts = np.searchsorted(self.part_of, np.arange(self.part_of[-1] + 1))
+        return np.add.reduceat(values, starts, axis=0)
+
+    def log_means(self, logs: Array) -> Array:
+        """Log rate (n,) of the fracture of each row: the mean of the rates over its rows."""
+        if self.part_of is None:
+            return logs
+        top = self.summed_top(logs)
+        share = self.weights / self.fracture_weights[self.part_of]
+        mean = self.summed(share * np.exp(logs - top[self.part_of]))
+        return np.asarray((np.log(mean) + top)[self.part_of])
+
+    def summed_top(self, logs: Array) -> Array:
+        """Largest of the values (n,) over the rows of each fracture."""
+        assert self.part_of is not None
+        starts = np.searchsorted(self.part_of, np.arange(self.part_of[-1] + 1))
+        return np.maximum.reduceat(logs, starts)
+
+    def log_likelihoods(self, rates: Array) -> Array:
+        """Σ w log of the mean rate of each fracture, of rates (n, D) by row; shape (D,)."""
+        if self.part_of is None:
+            return np.asarray(self.weights @ np.log(rates))
+        weights = self.fracture_weights
+        mean = self.summed(rates * self.weights[:, np.newaxis]) / weights[:, np.newaxis]
+        return np.asarray(weights @ np.log(mean))
 
     @cached_property
     def read(self) -> tuple[ReadAlike, ...]:
@@ -117,13 +158,19 @@ class FitData:
             exposure=exposure,
             closed=self.closed[kept] if alike and self.closed is not None else None,
             scatter=self.scatter[kept] if alike and self.scatter is not None else None,
+            part_of=None,
         )
 
     def thinned(self, random_state: np.random.RandomState, most: int) -> FitData:
         """The same on a random part of the rows, whose weights are scaled to the same sum."""
-        if len(self.rows) <= most:
+        number = len(self.fracture_weights)
+        if number <= most:
             return self
-        keep = np.sort(random_state.choice(len(self.rows), most, replace=False))
+        keep = np.sort(random_state.choice(number, most, replace=False))
+        part_of = None
+        if self.part_of is not None:
+            keep = np.flatnonzero(np.isin(self.part_of, keep))
+            part_of = np.unique(self.part_of[keep], return_inverse=True)[1]
         weights = self.weights[keep]
         return replace(
             self,
@@ -131,4 +178,5 @@ class FitData:
             weights=weights * (self.total / weights.sum()),
             closed=None if self.closed is None else self.closed[keep],
             scatter=None if self.scatter is None else self.scatter[keep],
+            part_of=part_of,
         )

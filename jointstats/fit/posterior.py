@@ -141,7 +141,7 @@ class Posterior:
     def _best(self) -> Array:
         """Log rate of each row at the centre."""
         logs = self._centre.log_rates(self.data.rows, self.data.closed, self.data.read)
-        return np.logaddexp.reduce(logs, axis=1)
+        return self.data.log_means(np.logaddexp.reduce(logs, axis=1))
 
     def _drawn(self, own: NDArray[np.intp]) -> tuple[Array, Array]:
         """Weighted draws of some coordinates and the background; changes (D, 6 K + 1)."""
@@ -227,7 +227,7 @@ class Posterior:
             value = value - intensities * met + PRIOR * np.log(met) + 0.5 * block[:, -1]
             if PER_SET * k + 2 in own:
                 value += self._log_area(block, k)
-        return self.data.weights @ np.log(density) + value
+        return self.data.log_likelihoods(density) + value
 
     def _at(self, k: int, change: Array) -> tuple[Array, Array, Array]:
         """Set k at each change: λ f at each row over all at the centre, mean exposure, λ."""

@@ -93,7 +93,7 @@ class _Place(NamedTuple):
 def shaped_value(data: FitData, rock: Rock) -> _Place:
     """Log likelihood of a rock, and with the prior of `fit.likelihood`."""
     logs = rock.log_rates(data.rows, data.closed, data.read)
-    total = np.logaddexp.reduce(logs, axis=1)
+    total = data.log_means(np.logaddexp.reduce(logs, axis=1))
     shares = np.exp(logs - total[:, np.newaxis]) * data.weights[:, np.newaxis]
     # Rows spread by errors of their own have no common moments.
     seen = [
@@ -208,9 +208,10 @@ def _information(data: FitData, place: _Place) -> Array:
         rows[:, own] = score_rows(density, data.rows) * share[:, np.newaxis]
         rows[:, own.stop] = share
     rows[:, -1] = place.shares[:, -1]
+    slopes, weights = data.summed(rows), data.fracture_weights
     # The slopes carry the weights once; their squares must carry them once too.
-    rows /= np.sqrt(np.where(data.weights > 0, data.weights, 1.0))[:, np.newaxis]
-    return rows.T @ rows
+    slopes = slopes / np.sqrt(np.where(weights > 0, weights, 1.0))[:, np.newaxis]
+    return slopes.T @ slopes
 
 
 def free_coordinates(data: FitData, rock: Rock) -> Mask:
@@ -246,7 +247,7 @@ def observed_information(data: FitData, rock: Rock) -> Array:
     """
     size = PER_SET * len(rock.sets) + 1
     information = np.zeros((size, size))
-    if rock.all_round and not data.read:
+    if rock.all_round and not data.read and data.part_of is None:
         frames = np.array([one.frame[1:] for one in rock.densities]).reshape(-1, 2, 3)
         _, plain = score_and_information(
             data.rows, data.weights, RoundSets.of(rock), data.exposure, frames, data.closed

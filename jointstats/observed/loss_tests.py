@@ -69,7 +69,7 @@ class LossTest(NamedTuple):
 
 def loss_tests(counted: Fractures) -> tuple[LossTest, ...]:
     """The tests that a table of fractures allows; `counted` has each fracture once."""
-    lost = counted.has(Status.NOT_ORIENTED)
+    lost = counted.has(Status.NOT_ORIENTED, Status.PARTLY_ORIENTED)
     hole = counted.table["hole"].to_numpy()
     near = _neighbours(hole, counted.depth_m)
     angle = counted.table["hole_angle_deg"].to_numpy(float)

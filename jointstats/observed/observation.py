@@ -35,6 +35,8 @@ class Observation:
         Share of the fractures logged that have no orientation, 0 to 1.
     tests : tuple of LossTest
         Whether those differ from the rest in what is known of them.
+    partly : int
+        Fractures known by their angle to the hole alone.
     detection : Detection or None
         What core and image saw of the fractures there are; None where no hole has both.
     notes : tuple of str
@@ -51,6 +53,7 @@ class Observation:
     shares: pd.DataFrame = field(repr=False)
     lost: float
     tests: tuple[LossTest, ...]
+    partly: int = 0
     detection: Detection | None = None
     notes: tuple[str, ...] = ()
 
@@ -103,6 +106,18 @@ class Observation:
         return "That the logs show every fracture is assumed: no length tells, logged twice."
 
     @property
+    def known_in_part(self) -> str:
+        """How the fractures known by α alone enter; empty where there is none."""
+        if not self.partly:
+            return ""
+        counts = (
+            f"Of {self.partly} fractures only α is known: each enters the fit with every plane that "
+            "α leaves open, as if β had been lost by chance."
+        )
+        told = [one.sentence for one in self.tests] if self.lost == 0.0 else []
+        return " ".join(filter(None, (counts, *told)))
+
+    @property
     def sentence(self) -> str:
         """What was made of the fractures without an orientation; empty where there is none."""
         if self.lost == 0.0:
@@ -129,11 +144,14 @@ def observation_of(
     """The observation of fractures with their status, under a sampling with its shares."""
     counted = Fractures(fractures).counted
     number = len(counted)
-    lost = int(counted.has(Status.NOT_ORIENTED).sum())
+    lost, partly = (
+        int(counted.has(one).sum()) for one in (Status.NOT_ORIENTED, Status.PARTLY_ORIENTED)
+    )
     return Observation(
         _shares(counted, sampling),
         lost / number if number else 0.0,
-        loss_tests(counted) if 0 < lost < number else (),
+        loss_tests(counted) if 0 < lost + partly < number else (),
+        partly,
         detection,
         notes,
     )

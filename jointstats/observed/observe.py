@@ -8,14 +8,16 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
+from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.fractures import CLASS_COLUMN, Fractures, Mask, Status
-from jointstats.borehole.orient import orient_fractures
+from jointstats.borehole.orient import hole_directions, orient_fractures
 from jointstats.borehole.sampling import Sampling
 from jointstats.borehole.terms import checked_classes, classes_of
 from jointstats.errors import InputError
 from jointstats.observed.merged import log_error, merge_logs, merged_lengths
 from jointstats.observed.observation import Observation, observation_of
 from jointstats.observed.oriented import with_shares
+from jointstats.observed.partly import PartlyOriented, circles
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
@@ -27,6 +29,7 @@ class Observed(NamedTuple):
     fractures: pd.DataFrame  # as `orient_fractures` gives them, with their status
     sampling: Sampling
     observation: Observation
+    partly: PartlyOriented | None  # fractures known by α alone
 
 
 def observe(
@@ -45,11 +48,19 @@ def observe(
     lengths = merged_lengths(sampling, detection)
     fractures = _with_status(fractures, sampling.with_lengths(lengths), counts, yields)
     counted = Fractures(fractures).counted
-    lengths = with_shares(
-        lengths, counted.table["hole"].to_numpy(), counted.depth_m, counted.is_oriented
-    )
-    sampling = sampling.with_lengths(lengths, log_error(lengths, detection))
-    return Observed(fractures, sampling, observation_of(fractures, sampling, detection, notes))
+    known = counted.is_oriented
+
+    def with_known(known: Mask) -> Sampling:
+        hole = counted.table["hole"].to_numpy()
+        parts = with_shares(lengths, hole, counted.depth_m, known)
+        return sampling.with_lengths(parts, log_error(parts, detection))
+
+    partly = None
+    if known.any():
+        more = known | counted.has(Status.PARTLY_ORIENTED)
+        partly = _partly(site, fractures, with_known(more).exposure)
+    seen = with_known(known)
+    return Observed(fractures, seen, observation_of(fractures, seen, detection, notes), partly)
 
 
 def _with_class(site: Site, fractures: pd.DataFrame) -> pd.DataFrame:
@@ -64,8 +75,21 @@ def _with_status(
     oriented = Fractures(fractures).is_oriented
     angle = fractures["hole_angle_deg"].to_numpy(float)
     status = np.where(oriented, Status.IN_THE_FIT, Status.NOT_ORIENTED).astype(object)
-    status[oriented & (angle < sampling.blind_angle_deg)] = Status.BELOW_BLIND_ANGLE.value
+    status[~oriented & ~np.isnan(angle)] = Status.PARTLY_ORIENTED.value
+    status[~np.isnan(angle) & (angle < sampling.blind_angle_deg)] = Status.BELOW_BLIND_ANGLE.value
     status[~sampling.covers(fractures)] = Status.OTHER_METHOD.value
     status[yields] = Status.PAIRED.value
     status[~counts] = Status.NOT_INCLUDED.value
     return fractures.assign(status=status)
+
+
+def _partly(site: Site, fractures: pd.DataFrame, exposure: LineExposure) -> PartlyOriented | None:
+    """The fractures known by α alone, with the circles of their poles."""
+    index = np.flatnonzero(Fractures(fractures).has(Status.PARTLY_ORIENTED))
+    if not len(index):
+        return None
+    own = fractures.iloc[index]
+    angle = own["hole_angle_deg"].to_numpy(float)
+    error = site.settings.errors.alpha_deg
+    scatter = None if error is None else float(np.radians(error) ** 2)
+    return PartlyOriented(index, *circles(angle, hole_directions(site, own)), exposure, scatter)

@@ -43,7 +43,8 @@ def section(result: SiteAnalysis) -> Section:
 
 def _observed(result: SiteAnalysis) -> tuple[str, ...]:
     """What share of the fractures the logs show, and the holes whose two logs do not pair."""
-    return (result.observation.detected, *result.observation.notes)
+    found = result.observation
+    return (found.known_in_part, found.detected, *found.notes)
 
 
 def hole_table(result: SiteAnalysis) -> Table:
@@ -97,6 +98,8 @@ def account_line(result: SiteAnalysis) -> str:
         f"{result.exposure.blind_angle_deg:g}° (out of the fit)",
         f"{counts.not_oriented} without orientation",
     ]
+    if counts.partly_oriented:
+        parts.append(f"{counts.partly_oriented} known by α alone (in the fit with all it leaves open)")
     if counts.other_method:
         parts.append(f"{counts.other_method} of a second method over the same length (left out)")
     if counts.paired:

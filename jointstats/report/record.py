@@ -110,6 +110,11 @@ def account_table(result: SiteAnalysis) -> Table:
         ),
         ("Not oriented", str(counts.not_oriented), "In P10 and RQD, in no set"),
         (
+            "Partly oriented",
+            str(counts.partly_oriented),
+            "Known by α alone: in the fit with every plane that it leaves open",
+        ),
+        (
             "Of a second method",
             str(counts.other_method),
             "Outside the lengths that count for their method: left out, so that none counts twice",

@@ -16,10 +16,12 @@ from jointstats.checks import as_seed, check_choice
 from jointstats.errors import InputError
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.fit.odds import presence, readings_of
+from jointstats.fit.partly_fit import PartlyFitted, fit_with_partly
 from jointstats.observed.observe import Observed, observe
 from jointstats.sets.figures import Basis, joint_set, line_table
 from jointstats.sets.given_set import GivenSet, allowed_rows
 from jointstats.sets.lines import agreement_of, site_intervals, uneven_rock
+from jointstats.sets.membership import with_partly
 from jointstats.sets.reading_error import common_error_deg, fit_scatter
 from jointstats.sets.result import FractureCounts, SiteAnalysis
 from jointstats.types import Array
@@ -113,6 +115,8 @@ def analyse(
     )
     common = common_error_deg(site, fractures)
     _fit(model, fractures, sampling.exposure, allowed, common)
+    partly = _partly_fit(model, observed, allowed)
+    model = model if partly is None else partly.model
     names = set_names(model, given)
     settings: dict[str, object] = {
         "n_sets": n_sets,
@@ -126,7 +130,10 @@ def analyse(
         "confidence": confidence,
         "random_state": random_state,
     }
-    observed = observed._replace(fractures=with_sets(fractures, model, names, allowed))
+    fractures = with_sets(fractures, model, names, allowed)
+    if partly is not None and observed.partly is not None:
+        fractures = with_partly(fractures, observed.partly, partly, names)
+    observed = observed._replace(fractures=fractures)
     return _result(site, observed, model, names, settings, allowed, common)
 
 
@@ -151,6 +158,19 @@ def _fit(
         model.fit(np.zeros((1, 3)), exposure=exposure)
 
 
+def _partly_fit(
+    model: JointSetMixture, observed: Observed, allowed: NDArray[np.bool_]
+) -> PartlyFitted | None:
+    """The fit settled with fractures known in part; None where there is none, or no other."""
+    known = observed.partly
+    if known is None or not Fractures(observed.fractures).is_fitted.any():
+        return None
+    closed = np.zeros((len(known.number), model.n_sets_), dtype=bool)
+    own = model.given_ >= 0
+    closed[:, own] = ~allowed[known.number][:, model.given_[own]]
+    return fit_with_partly(model, known, closed)
+
+
 def _result(
     site: Site,
     observed: Observed,
@@ -161,7 +181,7 @@ def _result(
     common: Array,
 ) -> SiteAnalysis:
     """Gather what the fit says of each set, hole and fracture."""
-    fractures, sampling, observation = observed
+    fractures, sampling, observation, _ = observed
     fitted = Fractures(fractures).fitted
     readings = readings_of(model.others_, model.data_)
     uneven, intervals, random = None, [], model.certainty_.intensity_interval(model.n_sets_)
@@ -278,6 +298,7 @@ def counts_of(fractures: pd.DataFrame) -> FractureCounts:
         unassigned=number[Status.UNASSIGNED],
         below_blind_angle=number[Status.BELOW_BLIND_ANGLE],
         not_oriented=number[Status.NOT_ORIENTED],
+        partly_oriented=number[Status.PARTLY_ORIENTED],
         other_method=number[Status.OTHER_METHOD],
         paired=number[Status.PAIRED],
         not_included=number[Status.NOT_INCLUDED],

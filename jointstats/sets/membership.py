@@ -8,11 +8,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
+from jointstats.sphere.angles import dip_from_poles
 from jointstats.words import listed
 
 if TYPE_CHECKING:
+    import pandas as pd
+
+    from jointstats.fit.partly_fit import PartlyFitted
+    from jointstats.observed.partly import PartlyOriented
     from jointstats.sets.fitted import HasSets
 
+#: Of a fracture known in part: its most probable plane, and the root mean square angle to the others.
+PROBABLE_COLUMNS = ["probable_dip_deg", "probable_dip_direction_deg", "probable_error_deg"]
 #: At this membership or above a fracture belongs surely; below the other, it is in doubt.
 SURE, DOUBT = 0.9, 0.7
 
@@ -39,6 +46,21 @@ def membership_groups(result: HasSets) -> list[tuple[str, NDArray[np.intp], list
         rival = next_best[mine][step == 0]
         groups.append((str(name), np.bincount(2 - step, minlength=3), list(rival)))
     return groups
+
+
+def with_partly(
+    fractures: pd.DataFrame, known: PartlyOriented, fitted: PartlyFitted, set_names: list[str]
+) -> pd.DataFrame:
+    """The set of each fracture known in part, its membership, and its most probable plane."""
+    names = np.array([*set_names, UNASSIGNED], dtype=object)
+    at, best = fractures.index[known.number], fitted.memberships.argmax(axis=1)
+    table = fractures.copy()
+    table.loc[at, "set"] = names[best]
+    table.loc[at, "membership"] = fitted.memberships[np.arange(len(best)), best]
+    dip, direction = dip_from_poles(fitted.poles)
+    for name, values in zip(PROBABLE_COLUMNS, (dip, direction, fitted.error_deg), strict=True):
+        table.loc[at, name] = values
+    return table
 
 
 def called(name: str) -> str:

@@ -51,6 +51,8 @@ class FractureCounts:
         Oriented, but at less than the blind angle to their hole: left out of the fit.
     not_oriented : int
         Counted in frequency, and in P32 by the share of fractures that are oriented.
+    partly_oriented : int
+        Known by the angle to the hole alone: in the fit with every plane that it leaves open.
     other_method : int
         Logged by the second method over a length that another method already covers.
     paired : int
@@ -60,7 +62,7 @@ class FractureCounts:
 
     Examples
     --------
-    >>> FractureCounts(5, 3, 1, 0, 1, 0, 0, 0).total
+    >>> FractureCounts(5, 3, 1, 0, 1, 0, 0, 0, 0).total
     5
     """
 
@@ -69,6 +71,7 @@ class FractureCounts:
     unassigned: int
     below_blind_angle: int
     not_oriented: int
+    partly_oriented: int
     other_method: int
     paired: int
     not_included: int
@@ -92,9 +95,11 @@ class SiteAnalysis:
         One row a fracture in the order of the input, input columns kept, then true orientation
         (true_dip_deg, true_dip_direction_deg, pole_east, pole_north, pole_up), oriented_from,
         hole_angle_deg, pair_row and pair_probability (of core and image of one fracture: the other
-        row as its file counts it), set ("J1" …, "unassigned", or "" if not oriented), membership (0 to 1, of
+        row as its file counts it), probable_dip_deg, probable_dip_direction_deg and
+        probable_error_deg (of a fracture known by α alone: its most probable plane, and the root
+        mean square angle of the others to it), set ("J1" …, "unassigned", or "" if not oriented), membership (0 to 1, of
         the set named), discontinuity_class, status ("in a set", "unassigned", "below blind angle",
-        "not oriented", "other method", "paired", "not included").
+        "not oriented", "partly oriented", "other method", "paired", "not included").
     holes : pandas.DataFrame
         One row a hole: hole, trend_deg, plunge_deg (at the middle of the logged length), logged_m,
         n, n_oriented, p10_per_m, p10_low_per_m, p10_high_per_m, lost_m (core lost where

@@ -209,7 +209,7 @@ def _reading_notes(fractures: RawTable, names: HoleNames, drilled: Drilled) -> l
     alone = ~np.isnan(fractures.numbers("alpha_deg")) & np.isnan(fractures.numbers("dip_deg"))
     alone &= ~round_rows(fractures)
     if alone.any():
-        notes.append(f"{int(alone.sum())} fractures have alpha and no beta: counted, not oriented.")
+        notes.append(f"{int(alone.sum())} fractures have alpha and no beta: in the fit with every plane that alpha leaves open.")
     return notes
 
 

@@ -40,11 +40,27 @@ def pair_faults(table: RawTable) -> list[Fault]:
         there = [name for name in pair if table.has(name)]
         if len(there) == 1:
             absent = pair[1 - pair.index(there[0])]
-            rule = f"the column is missing beside {there[0]}{nearest(absent, unknown)}"
+            near = nearest(absent, unknown)
+            angles = [name for name in unknown if _all_round(table, name)]
+            if there[0] == "alpha_deg" and not near and not angles:
+                continue  # core that was spun has α alone
+            rule = f"the column is missing beside {there[0]}{near}"
+            if angles and not near:
+                rule += f"; {angles[0]!r} holds angles all round and no heading that is read"
             faults.append(Fault(table.file, table.header_line, absent, "", rule))
         elif there:
             faults += _half_given(table, *pair)
     return faults
+
+
+def _all_round(table: RawTable, name: str) -> bool:
+    """Whether a column that no entry names looks like angles of a whole turn, as β does."""
+    cells = [cell for cell in table.cells[name].astype(str) if cell.strip() not in ("", "nan")]
+    try:
+        values = np.array([float(cell) for cell in cells])
+    except ValueError:
+        return False
+    return bool(len(values) and values.min() >= 0 and 90 < values.max() <= 360)
 
 
 def _half_given(table: RawTable, first: str, second: str) -> list[Fault]:

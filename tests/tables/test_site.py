@@ -617,6 +617,16 @@ def test_core_with_alpha_alone_is_kept_and_counted(tmp_path: Path) -> None:
     assert any("1 fractures have alpha and no beta" in note for note in site.notes)
 
 
+def test_alpha_needs_no_column_of_beta(tmp_path: Path) -> None:
+    """A table of spun core has no column beta_deg; one that looks like it is still asked about."""
+    text = "hole,depth_m,method,alpha_deg\nB2,7.5,core,35\nB2,9.5,core,60\n"
+    site = js.read_site(write_tables(tmp_path, fractures_csv=text))
+    assert js.orient_fractures(site)["hole_angle_deg"].tolist() == [35.0, 60.0]
+    near = text.replace("alpha_deg", "alpha_deg,beta_dg").replace("35", "35,1").replace("60", "60,2")
+    with pytest.raises(SiteError, match="beta_deg: the column is missing beside alpha_deg"):
+        js.read_site(write_tables(tmp_path, fractures_csv=near))
+
+
 def test_a_misspelt_optional_column_is_named(tmp_path: Path) -> None:
     """A column that is not read is listed, with the nearest known name; it is kept all the same."""
     fractures = changed("fractures.csv", "aperture_mm,remark", "apertura_mm,weather")
