@@ -134,8 +134,9 @@ class HoleAgreement(Result):
         error = (
             "" if fault.turn_error_deg is None else f" (standard error {fault.turn_error_deg:.1f}°)"
         )
+        told = fault.told.replace("-", "−")
         text = (
-            f"{name} is out of line with the other holes. Likely cause: {fault.told}{error}; it "
+            f"{name} is out of line with the other holes. Likely cause: {told}{error}; it "
             f"would raise the log likelihood by {fault.gain:.0f} and lower the BIC by "
             f"{-fault.delta_bic:.0f}."
         )

@@ -103,7 +103,7 @@ class Observation:
         """What share of the fractures the methods saw, or that it is assumed to be all."""
         if self.detection is not None:
             return self.detection.sentence
-        return "That the logs show every fracture is assumed: no length tells, logged twice."
+        return "It is assumed that the logs show every fracture: no length was logged by two methods."
 
     @property
     def known_in_part(self) -> str:

@@ -85,7 +85,7 @@ def _rqd(row: dict[Any, Any]) -> str:
     low, high = (
         core * float(rqd_from_frequency(row[f"p10_{end}_per_m"])) for end in ("high", "low")
     )
-    return f"{low:.0f} to {high:.0f}"
+    return f"{low:.0f} to {high:.0f}" if round(low) < round(high) else f"{high:.0f}"
 
 
 def account_line(result: SiteAnalysis) -> str:

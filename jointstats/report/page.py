@@ -47,8 +47,8 @@ SECTIONS = (
     where.section,
     where.logs,
     fit.section,
-    predicted.section,
     directions.section,
+    predicted.section,
 )
 FILES = ("index.html", "record.html", "sets.csv", "fractures.csv", "sets.json")
 _LINKS = (
