@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.report.corrections import corrections_line
 from jointstats.report.rock_zones import zone_table
+from jointstats.observed.by_set import detection_by_set
 from jointstats.report.section import Section, Table
 from jointstats.words import listed, number, within
 
@@ -44,7 +45,8 @@ def section(result: SiteAnalysis) -> Section:
 def _observed(result: SiteAnalysis) -> tuple[str, ...]:
     """What share of the fractures the logs show, and the holes whose two logs do not pair."""
     found = result.observation
-    return (found.known_in_part, found.detected, *found.notes)
+    by_set = detection_by_set(result.fractures, result.sampling).sentence
+    return (found.known_in_part, found.detected, by_set, *found.notes)
 
 
 def hole_table(result: SiteAnalysis) -> Table:
