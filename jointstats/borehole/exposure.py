@@ -13,14 +13,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from jointstats.checks import check_number, real_array
+from jointstats.checks import as_numbers, check_number, real_array
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes, hemisphere_grid
 from jointstats.sphere.zonal import (
     FisherMeansSlopes,
-    cosine_mean_table,
-    fisher_mean_of_cosine,
-    uniform_mean_of_cosine,
+    fisher_mean_of_hole,
+    hole_mean_table,
+    met_by_hole,
+    uniform_mean_of_hole,
 )
 from jointstats.types import Array, ArrayLike
 
@@ -105,11 +106,14 @@ class LineExposure:
         Smallest angle ψ between hole and plane that is trusted, degrees, 0 up to 90.
     log_error : float
         Standard error of the log of the lengths, where they count by an estimated share.
+    girths : array_like, shape (m,), or None
+        Radius of the hole over that of the fractures, of each piece: a thick hole meets more than a
+        line, `|n · d| + g P/π + g²` per metre. None takes lines.
 
     Attributes
     ----------
     directions : ndarray, shape (m, 3)
-    lengths_m : ndarray, shape (m,)
+    lengths_m, girths : ndarray, shape (m,)
     total_m : float
         Their sum in metres.
     blind_angle_deg, log_error : float
@@ -140,6 +144,7 @@ class LineExposure:
         *,
         blind_angle_deg: float = 10.0,
         log_error: float = 0.0,
+        girths: ArrayLike | None = None,
     ) -> None:
         self.directions = as_axes(directions, "directions", min_rows=1)
         lengths = np.atleast_1d(real_array(lengths_m, "lengths_m"))
@@ -155,6 +160,10 @@ class LineExposure:
         self.blind_angle_deg = float(blind_angle_deg)
         self.total_m = float(lengths.sum())
         self.log_error = check_number(log_error, "log_error", low=0)
+        given = np.zeros(len(lengths)) if girths is None else as_numbers(girths, "girths", low=0)
+        if given.shape != lengths.shape:
+            raise InputError(f"girths must have one value a direction; got {given.shape}")
+        self.girths = given
 
     def __repr__(self) -> str:
         return (
@@ -170,6 +179,7 @@ class LineExposure:
             and np.array_equal(self.lengths_m, other.lengths_m)
             and self.blind_angle_deg == other.blind_angle_deg
             and self.log_error == other.log_error
+            and np.array_equal(self.girths, other.girths)
         )
 
     __hash__ = None  # type: ignore[assignment]  # holds arrays
@@ -189,9 +199,12 @@ class LineExposure:
         """
         normals = as_axes(poles)
         total = np.zeros(len(normals))
-        for direction, length in zip(self.directions, self.lengths_m, strict=True):
+        for direction, length, girth in zip(
+            self.directions, self.lengths_m, self.girths, strict=True
+        ):
             cosine = np.abs(normals @ direction)
-            total += np.where(cosine >= self.smallest_cosine, length * cosine, 0.0)
+            met = met_by_hole(cosine, girth) if girth else cosine
+            total += np.where(cosine >= self.smallest_cosine, length * met, 0.0)
         return total
 
     def of_set(self, mean: ArrayLike, kappa: float) -> float:
@@ -213,7 +226,9 @@ class LineExposure:
         cosines = self.directions @ pole
         return float(
             self.lengths_m
-            @ fisher_mean_of_cosine(cosines, kappa, blind_angle_deg=self.blind_angle_deg)
+            @ fisher_mean_of_hole(
+                cosines, kappa, self.girths, blind_angle_deg=self.blind_angle_deg
+            )
         )
 
     def of_sets(self, means: Array, kappas: Array) -> Array:
@@ -231,7 +246,7 @@ class LineExposure:
         ndarray, shape (K,)
             Metres.
         """
-        table = cosine_mean_table(self.blind_angle_deg)
+        table = hole_mean_table(self.blind_angle_deg, self.girths)
         return table.value_at(means @ self.directions.T, kappas[:, np.newaxis]) @ self.lengths_m
 
     def of_sets_slopes(self, means: Array, kappas: Array) -> FisherMeansSlopes:
@@ -247,7 +262,7 @@ class LineExposure:
         FisherMeansSlopes
             In metres; derivatives by the three components of each mean taken as free.
         """
-        table = cosine_mean_table(self.blind_angle_deg)
+        table = hole_mean_table(self.blind_angle_deg, self.girths)
         of = table.at(means @ self.directions.T, kappas[:, np.newaxis])
         lengths, lines = self.lengths_m, self.directions
         return FisherMeansSlopes(
@@ -267,7 +282,7 @@ class LineExposure:
         float
             Metres.
         """
-        return self.total_m * uniform_mean_of_cosine(self.blind_angle_deg)
+        return float(self.lengths_m @ uniform_mean_of_hole(self.blind_angle_deg, self.girths))
 
     def seen_share(self, mean: ArrayLike, kappa: float) -> float:
         """Share of what the same metres would meet without a blind angle.
@@ -282,8 +297,17 @@ class LineExposure:
         float
             0 to 1: expected number met above the blind angle over expected number met in all.
         """
-        everything = LineExposure(self.directions, self.lengths_m, blind_angle_deg=0.0)
-        return self.of_set(mean, kappa) / everything.of_set(mean, kappa)
+        return self.of_set(mean, kappa) / self.with_blind_angle(0.0).of_set(mean, kappa)
+
+    def with_blind_angle(self, blind_angle_deg: float) -> LineExposure:
+        """The same lengths with another blind angle, degrees."""
+        return LineExposure(
+            self.directions,
+            self.lengths_m,
+            blind_angle_deg=blind_angle_deg,
+            log_error=self.log_error,
+            girths=self.girths,
+        )
 
     def largest_cosine(self, poles: ArrayLike) -> Array:
         """Largest |n · d| over the pieces, shape (n,): below sin ψ every piece is blind."""
@@ -312,17 +336,19 @@ class LineExposure:
         """
         cosine = np.cos(np.radians(within_deg))
         left = np.argsort(-self.lengths_m, kind="stable")
-        directions, lengths = [], []
+        directions, lengths, girths = [], [], []
         while len(left):
             dots = self.directions[left] @ self.directions[left[0]]
-            near = np.abs(dots) >= cosine
+            near = (np.abs(dots) >= cosine) & (self.girths[left] == self.girths[left[0]])
             signed = np.sign(dots[near])[:, np.newaxis] * self.directions[left[near]]
             directions.append(self.lengths_m[left[near]] @ signed)
             lengths.append(self.lengths_m[left[near]].sum())
+            girths.append(self.girths[left[0]])
             left = left[~near]
         return LineExposure(
             directions,
             lengths,
             blind_angle_deg=self.blind_angle_deg,
             log_error=self.log_error,
+            girths=girths,
         )

@@ -103,6 +103,10 @@ class SampledLine:
         Angle to the line below which picks are not trusted, degrees.
     parts : tuple of SampledLength
         The lengths that count, with the shares seen of them; empty: those of `logged_by`, all seen.
+    diameter_mm : float or None
+        Of the hole.
+    girth : float
+        Radius of the hole over that of the fractures; 0 for a line.
 
     Examples
     --------
@@ -119,6 +123,8 @@ class SampledLine:
     logged_by: Mapping[str, Spans]
     blind_angle_deg: float
     parts: tuple[SampledLength, ...] = ()
+    diameter_mm: float | None = None
+    girth: float = 0.0
 
     @property
     def length_m(self) -> float:
@@ -215,7 +221,10 @@ class Sampling:
         check_site(site)
         blind = site.settings.blind_angle_deg if blind_angle_deg is None else blind_angle_deg
         lines = [
-            SampledLine(hole.name, hole.path, 0.0, hole.length_m, _logged_by(hole), blind)
+            SampledLine(
+                *(hole.name, hole.path, 0.0, hole.length_m, _logged_by(hole), blind),
+                diameter_mm=hole.diameter_mm,
+            )
             for hole in site.holes
         ]
         return cls(tuple(lines), float(blind))
@@ -240,6 +249,23 @@ class Sampling:
         parts = {one.name: tuple(a for a in lengths if a.line == one.name) for one in self.lines}
         lines = tuple(replace(one, parts=parts[one.name]) for one in self.lines)
         return replace(self, lines=lines, log_error=log_error)
+
+    def with_fractures_of(self, radius_m: float, log_error: float = 0.0) -> Sampling:
+        """The same for fractures that are discs of a radius: holes meet them by their thickness.
+
+        `log_error`: standard error of the log of the radius. A hole of no known diameter stays a line.
+        """
+        lines = tuple(
+            replace(one, girth=0.5e-3 * (one.diameter_mm or 0.0) / radius_m) for one in self.lines
+        )
+        thick = replace(self, lines=lines)
+        if log_error > 0:
+            # How far the exposure moves with the radius, taken over all orientations.
+            factor = float(np.exp(log_error))
+            met = [thick.with_fractures_of(radius_m * f).exposure.of_uniform() for f in (factor, 1 / factor)]
+            own = 0.5 * abs(float(np.log(met[1] / met[0])))
+            thick = replace(thick, log_error=float(np.hypot(self.log_error, own)))
+        return thick
 
     def line(self, name: str) -> SampledLine:
         """The line of this name; an InputError if there is none."""
@@ -309,11 +335,11 @@ def _exposure(
     for one in lines:
         for part in one.lengths:
             directions, metres = one.path.segments(part.from_m, part.to_m)
-            pieces.append((directions, metres * part.seen))
+            pieces.append((directions, metres * part.seen, np.full(len(metres), one.girth)))
     if not pieces:
         raise InputError("nothing was logged, so nothing was sampled")
-    directions, metres = (np.concatenate(part) for part in zip(*pieces, strict=True))
+    directions, metres, girths = (np.concatenate(part) for part in zip(*pieces, strict=True))
     whole = LineExposure(
-        directions, metres, blind_angle_deg=blind_angle_deg, log_error=log_error
+        directions, metres, blind_angle_deg=blind_angle_deg, log_error=log_error, girths=girths
     )
     return whole.merged()

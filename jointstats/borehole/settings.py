@@ -81,6 +81,9 @@ class SiteSettings:
         Names of files, sheets and columns that are left unread on purpose.
     depths_follow : str or None
         The log whose depths stand where ties bring two together, "core" or "image".
+    fracture_radius_m : float or None
+        Radius of the fractures as discs, metres; None takes it from the traces on the wall where
+        these tell, and holes as lines where they don't.
 
     Examples
     --------
@@ -99,6 +102,7 @@ class SiteSettings:
     errors: ReadingErrors = field(default_factory=ReadingErrors)
     ignore: tuple[str, ...] = ()
     depths_follow: str | None = None
+    fracture_radius_m: float | None = None
     title: tuple[tuple[str, str], ...] = ()
 
     def bearing_of(self, table: str) -> float:

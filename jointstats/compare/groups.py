@@ -120,6 +120,7 @@ def pooled_exposure(groups: Sequence[SampledGroup]) -> LineExposure:
     return LineExposure(
         np.vstack([one.exposure.directions for one in groups]),
         np.concatenate([one.exposure.lengths_m for one in groups]),
+        girths=np.concatenate([one.exposure.girths for one in groups]),
         blind_angle_deg=groups[0].exposure.blind_angle_deg,
     ).merged(_GATHERED_DEG)
 

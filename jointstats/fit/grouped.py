@@ -13,8 +13,9 @@ from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes
 from jointstats.sphere.zonal import (
     FisherMeansSlopes,
-    cosine_mean_table,
-    uniform_mean_of_cosine,
+    hole_mean_table,
+    met_by_hole,
+    uniform_mean_of_hole,
 )
 from jointstats.types import Array, ArrayLike
 
@@ -31,6 +32,7 @@ class GroupedPoles:
     directions: Array  # (D, 3)
     lengths_m: Array  # (G, D)
     blind_angle_deg: float
+    girths: Array  # (D,) radius of the hole over that of the fractures
 
     @property
     def n_groups(self) -> int:
@@ -49,17 +51,18 @@ class GroupedPoles:
 
     def of_sets(self, means: Array, kappas: Array) -> Array:
         """Mean exposure of each group to each of m sets, metres, shape (G, m)."""
-        table = cosine_mean_table(self.blind_angle_deg)
+        table = hole_mean_table(self.blind_angle_deg, self.girths)
         return self.lengths_m @ table.value_at(means @ self.directions.T, kappas[:, np.newaxis]).T
 
     def of_uniform(self) -> Array:
         """Mean exposure of each group to fractures of any orientation, metres, shape (G,)."""
-        return self.lengths_m.sum(axis=1) * uniform_mean_of_cosine(self.blind_angle_deg)
+        return self.lengths_m @ uniform_mean_of_hole(self.blind_angle_deg, self.girths)
 
     def at(self, poles: Array) -> Array:
         """Exposure of each group to single orientations, metres, shape (G, m)."""
         cosine = np.abs(poles @ self.directions.T)
-        seen = np.where(cosine >= np.sin(np.radians(self.blind_angle_deg)), cosine, 0.0)
+        met = met_by_hole(cosine, self.girths) if self.girths.any() else cosine
+        seen = np.where(cosine >= np.sin(np.radians(self.blind_angle_deg)), met, 0.0)
         return self.lengths_m @ seen.T
 
     def only(self, groups: list[int]) -> GroupedPoles:
@@ -86,7 +89,13 @@ class GroupedPoles:
         lengths = np.hstack([self.lengths_m - only, only])
         directions = np.vstack([self.directions, self.directions @ matrix.T])
         used = lengths.any(axis=0)
-        return replace(self, poles=poles, directions=directions[used], lengths_m=lengths[:, used])
+        return replace(
+            self,
+            poles=poles,
+            directions=directions[used],
+            lengths_m=lengths[:, used],
+            girths=np.tile(self.girths, 2)[used],
+        )
 
 
 class WeightedExposure:
@@ -95,7 +104,7 @@ class WeightedExposure:
     log_error = 0.0
 
     def __init__(self, data: GroupedPoles, lengths_m: Array) -> None:
-        self._table = cosine_mean_table(data.blind_angle_deg)
+        self._table = hole_mean_table(data.blind_angle_deg, data.girths)
         self._lines, self._lengths = data.directions, lengths_m  # (m, D)
 
     def of_sets(self, means: Array, kappas: Array) -> Array:
@@ -145,4 +154,5 @@ def grouped_poles(
     lengths = np.zeros((len(merged), len(directions)))
     place = np.repeat(np.arange(len(merged)), [len(one.lengths_m) for one in merged])
     lengths[place, np.arange(len(directions))] = np.concatenate([one.lengths_m for one in merged])
-    return GroupedPoles(rows, number.astype(np.intp), directions, lengths, blind.pop())
+    girths = np.concatenate([one.girths for one in merged])
+    return GroupedPoles(rows, number.astype(np.intp), directions, lengths, blind.pop(), girths)

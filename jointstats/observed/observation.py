@@ -10,6 +10,7 @@ import numpy as np
 from jointstats.borehole.fractures import Fractures, Status
 from jointstats.intervals import share_interval
 from jointstats.observed.detection import Detection
+from jointstats.observed.fracture_size import FractureSize
 from jointstats.observed.loss import TIMES, loss_factors
 from jointstats.observed.loss_tests import LossTest, loss_tests
 from jointstats.types import Array, Interval
@@ -41,6 +42,8 @@ class Observation:
         What core and image saw of the fractures there are; None where no hole has both.
     notes : tuple of str
         Holes whose core and image do not pair.
+    size : FractureSize or None
+        Radius of the fractures by which holes meet them; None where holes count as lines.
 
     Examples
     --------
@@ -56,6 +59,7 @@ class Observation:
     partly: int = 0
     detection: Detection | None = None
     notes: tuple[str, ...] = ()
+    size: FractureSize | None = None
 
     def widened(self, interval: Interval, share: float) -> Interval:
         """An interval of P32 of a set, widened for orientations that may not be lost by chance.
@@ -96,6 +100,14 @@ class Observation:
             "tests_of_loss": [one._asdict() for one in self.tests],
             "detection": found,
             "shares": self.shares.to_dict("records"),
+            "fracture_radius": None
+            if self.size is None
+            else {
+                "radius_m": self.size.radius_m,
+                "interval_m": list(self.size.interval_m),
+                "n_traces": self.size.n,
+                "n_partial": self.size.n_partial,
+            },
         }
 
     @property

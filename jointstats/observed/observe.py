@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -14,6 +15,7 @@ from jointstats.borehole.orient import hole_directions, orient_fractures
 from jointstats.borehole.sampling import Sampling
 from jointstats.borehole.terms import checked_classes, classes_of
 from jointstats.errors import InputError
+from jointstats.observed.fracture_size import size_of
 from jointstats.observed.merged import log_error, merge_logs, merged_lengths
 from jointstats.observed.observation import Observation, observation_of
 from jointstats.observed.oriented import with_shares
@@ -49,18 +51,21 @@ def observe(
     fractures = _with_status(fractures, sampling.with_lengths(lengths), counts, yields)
     counted = Fractures(fractures).counted
     known = counted.is_oriented
+    size = size_of(fractures, sampling, site.settings.fracture_radius_m)
 
     def with_known(known: Mask) -> Sampling:
         hole = counted.table["hole"].to_numpy()
         parts = with_shares(lengths, hole, counted.depth_m, known)
-        return sampling.with_lengths(parts, log_error(parts, detection))
+        seen = sampling.with_lengths(parts, log_error(parts, detection))
+        return seen if size is None else seen.with_fractures_of(size.radius_m, size.log_error)
 
     partly = None
     if known.any():
         more = known | counted.has(Status.PARTLY_ORIENTED)
         partly = _partly(site, fractures, with_known(more).exposure)
     seen = with_known(known)
-    return Observed(fractures, seen, observation_of(fractures, seen, detection, notes), partly)
+    observation = observation_of(fractures, seen, detection, notes)
+    return Observed(fractures, seen, replace(observation, size=size), partly)
 
 
 def _with_class(site: Site, fractures: pd.DataFrame) -> pd.DataFrame:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from jointstats.plots.downhole import hole_log as hole_log
     from jointstats.plots.fields import exposure_net as exposure_net
     from jointstats.plots.fields import frequency_net as frequency_net
+    from jointstats.plots.fit_checks import angle_counts as angle_counts
     from jointstats.plots.fit_checks import colatitude_plot as colatitude_plot
     from jointstats.plots.fit_checks import density_profile as density_profile
     from jointstats.plots.fit_checks import longitude_plot as longitude_plot

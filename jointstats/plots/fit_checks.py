@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from jointstats.sets.fitted import HasSets
+    from jointstats.sets.result import SiteAnalysis
 
 _SIZE = (3.8, 3.0)
 
@@ -184,3 +185,41 @@ def _draw_ordered(ax: Axes, table: pd.DataFrame, column: str, position: int, top
             color=style.colour, markeredgewidth=0, zorder=3)
     ax.plot([0, top], [0, top], color=INK.quiet, linewidth=0.9, zorder=2)
     ax.set(xlim=(0, top), ylim=(0, top))
+
+
+def angle_counts(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
+    """Fractures counted by angle between plane and hole, beside what the fit expects there.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+        What `analyse` gave.
+    ax : matplotlib Axes or None
+        Plain axes; a new figure if None.
+
+    Returns
+    -------
+    matplotlib Axes
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats import plots
+    >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
+    >>> ax = plots.angle_counts(result, plots.new_figure().add_subplot())
+    >>> ax.get_ylabel()
+    'fractures'
+    """
+    table = result.by_angle
+    edges = [*table["from_deg"], float(table["to_deg"].iloc[-1])]
+    middle = 0.5 * (table["from_deg"] + table["to_deg"])
+    with styled():
+        ax = plain_axes(ax, _SIZE)
+        ax.stairs(table["expected"], edges, color=INK.ink, linewidth=1.2, label="expected")
+        ax.vlines(middle, table["low"], table["high"], color=INK.quiet, linewidth=0.9)
+        ax.plot(middle, table["n"], linestyle="none", marker="o", markersize=4.5,
+                color=INK.ink, label="observed")
+        ax.set(xlim=(0, 90), ylim=(0, None), xlabel="angle between plane and hole, degrees",
+               ylabel="fractures")
+        ax.set_xticks(range(0, 91, 15))
+    return ax

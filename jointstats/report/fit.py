@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from jointstats import plots
+from jointstats.line.sampling_law import law_sentence
 from jointstats.report.figures import picture
 from jointstats.report.section import Section
 from jointstats.sets.evenness import evenness_sentence
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
     from jointstats.sets.fitted import HasSets
     from jointstats.sets.oriented_set import OrientedSet
+    from jointstats.sets.result import SiteAnalysis
 
 #: Sets that are drawn, and side by side.
 _MOST_DRAWN, _ACROSS = 6, 3
@@ -42,6 +44,26 @@ def section(result: HasSets) -> Section | None:
             ),
         ),
         sources=("Fisher",),
+    )
+
+
+def law(result: SiteAnalysis) -> Section:
+    """Fractures by angle to their hole, observed and expected: the law of sampling itself."""
+    text = law_sentence(result.by_angle)
+    return Section(
+        name="law",
+        title="Does the law of sampling hold?",
+        text=(text,),
+        pictures=(
+            picture(
+                "angles",
+                (4.2, 2.6),
+                lambda figure: plots.angle_counts(result, figure.add_subplot()),
+                finding=text,
+                caption="Fractures of the fit by angle between plane and hole: observed (points, "
+                "intervals), and expected of the fitted rock (line).",
+            ),
+        ),
     )
 
 

@@ -47,6 +47,7 @@ SECTIONS = (
     where.section,
     where.logs,
     fit.section,
+    fit.law,
     directions.section,
     predicted.section,
 )

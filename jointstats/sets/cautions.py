@@ -286,6 +286,9 @@ def _of_clusters(one: JointSet) -> Iterator[Caution]:
 def _of_sampling(result: Fitted) -> Iterator[Caution]:
     spot = blind_spot(result)
     yield Caution("the holes", spot.sentence)
+    size = result.observation.size
+    if size is not None:
+        yield Caution(ALL_SETS, size.sentence, "P32", f"discs of radius {number(size.radius_m, 2)} m")
     lines = result.sampling.logged
     if len(lines) == 1:
         yield Caution(

@@ -162,8 +162,7 @@ def best_angle_deg(exposure: LineExposure, density: SetDensity) -> float:
 
 def seen_share(exposure: LineExposure, density: SetDensity) -> float:
     """Share, 0 to 1, of what the same metres would meet of a set without a blind angle."""
-    everything = LineExposure(exposure.directions, exposure.lengths_m, blind_angle_deg=0.0)
-    return density.mean_exposure(exposure) / density.mean_exposure(everything)
+    return density.mean_exposure(exposure) / density.mean_exposure(exposure.with_blind_angle(0.0))
 
 
 def _unlogged_m(sampling: Sampling, density: SetDensity) -> float:

@@ -71,7 +71,9 @@ def _met(rock: Rock, line: SampledLine, depth: Array) -> Array:
     )
     met = np.empty((len(rock.sets), len(rounded)))
     for j, direction in enumerate(rounded):
-        alone = LineExposure([direction], [1.0], blind_angle_deg=line.blind_angle_deg)
+        alone = LineExposure(
+            [direction], [1.0], blind_angle_deg=line.blind_angle_deg, girths=[line.girth]
+        )
         for k, density in enumerate(rock.densities):
             met[k, j] = max(density.mean_exposure(alone), _LEAST_M)
     return met[:, index.ravel()]

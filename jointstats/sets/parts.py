@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.fractures import Fractures
 from jointstats.errors import InputError
 from jointstats.fit.data import FitData
@@ -132,7 +131,7 @@ def sensitivity(result: SiteAnalysis) -> pd.DataFrame:
 def _refitted(result: SiteAnalysis, blind_angle_deg: float, start: Rock) -> dict[str, float]:
     """P32 of each set from a start, with the fractures that stand above another blind angle."""
     whole, rules = result.exposure, result.mixture.data_
-    exposure = LineExposure(whole.directions, whole.lengths_m, blind_angle_deg=blind_angle_deg)
+    exposure = whole.with_blind_angle(blind_angle_deg)
     oriented = Fractures(result.fractures).counted.oriented
     common = pd.Series(common_error_deg(result.site, result.fractures), result.fractures.index)
     above = oriented.table["hole_angle_deg"].to_numpy(float) >= blind_angle_deg

@@ -6,12 +6,15 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.ledger import Fracture, corrections_of
 from jointstats.checks import as_generator, check_count
 from jointstats.fit.hole_agreement import Domain, HoleAgreement
 from jointstats.fit.odds import Reading
 from jointstats.fit.rock import Rock, RockSet
+from jointstats.line.sampling_law import counts_by_angle, law_grid
 from jointstats.fit.rocks import Rocks
 from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
@@ -219,6 +222,18 @@ class SiteAnalysis:
     def bedding(self) -> tuple[float, float] | None:
         """Dip and dip direction of the bedding from true north, degrees; None where not given."""
         return self.site.settings.true_bedding
+
+    @cached_property
+    def by_angle(self) -> pd.DataFrame:
+        """Fractures of the fit by angle to their hole, observed and expected: the law of sampling.
+
+        Columns from_deg, to_deg, n, low, high, expected, pvalue, as `counts_by_angle` gives them.
+        """
+        sets = tuple(RockSet(one.read_density, one.p32_per_m) for one in self.sets)
+        rates = Rock(sets, self.background_per_m).log_rates(law_grid())
+        log_rate = np.logaddexp.reduce(rates, axis=1)
+        level = float(self.settings["confidence"])
+        return counts_by_angle(self.fractures, self.sampling, log_rate, level)
 
     @property
     def condition(self) -> pd.DataFrame:

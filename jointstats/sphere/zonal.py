@@ -13,12 +13,13 @@ degrees occur, and the axial Fisher distribution gives the same mean as the dire
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 from typing import NamedTuple, Protocol
 
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
-from scipy.special import ive, legendre_p_all
+from scipy.special import ellipe, ive, legendre_p_all
 
 from jointstats.errors import InputError
 from jointstats.types import Array, ArrayLike
@@ -85,6 +86,46 @@ def step_cosine_coefficients(smallest: float, degrees: int) -> Array:
     return coefficients
 
 
+@lru_cache(maxsize=64)
+def step_coefficients(smallest: float, degrees: int) -> Array:
+    """Legendre coefficients of 1(|t| ≥ c), as `step_cosine_coefficients` gives those of |t| there."""
+    legendre = legendre_p_all(degrees + 2, smallest)[0]
+    even = np.arange(0, degrees + 1, 2)
+    return np.concatenate([[1.0 - smallest], legendre[even[1:] - 1] - legendre[even[1:] + 1]])
+
+
+def ellipse_perimeter(cosines: ArrayLike) -> Array:
+    """Perimeter of ellipses of semi-axes 1 and |t|: 4 to 2π."""
+    t = np.clip(np.abs(np.asarray(cosines, dtype=np.float64)), 0.0, 1.0)
+    return np.asarray(4.0 * ellipe(1.0 - t * t))
+
+
+@lru_cache(maxsize=64)
+def perimeter_coefficients(smallest: float, degrees: int) -> Array:
+    """Legendre coefficients of P(t)/π 1(|t| ≥ c), P being `ellipse_perimeter`; by quadrature."""
+    # Panels of even angle, where P_l oscillates evenly, with many nodes to each half wave.
+    edges = np.linspace(0.0, np.arccos(smallest), max(8, degrees // 8) + 1)
+    nodes, weights = np.polynomial.legendre.leggauss(24)
+    half = 0.5 * np.diff(edges)[:, np.newaxis]
+    angle = (edges[:-1, np.newaxis] + half * (nodes + 1.0)).ravel()
+    area = (half * weights).ravel() * np.sin(angle)
+    t = np.cos(angle)
+    even = np.arange(0, degrees + 1, 2)
+    legendre = legendre_p_all(degrees, t)[0][::2]
+    return (2 * even + 1) * (legendre @ (area * ellipse_perimeter(t) / np.pi))
+
+
+def met_by_hole(cosines: ArrayLike, girths: ArrayLike) -> Array:
+    """What a metre of hole meets of discs at |n · d| = t per P32: t + g P(t)/π + g², g = ρ/r.
+
+    ρ is the radius of the hole, r that of the discs: a disc meets the hole where its centre lies in
+    its own projection along the hole widened by ρ, whose area is that of Steiner's formula.
+    """
+    t = np.abs(np.asarray(cosines, dtype=np.float64))
+    g = np.asarray(girths, dtype=np.float64)
+    return t + g * ellipse_perimeter(t) / np.pi + g * g
+
+
 def _checked(kappa: float, blind_angle_deg: float) -> tuple[float, float]:
     if not (np.isfinite(kappa) and kappa >= 0):
         raise InputError(f"kappa must be finite and not negative; got {kappa}")
@@ -106,6 +147,15 @@ def fisher_mean_of_cosine(
     return fisher_mean_of_cosine_slopes(cosines, kappa, blind_angle_deg=blind_angle_deg).value
 
 
+Coefficients = Callable[[float, int], Array]
+#: The largest values of the three functions.
+_MOST: dict[Coefficients, float] = {
+    step_cosine_coefficients: 1.0,
+    perimeter_coefficients: 2.0,
+    step_coefficients: 1.0,
+}
+
+
 class CosineMean(NamedTuple):
     """The mean of |n · d| over a Fisher set with its first and second derivatives, shape (m,) each.
 
@@ -121,11 +171,15 @@ class CosineMean(NamedTuple):
 
 
 def fisher_mean_of_cosine_slopes(
-    cosines: ArrayLike, kappa: float, *, blind_angle_deg: float = 0.0
+    cosines: ArrayLike,
+    kappa: float,
+    *,
+    blind_angle_deg: float = 0.0,
+    coefficients: Coefficients = step_cosine_coefficients,
 ) -> CosineMean:
     """The mean of `fisher_mean_of_cosine` with its derivatives in the cosine and in κ.
 
-    Gives six arrays of shape (m,).
+    Gives six arrays of shape (m,). `coefficients` of another function give its mean.
     """
     kappa, smallest = _checked(kappa, blind_angle_deg)
     t = np.clip(np.atleast_1d(np.asarray(cosines, dtype=np.float64)), -1.0, 1.0)
@@ -142,11 +196,11 @@ def fisher_mean_of_cosine_slopes(
         - slope[even] * ratio[1]
         - ratio[even] * slope[1]
     )
-    weights = step_cosine_coefficients(smallest, degrees)
+    weights = coefficients(smallest, degrees)
     legendre = legendre_p_all(degrees, t, diff_n=2)[:, ::2]
     by_value, by_slope = weights * ratio[even], weights * slope[even]
     return CosineMean(
-        np.clip(by_value @ legendre[0], 0.0, 1.0),
+        np.clip(by_value @ legendre[0], 0.0, _MOST[coefficients]),
         by_value @ legendre[1],
         by_slope @ legendre[0],
         by_value @ legendre[2],
@@ -165,12 +219,16 @@ class CosineMeanTable:
     #: Concentrations covered; others are moved to the nearer end.
     KAPPAS = (0.5, 2000.0)
 
-    def __init__(self, blind_angle_deg: float) -> None:
+    def __init__(
+        self, blind_angle_deg: float, coefficients: Coefficients = step_cosine_coefficients
+    ) -> None:
         # A few steps below zero, where the function is even, keep its slope at zero right.
         t = np.linspace(-8 / 320, 1.0, 329)
         log_kappa = np.linspace(np.log(self.KAPPAS[0]), np.log(self.KAPPAS[1]), 84)
         values = [
-            fisher_mean_of_cosine(t, kappa, blind_angle_deg=blind_angle_deg)
+            fisher_mean_of_cosine_slopes(
+                t, kappa, blind_angle_deg=blind_angle_deg, coefficients=coefficients
+            ).value
             for kappa in np.exp(log_kappa)
         ]
         spline = RectBivariateSpline(t, log_kappa, np.transpose(values), kx=5, ky=5)
@@ -239,22 +297,64 @@ def _polynomials(spline: RectBivariateSpline, t: Array, y: Array) -> Array:
 _SLOPE = np.diag(np.arange(1.0, 6.0), 1)
 
 
-@lru_cache(maxsize=8)
-def cosine_mean_table(blind_angle_deg: float) -> CosineMeanTable:
+@lru_cache(maxsize=24)
+def cosine_mean_table(
+    blind_angle_deg: float, coefficients: Coefficients = step_cosine_coefficients
+) -> CosineMeanTable:
     """The table of one blind angle, made once.
 
     `blind_angle_deg`: degrees, 0 up to 90.
     """
-    return CosineMeanTable(blind_angle_deg)
+    return CosineMeanTable(blind_angle_deg, coefficients)
 
 
-def uniform_mean_of_cosine(blind_angle_deg: float = 0.0) -> float:
-    """Mean of |n · d| over all orientations, counting only |n · d| of at least sin ψ.
+class HoleMeanTable:
+    """The mean of `met_by_hole` over a Fisher set for holes of girths (D,): a sum of three tables."""
 
-    Gives cos²ψ / 2.
-    """
+    def __init__(self, blind_angle_deg: float, girths: Array) -> None:
+        self._parts = [
+            (cosine_mean_table(blind_angle_deg), np.ones(len(girths))),
+            (cosine_mean_table(blind_angle_deg, perimeter_coefficients), girths),
+            (cosine_mean_table(blind_angle_deg, step_coefficients), girths**2),
+        ]
+
+    def at(self, cosines: ArrayLike, kappas: ArrayLike) -> CosineMean:
+        """Mean and derivatives, as `CosineMeanTable.at`; the last axis is that of the holes."""
+        found = [[one * factor for one in table.at(cosines, kappas)] for table, factor in self._parts]
+        return CosineMean(*(a + b + c for a, b, c in zip(*found, strict=True)))
+
+    def value_at(self, cosines: ArrayLike, kappas: ArrayLike) -> Array:
+        """The mean alone."""
+        a, b, c = (table.value_at(cosines, kappas) * factor for table, factor in self._parts)
+        return np.asarray(a + b + c)
+
+
+def hole_mean_table(blind_angle_deg: float, girths: Array) -> CosineMeanTable | HoleMeanTable:
+    """The table of holes of some girths (D,); that of lines where all are zero."""
+    if not girths.any():
+        return cosine_mean_table(blind_angle_deg)
+    return HoleMeanTable(blind_angle_deg, girths)
+
+
+def fisher_mean_of_hole(
+    cosines: ArrayLike, kappa: float, girths: Array, *, blind_angle_deg: float = 0.0
+) -> Array:
+    """Mean of `met_by_hole` over a Fisher set, (m,), by the series; girths (m,)."""
+    means = [
+        fisher_mean_of_cosine_slopes(
+            cosines, kappa, blind_angle_deg=blind_angle_deg, coefficients=one
+        ).value
+        for one in (_MOST if girths.any() else [step_cosine_coefficients])
+    ]
+    return np.asarray(sum(mean * girths**power for power, mean in enumerate(means)))
+
+
+def uniform_mean_of_hole(blind_angle_deg: float, girths: Array) -> Array:
+    """Mean of `met_by_hole` over all orientations for each girth; of a line cos²ψ / 2."""
     _, smallest = _checked(0.0, blind_angle_deg)
-    return 0.5 * (1.0 - smallest**2)
+    line = 0.5 * (1.0 - smallest**2)
+    around = perimeter_coefficients(smallest, 2)[0]
+    return np.asarray(line + girths * around + girths**2 * (1.0 - smallest))
 
 
 def seen_moments(means: Array, rhos: Array, shares: Array, exposure: FisherMeans) -> SetMoments:

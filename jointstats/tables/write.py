@@ -95,6 +95,8 @@ def settings_of(site: Site) -> dict[str, Any]:
         values["convergence_deg"] = settings.convergence_deg
     if settings.depth_unit != "m":
         values["depth_unit"] = settings.depth_unit
+    if settings.fracture_radius_m is not None:
+        values["fracture_radius_m"] = settings.fracture_radius_m
     if settings.depths_follow:
         values["depths_follow"] = settings.depths_follow
     if settings.title:

@@ -102,7 +102,7 @@ def test_extremes_of_concentration() -> None:
     """No concentration gives cos²ψ / 2; a very tight set gives its own cosine."""
     t = np.array([0.0, 0.3, 1.0])
     none = zonal.fisher_mean_of_cosine(t, 0.0, blind_angle_deg=20)
-    np.testing.assert_allclose(none, zonal.uniform_mean_of_cosine(20), atol=1e-8)
+    np.testing.assert_allclose(none, zonal.uniform_mean_of_hole(20, np.zeros(1))[0], atol=1e-8)
     tight = zonal.fisher_mean_of_cosine(t, 1e9, blind_angle_deg=10)
     np.testing.assert_allclose(tight, [0.0, 0.3, 1.0], atol=1e-4)
 
@@ -112,4 +112,4 @@ def test_refusals() -> None:
     with pytest.raises(InputError, match="kappa must be finite and not negative"):
         zonal.fisher_mean_of_cosine([0.5], -1.0)
     with pytest.raises(InputError, match="blind_angle_deg must lie between 0 and below 90"):
-        zonal.uniform_mean_of_cosine(90)
+        zonal.uniform_mean_of_hole(90, np.zeros(1))
