@@ -15,7 +15,8 @@ from jointstats.fit.domains import find_domains
 from jointstats.fit.faulty_holes import FaultyHole, find_faults
 from jointstats.fit.grouped import GroupedPoles, grouped_poles
 from jointstats.fit.likelihood import RoundSets
-from jointstats.fit.one_rock import OneRockTest, one_rock_test
+from jointstats.fit.one_rock import OneRockTest, one_rock_test, shaped_test
+from jointstats.fit.rock import Rock
 from jointstats.results import Result
 from jointstats.sphere.axes import as_axes
 from jointstats.types import Array, ArrayLike, RandomState
@@ -62,7 +63,8 @@ class HoleAgreement(Result):
     Attributes
     ----------
     pvalue : float
-        Test that they do; small where a set lies differently, or is wholly absent, somewhere.
+        Test that they do; small where a set lies differently, or (round sets) is wholly absent,
+        somewhere.
     tests : dict of str to OneRockTest
         "holes", and "stretches" where holes were given in several.
     faults : tuple of FaultyHole
@@ -75,9 +77,6 @@ class HoleAgreement(Result):
         Of the domains against one rock; 0 where there is one.
     hole_names : tuple of str
     declination_deg : float or None
-    level : float
-        P-value below which the test speaks against one rock. The test takes sets as round; where
-        they are not it rejects too often, and a stricter level stands.
     """
 
     pvalue: float
@@ -88,12 +87,11 @@ class HoleAgreement(Result):
     delta_bic: float
     hole_names: tuple[str, ...]
     declination_deg: float | None
-    level: float = LEVEL
 
     @property
     def one_rock(self) -> bool:
         """Whether nothing speaks against one rock, read without fault."""
-        return self.pvalue > self.level and not self.faults and len(self.domains) == 1
+        return self.pvalue > LEVEL and not self.faults and len(self.domains) == 1
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -101,11 +99,11 @@ class HoleAgreement(Result):
         if self.one_rock:
             return (f"No difference in orientation was found between the holes (p {self.pvalue:.2g}).",)
         told = []
-        if self.pvalue <= self.level:
+        if self.pvalue <= LEVEL:
             told.append(f"The holes differ in orientation (p {self.pvalue:.2g}).")
         told += [self._of_fault(one) for one in self.faults]
         if self.pvalue_put_right is not None:
-            agree = "agree" if self.pvalue_put_right > self.level else "still differ"
+            agree = "agree" if self.pvalue_put_right > LEVEL else "still differ"
             told.append(f"With that put right the holes {agree} (p {self.pvalue_put_right:.2g}).")
         if len(self.domains) > 1:
             parts = "; ".join(f"{one.name}: {_listed(one)}" for one in self.domains)
@@ -176,6 +174,7 @@ def hole_agreement(
     lines: ArrayLike | None = None,
     beta_read: ArrayLike | None = None,
     declination_deg: float | None = None,
+    shaped: Rock | None = None,
     draws: int = 399,
     random_state: RandomState = 0,
 ) -> HoleAgreement:
@@ -185,8 +184,9 @@ def hole_agreement(
     several of one hole, in order of depth, let it be cut. `sets`: round sets of the fit of all
     together. `lines` (n, 3): direction of the hole at each fracture (None: that nearest to the whole
     stretch); `beta_read` (n,): which were read by an angle round the core (None: all);
-    `declination_deg`: positive to the east, an azimuth off by it is told so; `draws`: simulated logs
-    behind each p-value.
+    `declination_deg`: positive to the east, an azimuth off by it is told so; `shaped`: the sets where
+    they are not round, which then say whether holes differ at all (faults and domains are looked for
+    by round sets); `draws`: simulated logs behind each p-value.
 
     Three holes of one rock, the core of the last with β turned by 180°:
 
@@ -225,6 +225,13 @@ def hole_agreement(
     read = np.ones(len(along), bool) if beta_read is None else np.asarray(beta_read, bool)
     generator = as_generator(random_state)
     tests, pvalue = _tests(data, hole, sets, draws, generator)
+    if shaped is not None:
+        # What round sets take for a difference may be the shape of a set, seen from two sides.
+        pvalue = shaped_test(data.taken_together(hole), shaped, draws=draws, generator=generator)
+        if pvalue > LEVEL:
+            groups = tuple(range(len(stretches)))
+            whole = Domain("A", _joined(stretches, groups), groups, sets)
+            return HoleAgreement(pvalue, tests, (), None, (whole,), 0.0, names, declination_deg)
     ways = find_domains(data, hole, sets, keep=10_000)
     faults, right = find_faults(data, hole, sets, along, read)
     after = None

@@ -21,6 +21,8 @@ from numpy.typing import NDArray
 from jointstats.fit.block_fits import BlockFits
 from jointstats.fit.grouped import GroupedPoles
 from jointstats.fit.likelihood import log_scale
+from jointstats.fit.rock import Rock
+from jointstats.fit.shaped import score_rows
 from jointstats.sphere.axes import frames_about, hemisphere_grid
 from jointstats.types import Array
 
@@ -37,6 +39,7 @@ _UNEVEN = 0.6
 _FOR_ABSENCE = 0.1
 #: Simulated counts of the test of absent sets: cheap, and p is multiplied up.
 _COUNT_DRAWS = 4999
+_EM_STEPS = 20  # of the intensities of groups
 _TINY = float(np.finfo(float).tiny)
 
 
@@ -82,22 +85,85 @@ class _Scored(NamedTuple):
     sets: NDArray[np.intp]  # numbers of the sets that are there
 
 
+class _RoundGroups:
+    """Round sets, with the intensities and members of each group, as the test asks for them."""
+
+    def __init__(self, rock: BlockFits) -> None:
+        self._rock, self._there = rock, rock.present[0]
+        self.sets = np.flatnonzero(self._there)
+        self.members = rock.members[0][:, np.append(self._there, True)]  # (G, K + 1)
+
+    def rates(self, poles: Array, g: int) -> Array:
+        """λ f of every component in a group at poles (m, 3), shape (K + 1, m)."""
+        return _rates(poles, self._rock, g, self._there)
+
+    def scores(self, poles: Array, g: int) -> Array:
+        """Scores at poles of log λ (K + 1), log κ (K) and two turns a mean (2 K)."""
+        return _scores(poles, self._rock, g, self._there)
+
+
+class _ShapedGroups:
+    """The same of sets of any shape: densities as fitted, the intensities of each group by EM."""
+
+    def __init__(self, data: GroupedPoles, rock: Rock) -> None:
+        self._rock, self.sets = rock, np.arange(len(rock.sets))
+        grid = hemisphere_grid(_POINTS)
+        plain = np.maximum(np.append(rock.intensities, rock.background_per_m), _TINY)
+        met = data.at(grid) @ self._densities(grid).T * (2.0 * np.pi / _POINTS)  # (G, K + 1)
+        own, density = data.in_group, self._densities(data.poles)
+        self._intensities = np.tile(plain, (data.n_groups, 1))
+        for _ in range(_EM_STEPS):
+            share = self._intensities[data.group].T * density
+            self.members = own @ (share / np.maximum(share.sum(axis=0), _TINY)).T
+            # One fracture of the common intensity holds a group that meets next to none.
+            self._intensities = (self.members + 1.0) / (met + 1.0 / plain)
+
+    def _densities(self, poles: Array) -> Array:
+        logs = [one.unchecked_log_density(poles) for one in self._rock.densities]
+        return np.exp(np.vstack([*logs, np.full(len(poles), -np.log(2.0 * np.pi))]))
+
+    def rates(self, poles: Array, g: int) -> Array:
+        """λ f of every component in a group at poles (m, 3), shape (K + 1, m)."""
+        return self._intensities[g][:, np.newaxis] * self._densities(poles)
+
+    def scores(self, poles: Array, g: int) -> Array:
+        """Scores at poles of log λ (K + 1), log concentration (K) and two turns a frame (2 K)."""
+        share = self.rates(poles, g).T
+        share /= np.maximum(share.sum(axis=1, keepdims=True), _TINY)
+        each = np.array([score_rows(one, poles) for one in self._rock.densities])  # (K, m, 5)
+        each *= share.T[:-1, :, np.newaxis]
+        turns = each[:, :, :2].transpose(1, 0, 2).reshape(len(poles), -1)
+        return np.hstack([share, each[:, :, 2].T, turns])
+
+
 def _scored(
-    data: GroupedPoles, rock: BlockFits, draws: int, generator: np.random.Generator
+    data: GroupedPoles,
+    rock: _RoundGroups | _ShapedGroups,
+    draws: int,
+    generator: np.random.Generator,
 ) -> _Scored:
-    there = rock.present[0]
     grid = hemisphere_grid(_POINTS)
     cell, exposure = 2.0 * np.pi / _POINTS, data.at(grid)
     raw, information = [], []
     for g in range(data.n_groups):
-        on_grid = _scores(grid, rock, g, there)
-        rates = cell * exposure[g] * _rates(grid, rock, g, there)  # (K + 1, points)
+        on_grid = rock.scores(grid, g)
+        rates = cell * exposure[g] * rock.rates(grid, g)  # (K + 1, points)
         expected = rates.sum(axis=0)
-        observed = _scores(data.poles[data.group == g], rock, g, there).sum(axis=0)
-        drawn = _drawn(on_grid, rates, rock.members[0, g, np.append(there, True)], draws, generator)
+        observed = rock.scores(data.poles[data.group == g], g).sum(axis=0)
+        drawn = _drawn(on_grid, rates, rock.members[g], draws, generator)
         raw.append(np.vstack([observed - expected @ on_grid, drawn]))
         information.append((on_grid.T * expected) @ on_grid)
-    return _Scored(np.array(raw), np.array(information), np.flatnonzero(there))
+    return _Scored(np.array(raw), np.array(information), rock.sets)
+
+
+def shaped_test(
+    data: GroupedPoles, rock: Rock, *, draws: int, generator: np.random.Generator
+) -> float:
+    """P-value of one orientation of each set, of any shape, in all groups; 1 without sets."""
+    if not rock.sets or data.n_groups < 2:
+        return 1.0
+    found = _scored(data, _ShapedGroups(data, rock), draws, generator)
+    return _judged(_heterogeneity(*_of_means(found), _SOUGHT))[1]
 
 
 def orientation_test(
@@ -106,7 +172,7 @@ def orientation_test(
     """Statistic and p-value of one mean a set in all groups; (0, 1) without sets."""
     if not rock.present[0].any() or data.n_groups < 2:
         return 0.0, 1.0
-    found = _scored(data, rock, draws, generator)
+    found = _scored(data, _RoundGroups(rock), draws, generator)
     return _judged(_heterogeneity(*_of_means(found), _SOUGHT))
 
 
@@ -119,7 +185,7 @@ def set_tests(
     """
     if not rock.present[0].any() or data.n_groups < 2:
         return []
-    found = _scored(data, rock, draws, generator)
+    found = _scored(data, _RoundGroups(rock), draws, generator)
     means, kappas = _of_means(found), _of_kappas(found)
     told = []
     for at, k in enumerate(found.sets):

@@ -203,8 +203,6 @@ def lines_predicted(
 
 #: Fractures of a line below which it says nothing of agreement, and pieces a line is offered cut in.
 FEWEST, PIECES = 8, 3
-#: Level of the test where the sets are not round: at 5 % it then rejected one rock in 6 of 24 sites.
-LEVEL_OF_OTHER_SHAPES = 0.004
 _CUT_FROM = 45  # fractures of a line, from which it may be cut by depth
 _READ_ROUND = ("alpha and beta", "image dip and azimuth", "trace")
 
@@ -218,8 +216,8 @@ def agreement_of(
 ) -> HoleAgreement | None:
     """The answer for the fitted fractures of a site; None where fewer than two lines can be compared.
 
-    `fits` are the descriptions tried, the best first: the test knows round sets, and takes the best
-    round description.
+    `fits` are the descriptions tried, the best first. Faults and domains are looked for by round sets,
+    those of the best round description.
     """
     sets = _round_sets([one.rock for one in fits])
     hole = fractures.table["hole"].to_numpy()
@@ -230,7 +228,7 @@ def agreement_of(
     used = group >= 0
     table = fractures.table[used]
     read = table["oriented_from"].isin(_READ_ROUND).to_numpy()
-    found = hole_agreement(
+    return hole_agreement(
         fractures.poles[used],
         group[used],
         stretches,
@@ -238,9 +236,9 @@ def agreement_of(
         lines=hole_directions(site, table),
         beta_read=read if read.any() else None,
         declination_deg=site.settings.declination_deg or None,
+        shaped=None if fits[0].rock.all_round else fits[0].rock,
         random_state=random_state,
     )
-    return found if fits[0].rock.all_round else replace(found, level=LEVEL_OF_OTHER_SHAPES)
 
 
 def _round_sets(rocks: Sequence[Rock]) -> RoundSets | None:

@@ -7,16 +7,20 @@ from dataclasses import replace
 import numpy as np
 from scipy.stats import nbinom
 
+import jointstats as js
 from jointstats.fit.block_fits import BlockFits, fit_blocks
-from jointstats.fit.grouped import GroupedPoles
+from jointstats.fit.grouped import GroupedPoles, grouped_poles
 from jointstats.fit.one_rock import (
     _rates,
     _scores,
     _surprise,
     one_rock_test,
     orientation_test,
+    shaped_test,
 )
-from jointstats.sphere.axes import frames_about, moved_along
+from jointstats.fit.rock import Rock, RockSet
+from jointstats.sphere.axes import frames_about, moved_along, rotation_about
+from jointstats.sphere.set_density import EllipticalDensity
 from tests.fit.rock_arrays import OTHER, ROCK, simulated, truth
 
 
@@ -93,3 +97,47 @@ def test_surprise_against_scipy() -> None:
         for n, m in zip(counts.ravel(), mean.ravel(), strict=True)
     )
     np.testing.assert_allclose(_surprise(counts[np.newaxis], met, shape)[0], judge, rtol=1e-9)
+
+
+LONG_ROCK = Rock(
+    (
+        RockSet(EllipticalDensity(np.eye(3)[[2, 0, 1]], 30.0, 13.0), 0.9),
+        RockSet(EllipticalDensity(np.eye(3)[[0, 1, 2]], 40.0, 10.0), 0.8),
+    ),
+    0.1,
+)
+LONG_HOLES = [
+    js.LineExposure(js.lines_from_trend(trend, plunge), [60.0])
+    for trend, plunge in ((0, 80), (40, 35), (250, 30))
+]
+
+
+def _log_of_long_rock(seed: int, turn_last_deg: float = 0.0) -> GroupedPoles:
+    """What three holes meet of two long sets, the last of them read with a turn in azimuth."""
+    rng, rows, group = np.random.default_rng(seed), [], []
+    for g, hole in enumerate(LONG_HOLES):
+        poles, _ = LONG_ROCK.sample(rng.poisson(1.8 * 60.0), rng)
+        poles = poles[rng.random(len(poles)) * 60.0 < hole.at(poles)]
+        if g == 2:
+            poles = poles @ rotation_about([0, 0, 1], np.radians(turn_last_deg)).T
+        rows.append(poles)
+        group.append(np.full(len(poles), g))
+    return grouped_poles(np.vstack(rows), np.concatenate(group), LONG_HOLES)
+
+
+def test_sets_seen_from_two_sides_are_no_difference_where_their_shape_is_known() -> None:
+    """Long sets of one rock are seldom told apart; a hole turned by 20° is."""
+    sound = [
+        shaped_test(_log_of_long_rock(s), LONG_ROCK, draws=99, generator=np.random.default_rng(s))
+        for s in range(20)
+    ]
+    # 5 % of 20 is one; four or more have a chance of 1.6 %.
+    assert sum(p <= 0.05 for p in sound) <= 3
+    assert np.median(sound) > 0.2
+    turned = [
+        shaped_test(
+            _log_of_long_rock(s, 20.0), LONG_ROCK, draws=99, generator=np.random.default_rng(s)
+        )
+        for s in range(4)
+    ]
+    assert max(turned) <= 0.05
