@@ -125,6 +125,14 @@ def _with_poles(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _with_pairs(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--pairs",
+        metavar="FILE.csv",
+        help="pairs.csv of a match, as edited: core is oriented by its image before the fit",
+    )
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="jointstats",
@@ -144,6 +152,7 @@ def _parser() -> argparse.ArgumentParser:
     form.add_argument("--csv", action="store_true", help="print comma-separated values")
     _with_fit(sets)
     _with_poles(sets)
+    _with_pairs(sets)
     sets.set_defaults(run=commands.sets)
     orient = added.add_parser("orient", help="write every fracture with its true orientation")
     _with_site(orient)
@@ -185,12 +194,14 @@ def _add_reports(added: argparse._SubParsersAction[_Parser]) -> None:
     )
     _with_fit(report)
     _with_poles(report)
+    _with_pairs(report)
     report.set_defaults(run=commands.report)
     log = added.add_parser("log", help="write the log sheets of a hole, at a true scale")
     _with_site(log)
     log.add_argument("--hole", metavar="H", required=True, help="name of the hole")
     log.add_argument("--output", metavar="DIR", required=True, help="directory to write into")
     _with_fit(log)
+    _with_pairs(log)
     log.set_defaults(run=commands.log)
 
 

@@ -35,6 +35,16 @@ def _read(arguments: Namespace) -> Site:
     return read_site(arguments.site, mapping=arguments.mapping, max_mb=arguments.max_mb)
 
 
+def _paired(arguments: Namespace) -> Site:
+    """The site, its core oriented by the edited pairs where these are given."""
+    site = _read(arguments)
+    if arguments.pairs is None:
+        return site
+    from jointstats.pairs.site_match import match_site, read_pairs
+
+    return match_site(site, pairs=read_pairs(arguments.pairs)).oriented_site()
+
+
 def _analysed(site: Site, arguments: Namespace) -> SiteAnalysis:
     from jointstats.sets.analysis import analyse
 
@@ -107,7 +117,7 @@ def report(arguments: Namespace) -> Said:
     # On a terminal only, and only where the whole takes more than two seconds.
     with tqdm(total=3, delay=2, disable=None, leave=False, bar_format="{desc} {bar} {n}/3") as bar:
         bar.set_description("reading the tables")
-        site = _read(arguments)
+        site = _paired(arguments)
         bar.update()
         bar.set_description("fitting the sets")
         result = _analysed(site, arguments)
@@ -122,7 +132,7 @@ def report(arguments: Namespace) -> Said:
 
 def log(arguments: Namespace) -> Said:
     _check_output(arguments)
-    site = _read(arguments)
+    site = _paired(arguments)
     site.hole(arguments.hole)
     from jointstats.report.log_sheet import write_log
 
@@ -159,7 +169,7 @@ def sets(arguments: Namespace) -> Said:
     poles = _poles(arguments)
     if poles is not None:
         return Said(_poles_text(poles, arguments))
-    result = _analysed(_read(arguments), arguments)
+    result = _analysed(_paired(arguments), arguments)
     if arguments.json:
         from jointstats.sets.record import sets_json
 

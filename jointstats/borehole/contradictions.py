@@ -6,17 +6,17 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.orient import orient_fractures, poles_by_reading
-from jointstats.borehole.rows import listed_rows
+from jointstats.borehole.rows import listed_rows, logged_depth
+from jointstats.borehole.settings import FOOT_M
 from jointstats.sphere.angles import lines_from_trend, trend_from_lines
 from jointstats.types import Array
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from jointstats.borehole.site import Site
 
 #: Two readings of one plane further apart than this contradict, where no errors are stated, degrees.
@@ -57,6 +57,7 @@ def contradictions(site: Site, lines: NDArray[np.int64]) -> list[str]:
         *_logged_twice(site),
         *_collar_and_survey(site),
         *_sharp_turns(site),
+        *_beyond_stations(site),
         *_unlikely(site, lines),
     ]
 
@@ -235,6 +236,36 @@ def _sharp_turns(site: Site) -> list[str]:
                 "drilled hole can: check the two."
             )
     return told
+
+
+def _beyond_stations(site: Site) -> list[str]:
+    """Fractures past the outermost station of a survey or of the rotation of the tool."""
+    told = []
+    table = site.fractures
+    wall = table["method"] != "core" if "method" in table else table["hole"].notna()
+    for key, rows, what in (
+        ("surveys", table["hole"].notna(), "survey station the hole is taken as straight"),
+        ("rolls", wall, "station of tool rotation the rotation is kept"),
+    ):
+        stations, parts = site.tables.get(key), []
+        if stations is None:
+            continue
+        depth = pd.Series(logged_depth(table), index=table.index)
+        for hole, known in stations.groupby("hole", sort=False)["depth_m"]:
+            own = depth[rows & (table["hole"] == hole)]
+            first = known.min() if key == "rolls" else -np.inf
+            past = np.maximum(own - known.max(), first - own)
+            if (past > 0).any():
+                parts.append(f"{int((past > 0).sum())} of {hole} by up to {_told(site, past.max())}")
+        if parts:
+            told.append(f"Beyond the last {what}: fractures {', '.join(parts)}.")
+    return told
+
+
+def _told(site: Site, metres: float) -> str:
+    """A length in the unit of the site's tables."""
+    feet = site.settings.depth_unit == "ft"
+    return f"{metres / FOOT_M:.3g} ft" if feet else f"{metres:.3g} m"
 
 
 def _angle(one: Array, two: Array) -> float:

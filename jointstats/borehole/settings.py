@@ -7,6 +7,10 @@ from dataclasses import dataclass, field
 from jointstats.sphere.angles import as_azimuth
 
 
+#: Metres of a foot, exact.
+FOOT_M = 0.3048
+
+
 @dataclass(frozen=True)
 class ReadingErrors:
     """Standard errors of what is read; None where it was not stated.

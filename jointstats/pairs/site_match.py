@@ -96,7 +96,12 @@ class SiteMatch(Result):
             for name in ("run_beta_deg", "dip_deg", "dip_direction_deg"):
                 if name in table:
                     table.loc[rows, name] = np.nan
-        return replace(self.site, fractures=table)
+        told = sum(int(one.oriented["turned"].sum()) for one in self.matches)
+        note = (
+            f"Core was oriented by its image: {len(self.pairs)} pairs in {len(self.matches)} holes, "
+            f"{told} readings of core with a new beta, and the depths of the core on the image."
+        )
+        return replace(self.site, fractures=table, notes=(*self.site.notes, note))
 
 
 def match_site(

@@ -10,7 +10,7 @@ import pandas as pd
 
 from jointstats.borehole.contradictions import contradictions
 from jointstats.borehole.core_sense import check_core_sense
-from jointstats.borehole.settings import SiteSettings
+from jointstats.borehole.settings import FOOT_M, SiteSettings
 from jointstats.borehole.site import Site
 from jointstats.errors import Fault, SiteError
 from jointstats.schema import TABLES
@@ -27,10 +27,10 @@ from jointstats.tables.names import HoleNames, check_names
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.readings import pair_faults, reference_faults, round_rows
 from jointstats.tables.settings import SettingsFile
-from jointstats.tables.spans import lose_core, span_faults
+from jointstats.tables.spans import lose_core, roll_faults, span_faults
 from jointstats.tables.ties import apply_ties
 from jointstats.tables.traces import trace_faults
-from jointstats.tables.units import FOOT_M, as_ours, in_ours
+from jointstats.tables.units import as_ours, in_ours
 from jointstats.tables.unread import unread_columns, unread_files
 
 _FEET = (
@@ -52,7 +52,7 @@ def assemble(source: Found) -> Site:
     found, unread = _unread(source, settings, faults)
     faults += found
     settings, notes = _with_units(source, settings)
-    found, moved = apply_ties(tables, settings)
+    found, moved = apply_ties(tables, settings, settings_file.file)
     faults, notes = faults + found, notes + moved
     drilled, names = Drilled(), HoleNames({}, frozenset())
     holes, fractures = tables.get("holes"), tables.get("fractures")
@@ -63,6 +63,7 @@ def assemble(source: Found) -> Site:
         faults += found + drilled.faults
         faults += _fracture_faults(usable, names, drilled, settings_file)
         faults += trace_faults(usable, names) + span_faults(usable, names, drilled)
+        faults += roll_faults(usable.get("rolls"), names)
     faults += settings_file.faults
     if faults or holes is None or fractures is None:
         raise SiteError(_sorted(faults), unread)
@@ -176,7 +177,7 @@ def _fracture_faults(
     faults += logged_faults(fractures, names, drilled, beyond)
     if not any(fault.column in ("reference", None) for fault in settings_file.faults):
         faults += reference_faults(
-            fractures, tables["holes"], names, drilled, settings_file.settings()
+            fractures, tables["holes"], names, drilled, settings_file
         )
     return faults
 
@@ -205,7 +206,7 @@ def _reading_notes(fractures: RawTable, names: HoleNames, drilled: Drilled) -> l
     notes = []
     unlogged = [name for name in names.row if not drilled.intervals[name]]
     if unlogged:
-        notes.append(f"No row in logged.csv, so nothing counts as logged: {', '.join(unlogged)}.")
+        notes.append(f"No row in logged, so nothing counts as logged: {', '.join(unlogged)}.")
     alone = ~np.isnan(fractures.numbers("alpha_deg")) & np.isnan(fractures.numbers("dip_deg"))
     alone &= ~round_rows(fractures)
     if alone.any():

@@ -121,7 +121,7 @@ def _collar_stations(
 
 
 def _no_direction(drilled: Drilled, holes: RawTable, names: HoleNames, name: str) -> None:
-    rule = "a hole needs trend_deg and plunge_deg here, or rows in surveys.csv"
+    rule = "a hole needs trend_deg and plunge_deg here, or rows in surveys"
     if holes.has("trend_deg"):
         drilled.faults.append(
             holes.fault(names.row[name], "trend_deg", "", f"the hole has no direction; {rule}")

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.hole import LoggedInterval
 from jointstats.borehole.path import HolePath
 from jointstats.borehole.rows import listed_rows
+from jointstats.borehole.spans import Spans
 from jointstats.errors import Fault
 from jointstats.schema import METHODS
 from jointstats.tables.names import HoleNames
@@ -130,7 +131,7 @@ def set_lengths(
             drilled.lengths[name] = max(one.to_m for one in logged)
         elif name not in drilled.unsure:
             rule = (
-                "the length is not known; give length_m here, or the logged lengths in logged.csv"
+                "the length is not known; give length_m here, or the logged lengths in logged"
             )
             value = "" if holes.has("length_m") else name
             drilled.faults.append(holes.fault(at, "length_m", value, rule))
@@ -149,7 +150,7 @@ def whole_holes(drilled: Drilled, methods: dict[str, tuple[str, ...]]) -> None:
     for name, length in drilled.lengths.items():
         drilled.intervals[name] = [LoggedInterval(0.0, length, one) for one in methods[name]]
     drilled.notes.append(
-        "There is no logged.csv, so every hole is taken as logged over its whole length: lost "
+        "There is no table logged, so every hole is taken as logged over its whole length: lost "
         "core, casing and bad images are not allowed for, and frequencies may be too low."
     )
 
@@ -247,8 +248,11 @@ def _outside(
         return []
     by = f" by {method}" if method else ""
     more = f" ({listed_rows(table.lines[rows])})" if len(rows) > 1 else ""
-    if drilled.intervals[hole]:
-        rule = f"hole {hole!r} was not logged{by} at this depth{more}; correct it or logged.csv"
+    lost = Spans(drilled.lost.get(hole, ())).holds(table.numbers("depth_m")[rows])
+    if not drilled.intervals[hole]:
+        rule = f"hole {hole!r} has no row in logged, so nothing of it counts as logged{more}"
+    elif lost.all():
+        rule = f"hole {hole!r} has no core there, as zones says{more}; correct one of the two"
     else:
-        rule = f"hole {hole!r} has no row in logged.csv, so nothing of it counts as logged{more}"
+        rule = f"hole {hole!r} was not logged{by} at this depth{more}; correct it or logged"
     return [table.fault(int(rows[0]), "depth_m", float(table.numbers("depth_m")[rows[0]]), rule)]

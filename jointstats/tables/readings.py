@@ -6,12 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats.borehole.frame import reference_fault, references_of
-from jointstats.borehole.settings import SiteSettings
 from jointstats.errors import Fault
 from jointstats.schema import TABLES
 from jointstats.tables.logged import Drilled
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
+from jointstats.tables.settings import SettingsFile
 from jointstats.tables.unread import nearest
 
 PAIRS = (
@@ -38,6 +38,8 @@ def pair_faults(table: RawTable) -> list[Fault]:
     unknown = [name for name in table.cells if name not in known]
     for pair in PAIRS:
         there = [name for name in pair if table.has(name)]
+        if there == ["alpha_deg"] and table.has("run_beta_deg"):
+            continue  # core that was not oriented, with a line on each run
         if len(there) == 1:
             absent = pair[1 - pair.index(there[0])]
             near = nearest(absent, unknown)
@@ -83,7 +85,7 @@ def _half_given(table: RawTable, first: str, second: str) -> list[Fault]:
 
 
 def reference_faults(
-    table: RawTable, holes: RawTable, names: HoleNames, drilled: Drilled, settings: SiteSettings
+    table: RawTable, holes: RawTable, names: HoleNames, drilled: Drilled, settings: SettingsFile
 ) -> list[Fault]:
     """Readings whose reference line is not given, or does not exist in their hole.
 
@@ -96,7 +98,9 @@ def reference_faults(
         name: str(holes.words("reference")[at]) for name, at in names.row.items()
     }
     words = table.words("hole")
-    references = references_of(table.words("reference"), words, by_hole, settings.reference)
+    references = references_of(
+        table.words("reference"), words, by_hole, settings.settings().reference
+    )
     usable = (
         core
         & ~table.wrong("reference")
@@ -109,7 +113,7 @@ def reference_faults(
             f"the setting is missing, and {table.file} has {len(lacking)} readings round the hole; "
             'state where its reference line lies: "low side", "high side" or "north"'
         )
-        faults.append(Fault("site.toml", None, "reference", "", rule))
+        faults.append(Fault(settings.file, None, "reference", "", rule))
     depth = table.numbers("depth_m") if table.has("depth_m") else np.zeros(len(table))
     rows = table.rows_of(list(names.row))
     for name, own in zip(names.row, rows, strict=True):
@@ -134,7 +138,7 @@ def _undefined(
         rule = reference_fault(lines[worst], reference)
         if rule is not None:
             row = int(own[worst])
-            rule = f"hole {name!r}: {rule} in a column reference of holes.csv or {table.file}"
+            rule = f"hole {name!r}: {rule} in a column reference of holes or {table.file}"
             column = next(
                 (one for one in ("beta_deg", "image_azimuth_deg") if table.has(one)), "depth_m"
             )

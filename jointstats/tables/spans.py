@@ -55,7 +55,7 @@ def lose_core(zones: RawTable | None, names: HoleNames, drilled: Drilled) -> Non
         drilled.intervals[hole], drilled.lost[hole] = kept, list(lost)
         if before > SAME_DEPTH_M:
             drilled.notes.append(
-                f"Hole {hole}: {before:.4g} m of which no core came out (zones) do not count as "
+                f"Hole {hole}: {_told(zones, before)} of which no core came out (zones) do not count as "
                 "logged by core, and count against RQD."
             )
     part = np.flatnonzero((recovery > 0) & (recovery < 100))
@@ -64,6 +64,27 @@ def lose_core(zones: RawTable | None, names: HoleNames, drilled: Drilled) -> Non
             f"{len(part)} zones have a recovery between 0 and 100 %; where in them core was lost "
             "is not known, so they count as logged whole, and frequencies there may be too low."
         )
+
+
+def _told(table: RawTable, metres: float) -> str:
+    """A length in the unit of the file."""
+    return table.told("to_m", metres) if "to_m" in table.factor else f"{metres:.4g} m"
+
+
+def roll_faults(rolls: RawTable | None, names: HoleNames) -> list[Fault]:
+    """Rotations of the tool whose depths do not rise from station to station."""
+    if rolls is None or not rolls.has("hole", "depth_m"):
+        return []
+    faults, depth = [], rolls.numbers("depth_m")
+    for hole, own in zip(names.row, rolls.rows_of(list(names.row)), strict=True):
+        own = own[~rolls.wrong("depth_m")[own]]
+        for step in np.flatnonzero(np.diff(depth[own]) <= 0):
+            rule = (
+                f"depths of hole {hole!r} rise from station to station; the one before, in row "
+                f"{rolls.lines[own[step]]}, stands at {rolls.told('depth_m', depth[own[step]])}"
+            )
+            faults.append(rolls.fault(int(own[step + 1]), "depth_m", float(depth[own[step + 1]]), rule))
+    return faults
 
 
 def _of_hole(table: RawTable, own: NDArray[np.intp], hole: str, drilled: Drilled) -> list[Fault]:

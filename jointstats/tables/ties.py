@@ -15,17 +15,17 @@ _PAIR = {"core": "core_depth_m", "image": "image_depth_m"}
 
 
 def apply_ties(
-    tables: dict[str, RawTable], settings: SiteSettings
+    tables: dict[str, RawTable], settings: SiteSettings, file: str
 ) -> tuple[list[Fault], list[str]]:
     """Move depths of fractures and logged lengths to those of the log that they follow.
 
     Stretch and offset come first, then the tie points between logs. Faults, and notes on what was
-    moved and where it had to go beyond the outermost tie.
+    moved and where it had to go beyond the outermost tie. `file`: what holds the settings.
     """
     ties = tables.get("ties")
     if ties is None or ties.wrong().any() or not ties.has("hole"):
         return [], []
-    faults = _tie_faults(ties, settings)
+    faults = _tie_faults(ties, settings, file)
     fractures = tables.get("fractures")
     if fractures is not None and not faults:
         faults += _methodless(fractures, ties)
@@ -43,17 +43,22 @@ def apply_ties(
                 number = int((apart > 0).sum())
                 notes.append(
                     f"Depths of {number} fractures were moved by ties, by up to "
-                    f"{np.nanmax(apart):.3g} m."
+                    f"{_told(table, column, float(np.nanmax(apart)))}."
                 )
             table.move(column, moved)
     return faults, notes + _beyond(fractures, ties, settings.depths_follow)
+
+
+def _told(table: RawTable, column: str, metres: float) -> str:
+    """A length in the unit of the file."""
+    return f"{metres:.3g} m" if column not in table.factor else table.told(column, metres)
 
 
 def _is_pair(ties: RawTable) -> NDArray[np.bool_]:
     return ~np.isnan(ties.numbers("core_depth_m")) | ~np.isnan(ties.numbers("image_depth_m"))
 
 
-def _tie_faults(ties: RawTable, settings: SiteSettings) -> list[Fault]:
+def _tie_faults(ties: RawTable, settings: SiteSettings, file: str) -> list[Fault]:
     pair, faults = _is_pair(ties), []
     core, image = ties.numbers("core_depth_m"), ties.numbers("image_depth_m")
     stretched = ~np.isnan(ties.numbers("stretch_mm_per_m")) | ~np.isnan(ties.numbers("offset_m"))
@@ -68,7 +73,7 @@ def _tie_faults(ties: RawTable, settings: SiteSettings) -> list[Fault]:
             f"the setting is missing, and {ties.file} ties depths of core and image together; "
             'state the log whose depths stand: "core" or "image"'
         )
-        faults.append(Fault("site.toml", None, "depths_follow", "", rule))
+        faults.append(Fault(file, None, "depths_follow", "", rule))
     for hole in dict.fromkeys(ties.words("hole")):
         own = np.flatnonzero((ties.words("hole") == hole) & pair)
         own = own[np.argsort(core[own], kind="stable")]

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from jointstats.borehole.settings import FOOT_M
 from jointstats.errors import Fault
 from jointstats.schema import TABLES
 from jointstats.tables.raw_table import RawTable
 from jointstats.types import Array
 
-FOOT_M = 0.3048
 #: Ending of a heading → the ending of ours, and what a number is multiplied by (exact).
 _ENDINGS = {"_ft": ("_m", FOOT_M), "_in": ("_mm", 25.4), "_cm": ("_mm", 10.0)}
 

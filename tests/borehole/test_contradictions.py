@@ -154,3 +154,26 @@ def test_what_is_beyond_the_likely_is_asked_about(table: str, column: str, value
     assert len(asked) == 1
     assert column in asked[0]
     assert ("of B" if table == "holes" else "in row 1") in asked[0]
+
+
+def test_what_lies_beyond_the_last_station_is_told() -> None:
+    """Fractures below the last survey and outside the rotations of the tool are counted."""
+    surveys = pd.DataFrame(
+        {"hole": "B", "depth_m": [0.0, 20], "trend_deg": 140.0, "plunge_deg": [55.0, 56]}
+    )
+    rolls = pd.DataFrame({"hole": "B", "depth_m": [4.0, 30], "roll_deg": 10.0})
+    fractures = pd.DataFrame(
+        {"hole": "B", "depth_m": [1.0, 12, 22.5], "image_dip_deg": 30.0, "image_azimuth_deg": 50.0}
+    )
+    site = js.Site.from_frames(
+        HOLES, fractures, surveys=surveys, rolls=rolls, settings=js.SiteSettings(reference="low side")
+    )
+    text = "\n".join(site.notes)
+    assert (
+        "Beyond the last survey station the hole is taken as straight: fractures 1 of B by up to 2.5 m."
+        in text
+    )
+    assert (
+        "Beyond the last station of tool rotation the rotation is kept: fractures 1 of B by up to 3 m."
+        in text
+    )

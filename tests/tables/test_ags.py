@@ -146,5 +146,5 @@ def test_core_lost_whole_leaves_nothing_logged(tmp_path: Path) -> None:
     """Where every run was lost, the discontinuities lie where nothing was logged."""
     path = tmp_path / "a.ags"
     path.write_text(FILE.replace('"100"\n', '"0"\n').replace('"95"\n', '"0"\n'))
-    with pytest.raises(SiteError, match="has no row in logged.csv, so nothing of it counts"):
+    with pytest.raises(SiteError, match="has no row in logged, so nothing of it counts"):
         js.read_site(path)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pandas as pd
 import pytest
 
 import jointstats as js
 from jointstats.errors import SiteError
+from tests.tables.site_tables import write_tables
 
 HOLES = pd.DataFrame({"hole": ["B"], "trend_deg": 0, "plunge_deg": 90, "length_m": 50.0})
 LOGGED = pd.DataFrame(
@@ -52,7 +55,7 @@ def test_without_a_table_of_logged_lengths_lost_core_is_lost_all_the_same() -> N
 
 def test_a_fracture_read_on_lost_core_is_a_fault() -> None:
     """No core came out at 6 m, so nothing was read on it."""
-    with pytest.raises(SiteError, match="'6': hole 'B' was not logged by core at this depth"):
+    with pytest.raises(SiteError, match="'6': hole 'B' has no core there, as zones says"):
         site_of(depth=6.0)
 
 
@@ -63,3 +66,13 @@ def test_zones_that_cannot_be_are_faults() -> None:
     half = "upper_dip_direction_deg: is empty beside upper_dip_deg"
     with pytest.raises(SiteError, match=half):
         site_of(upper_dip_deg=[40.0, None, None], upper_dip_direction_deg=[None] * 3)
+
+
+def test_rotations_of_the_tool_rise_down_the_hole(tmp_path: Path) -> None:
+    """A rotation above the one before it is a fault with both rows, told in the unit of the file."""
+    rolls = "hole,depth_ft,roll_deg\nB1,10,30\nB1,5,40\nB2,5,10\n"
+    write_tables(tmp_path)
+    (tmp_path / "rolls.csv").write_text(rolls)
+    rule = "rolls.csv, row 3, column depth_ft: '5': depths of hole 'B1' rise .* row 2, stands at 10 ft"
+    with pytest.raises(SiteError, match=rule):
+        js.read_site(tmp_path)
