@@ -2,8 +2,11 @@
 
 A dam foundation that exists nowhere: three joint sets and a background, met by four holes. D1 is
 vertical, D2 and D3 are inclined, D4 runs nearly level from an adit. D3 was read on core (α and β,
-reference line at the low side) and lost core from 31.0 to 34.5 m; the others were read on images
-of the hole wall. Run it to write the tables again; the seed fixes every number.
+reference line at the low side, one run with its line elsewhere) and lost core from 31.0 to 34.5 m;
+the others were read on images of the hole wall. Every input table has its part: the tool turned in
+D4, and its cable began 0.35 m off; some planes of D2 stand as points picked on the wall or on
+ring-shaped pictures; words of one reader are told in terms and mapping. Run it to write the tables
+again; the seed fixes every number.
 """
 
 from __future__ import annotations
@@ -27,6 +30,13 @@ SETS = {
 }
 BACKGROUND_PER_M = 0.20
 READING_ERROR_DEG = 2.0
+#: Depth and rotation of the tool in D4, and what its cable was off by, m.
+ROLLS = [(0.65, 12.0), (16.0, 15.0), (32.0, 21.0), (47.65, 24.0)]
+CABLE_OFF_M = 0.35
+#: Runs of core in D3: first depth of each, and where the line of one lies, degrees.
+RUN_STARTS, TURNED_RUN, LINE_DEG = [2.0, 12.0, 22.0, 34.5, 45.0, 55.0], "R3", 40.0
+#: Fractures of D2, by their place among its oriented ones, that stand as points on the wall.
+TRACED, RINGED = (4, 17, 33), (8, 25)
 
 #: Hole: collar, length, diameter, survey (depth, trend, plunge), method, logged lengths.
 HOLES = {
@@ -65,8 +75,8 @@ def read_with_error(table: pd.DataFrame, rng: np.random.Generator) -> pd.DataFra
     return table.assign(dip_deg=dip.round(1), dip_direction_deg=direction.round(1) % 360)
 
 
-def as_core_angles(table: pd.DataFrame, path: js.HolePath) -> pd.DataFrame:
-    """Alpha and beta of each plane, the reference line at the low side of the core."""
+def core_angles(table: pd.DataFrame, path: js.HolePath) -> tuple[np.ndarray, np.ndarray]:
+    """Alpha and beta of each plane, degrees, the reference line at the low side."""
     poles = js.poles_from_dip(table["dip_deg"], table["dip_direction_deg"])
     axis = path.direction(table["depth_m"].to_numpy())
     poles *= np.sign((poles * axis).sum(axis=1, keepdims=True))  # the end that looks down the hole
@@ -76,12 +86,13 @@ def as_core_angles(table: pd.DataFrame, path: js.HolePath) -> pd.DataFrame:
     long_axis = -(poles - sine[:, None] * axis)
     low = np.array([0.0, 0.0, -1.0]) + axis[:, 2:3] * axis
     angle = np.arctan2((np.cross(low, long_axis) * axis).sum(axis=1), (low * long_axis).sum(axis=1))
-    return pd.DataFrame(
-        {
-            "alpha_deg": np.degrees(np.arcsin(np.clip(sine, 0.0, 1.0))).round(1),
-            "beta_deg": np.degrees(angle).round(1) % 360,
-        }
-    )
+    return np.degrees(np.arcsin(np.clip(sine, 0.0, 1.0))), np.degrees(angle) % 360
+
+
+def as_core_angles(table: pd.DataFrame, path: js.HolePath) -> pd.DataFrame:
+    """Alpha and beta as they are read, to a tenth of a degree."""
+    alpha, beta = core_angles(table, path)
+    return pd.DataFrame({"alpha_deg": alpha.round(1), "beta_deg": beta.round(1) % 360})
 
 
 def condition(table: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
@@ -123,11 +134,105 @@ def fractures_of(name: str, rng: np.random.Generator) -> pd.DataFrame:
     return table.assign(remark=np.where(unread, "rough trace, not oriented", ""))
 
 
+def in_runs(fractures: pd.DataFrame) -> pd.DataFrame:
+    """D3 with the run of each fracture, β of one run being counted from a line of its own."""
+    core = fractures["hole"] == "D3"
+    number = np.searchsorted(RUN_STARTS, fractures["depth_m"], side="right")
+    fractures["run"] = np.where(core, [f"R{one}" for one in number], "")
+    turned = fractures["run"] == TURNED_RUN
+    fractures.loc[turned, "beta_deg"] = (fractures["beta_deg"] - LINE_DEG).round(1) % 360
+    return fractures
+
+
+def as_seen_by_the_tool(fractures: pd.DataFrame) -> pd.DataFrame:
+    """D4 relative to the hole and to the tool that turned, at the depths of its cable."""
+    rows = fractures.index[(fractures["hole"] == "D4") & fractures["dip_deg"].notna()]
+    own = fractures.loc[rows]
+    alpha, beta = core_angles(own, hole_path("D4"))
+    depth = (own["depth_m"] - CABLE_OFF_M).to_numpy()
+    turned = beta - np.interp(depth, *zip(*ROLLS, strict=True))
+    fractures.loc[rows, "image_dip_deg"] = (90.0 - alpha).round(3)
+    fractures.loc[rows, "image_azimuth_deg"] = turned.round(3) % 360
+    fractures.loc[rows, ["dip_deg", "dip_direction_deg"]] = np.nan
+    cable = fractures["hole"] == "D4"
+    fractures.loc[cable, "depth_m"] = (fractures["depth_m"] - CABLE_OFF_M).round(2)
+    fractures.loc[cable, "method"] = "camera"
+    return fractures
+
+
+def as_points(fractures: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """Some planes of D2 as points on the wall, and on ring-shaped pictures; gives all three tables."""
+    rows = fractures.index[(fractures["hole"] == "D2") & fractures["dip_deg"].notna()]
+    alpha, beta = core_angles(fractures.loc[rows], hole_path("D2"))
+    radius, angles = 0.038, np.array([10, 80, 150, 220, 290])
+    traces, rings = [], []
+    fractures["fracture"] = ""
+    for place, row in enumerate(rows):
+        if place not in TRACED + RINGED:
+            continue
+        name, depth = f"P{place}", fractures.loc[row, "depth_m"]
+        fall = radius / np.tan(np.radians(alpha[place]))  # of the trace, along the hole
+        below = fall * np.cos(np.radians(angles - beta[place]))
+        for angle, down in zip(angles.tolist(), below.tolist(), strict=True):
+            if place in TRACED:
+                at = dict(depth_m=round(depth + down, 5), angle_deg=angle)
+                traces.append(dict(hole="D2", fracture=name) | at)
+            else:  # the mirror shows 120 mm above its datum at radius 80, 120 mm below at 320
+                at = dict(radius=round(200 + 1000 * down, 2), angle_deg=(360 - angle) % 360)
+                rings.append(dict(hole="D2", fracture=name, mirror="M1", depth_m=depth) | at)
+        fractures.loc[row, "fracture"] = name
+        fractures.loc[row, ["dip_deg", "dip_direction_deg"]] = np.nan
+    return fractures, pd.DataFrame(traces), pd.DataFrame(rings)
+
+
+def small_tables() -> dict[str, pd.DataFrame]:
+    """The tables of a few rows each."""
+    ends = [*RUN_STARTS[1:3], 31.0, *RUN_STARTS[4:], 65.0]
+    runs = [
+        dict(hole="D3", run=f"R{k + 1}", from_m=start, to_m=end)
+        | dict(beta_offset_deg=LINE_DEG if f"R{k + 1}" == TURNED_RUN else 0.0, line="marked")
+        for k, (start, end) in enumerate(zip(RUN_STARTS, ends, strict=True))
+    ]
+    zones = [
+        dict(hole="D2", from_m=41.2, to_m=41.9, kind="sheared", upper_dip_deg=36)
+        | dict(upper_dip_direction_deg=148, condition="clay with rock fragments"),
+        dict(hole="D3", from_m=31.0, to_m=34.5, kind="lost", condition="", recovery_percent=0),
+    ]
+    bedding = [
+        dict(hole=name, from_m=0, to_m=hole[1], dip_deg=12, dip_direction_deg=190)
+        for name, hole in HOLES.items()
+    ]
+    mapping = [
+        dict(table="fractures", column="method", word="camera", means="image", confirmed="yes"),
+        dict(table="logged", column="method", word="camera", means="image", confirmed="yes"),
+    ]
+    return {
+        "rolls": pd.DataFrame([dict(hole="D4", depth_m=d, roll_deg=r) for d, r in ROLLS]),
+        "runs": pd.DataFrame(runs),
+        "ties": pd.DataFrame([dict(hole="D4", method="image", offset_m=CABLE_OFF_M)]),
+        "mirrors": pd.DataFrame(
+            [
+                dict(mirror="M1", radius=80, offset_m=-0.12, counted="anticlockwise"),
+                dict(mirror="M1", radius=320, offset_m=0.12, counted="anticlockwise"),
+            ]
+        ),
+        "bedding": pd.DataFrame(bedding),
+        "zones": pd.DataFrame(zones),
+        "terms": pd.DataFrame([dict(column="infilling", word="chl.", term="chlorite")]),
+        "mapping": pd.DataFrame(mapping),
+    }
+
+
 def write_tables() -> None:
     """Write the tables, the settings and the truth."""
     rng = np.random.default_rng(SEED)
     HERE.mkdir(exist_ok=True)
     fractures = pd.concat([fractures_of(name, rng) for name in HOLES], ignore_index=True)
+    fractures, traces, rings = as_points(as_seen_by_the_tool(in_runs(fractures)))
+    reader = (fractures["hole"] == "D4") & (fractures["infilling"] == "chlorite")
+    fractures.loc[reader, "infilling"] = "chl."
+    fractures["type"] = "joint"
+    fractures["photo"] = np.where(fractures["fracture"] != "", "box 4, " + fractures["fracture"], "")
     columns = [
         "hole",
         "depth_m",
@@ -136,9 +241,15 @@ def write_tables() -> None:
         "dip_direction_deg",
         "alpha_deg",
         "beta_deg",
+        "image_dip_deg",
+        "image_azimuth_deg",
+        "fracture",
+        "run",
+        "type",
         "aperture_mm",
         "infilling",
         "oxidation",
+        "photo",
         "remark",
     ]
     holes = pd.DataFrame(
@@ -163,19 +274,19 @@ def write_tables() -> None:
     )
     logged = pd.DataFrame(
         [
-            dict(hole=name, from_m=low, to_m=high, method=hole[4])
+            dict(hole=name, from_m=low - off, to_m=high - off, method=method)
             for name, hole in HOLES.items()
             for low, high in hole[5]
+            for off, method in [(CABLE_OFF_M, "camera") if name == "D4" else (0.0, hole[4])]
         ]
-    )
-    zones = pd.DataFrame(
-        [dict(hole="D3", from_m=31.0, to_m=34.5, kind="lost", condition="", recovery_percent=0)]
     )
     tables = {
         "holes": holes,
         "surveys": surveys,
         "logged": logged,
-        "zones": zones,
+        "traces": traces,
+        "rings": rings,
+        **small_tables(),
         "fractures": fractures[columns],
     }
     for name, table in tables.items():

@@ -195,6 +195,7 @@ def orient(arguments: Namespace) -> Said:
     from jointstats.borehole.orient import orient_fractures
     from jointstats.tables.csv_text import csv_of
     from jointstats.tables.output import output_file, write_file
+    from jointstats.tables.units import with_feet
 
     path = output_file(arguments.output, [arguments.site])
     place = None
@@ -204,10 +205,10 @@ def orient(arguments: Namespace) -> Said:
             raise InputError(f"--ledger and --output are both {path}; give two files")
     site = _read(arguments)
     table = orient_fractures(site)
-    write_file(path, csv_of(table))
+    write_file(path, csv_of(with_feet(table, site.settings.depth_unit)))
     said = f"{len(Fractures(table).oriented)} of {len(table)} fractures oriented; written to {path}"
     if place is not None:
-        write_file(place, csv_of(ledger_of(site)))
+        write_file(place, csv_of(with_feet(ledger_of(site), site.settings.depth_unit)))
         said += "".join(f"\n{one}" for one in [*applied(corrections_of(site)), f"ledger in {place}"])
     return Said(said)
 

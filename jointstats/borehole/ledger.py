@@ -206,9 +206,15 @@ def applied(found: pd.DataFrame) -> list[str]:
         what, of = _KINDS[row["correction"]]
         low, high = (f"{row[end]:.3g}".replace("-", "−") for end in ("low", "high"))
         size = f" of {low if low == high else f'{low} to {high}'}{_space(row['unit'])}" if row["unit"] else ""
-        turned = f"{row['turned_low_deg']:.1f} to {row['turned_high_deg']:.1f}°"
-        told.append(f"{what}{size} applied to {row['n']} {of}, turning their poles by {turned}")
+        turned = ""
+        if row["turned_high_deg"] >= _TELLING_DEG:
+            turned = f", turning their poles by {row['turned_low_deg']:.1f} to {row['turned_high_deg']:.1f}°"
+        told.append(f"{what}{size} applied to {row['n']} {of}{turned}")
     return told
+
+
+#: A turn below this is not told, degrees.
+_TELLING_DEG = 0.05
 
 
 def _space(unit: str) -> str:

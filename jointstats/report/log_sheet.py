@@ -18,15 +18,16 @@ from typing import TYPE_CHECKING, Any
 
 from jointstats.borehole.condition import condition_terms
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
+from jointstats.borehole.settings import FOOT_M
 from jointstats.borehole.terms import SCALES
 from jointstats.line.recovery import recovery_in_windows, zones_of
 from jointstats.line.windows import frequency_in_windows
 from jointstats.line.zones import frequency_zones
 from jointstats.plots.palette import set_style
 from jointstats.report.figures import Picture
-from jointstats.report.photos import photo_section
-from jointstats.report.rock_zones import zone_marks
+from jointstats.report.hole_notes import photo_section
 from jointstats.report.section import Link, Section
+from jointstats.report.sheet_marks import bar_mark, path_mark, text_mark, zone_marks
 from jointstats.report.template import fill_template, slots_of
 from jointstats.tables.output import output_folder, write_folder
 from jointstats.words import NOTICE, counted, number
@@ -151,14 +152,13 @@ def _key(result: SiteAnalysis, log: _Log) -> Section:
     settings = result.site.settings
     turn = settings.bearing_of("fractures")
     north = "true north" if settings.north == "true" else f"true north (turned by {turn:.1f}°)"
-    unit = "" if settings.depth_unit == "m" else f" (tables in {settings.depth_unit})"
     scales = "; ".join(f"{name.removesuffix('_mm').removesuffix('_m')}: {', '.join(steps)}"
                        for name, steps in log.conditions.items())
     return Section(
         name="key",
         title="How to read the sheets",
         items=(
-            ("Depth", f"m along the hole from the collar{unit}. Hatched: not logged, or lost."),
+            ("Depth", f"{log.unit} along the hole from the collar. Hatched: not logged, or lost."),
             ("Recovery, RQD", f"per cent of each {_WINDOW_M:g} m drilled; what was lost stands in no "
              "piece, so it lowers RQD."),
             ("Zones", "a band beside the depths; what bounds them, as squares among the dips."),
@@ -194,6 +194,16 @@ class _Log:
             name: SCALES.get(name) or sorted(set(condition_terms(table[name], name)) - {""})
             for name in filled
         }
+
+    @property
+    def unit(self) -> str:
+        """Unit of the depths, that of the tables."""
+        return self.result.site.settings.depth_unit
+
+    @property
+    def unit_m(self) -> float:
+        """Metres of that unit."""
+        return FOOT_M if self.unit == "ft" else 1.0
 
     @cached_property
     def quality(self) -> Sequence[Mapping[Any, Any]]:
@@ -246,44 +256,26 @@ class _Log:
         return Picture(svg, finding, "", width_in=9.0)
 
 
-def _path(points: Iterable[str], colour: str, width: float, fill: str = "none") -> str:
-    drawn = "".join(points)
-    look = f"fill:{fill};stroke:{colour};stroke-width:{width:g}"
-    return f'<path d="{drawn}" style="{look}"/>' if drawn else ""
-
-
-def _text(x: float, y: float, said: str, anchor: str = "middle", size: float = 2.6) -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" style="font:{size:g}px var(--face);text-anchor:{anchor};'
-        f'fill:var(--ink)">{escape(said)}</text>'
-    )
-
-
-def _bar(x: float, y0: float, width: float, y1: float, fill: str) -> str:
-    return (
-        f'<rect x="{x:.2f}" y="{y0:.2f}" width="{max(width, 0.0):.2f}" height="{y1 - y0:.2f}" '
-        f'style="fill:{fill};stroke:var(--quiet);stroke-width:.12"/>'
-    )
-
-
 def _frame(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
     """Headings, rules between the columns, depth ticks, and what was not logged."""
     heads = [("recovery", "recovery", 6.0), ("rqd", "RQD", 6.0), ("core", "core", 6.0),
              ("image", "image", 6.0), ("dips", "dip", 25.0)]
-    parts = [_text(_X[key] + at, 4.0, said) for key, said, at in heads]
-    parts += [_text(_X["dips"] + 5 + 45 * dip / 90, 9.5, f"{dip}°", size=2.2) for dip in (0, 30, 60, 90)]
-    parts += [_text(_CONDITION_X + (0.5 + i) * _strip(log), 4.0, name.split("_")[0], size=2.2)
+    parts = [text_mark(_X[key] + at, 4.0, said) for key, said, at in heads]
+    parts += [text_mark(_X["dips"] + 5 + 45 * dip / 90, 9.5, f"{dip}°", size=2.2) for dip in (0, 30, 60, 90)]
+    parts += [text_mark(_CONDITION_X + (0.5 + i) * _strip(log), 4.0, name.split("_")[0], size=2.2)
               for i, name in enumerate(log.conditions)]
-    parts += [_text(_FREQUENCY_X + 8, 4.0, "1/m"), _text(4.0, 4.0, "m")]
+    parts += [text_mark(_FREQUENCY_X + 8, 4.0, "1/m"), text_mark(4.0, 4.0, log.unit)]
     for start, end in log.line.gaps.clip(top_m, end_m):
-        parts.append(_bar(_X["depth"], y(start), _WIDE - _X["depth"], y(end), "var(--lost)"))
+        parts.append(bar_mark(_X["depth"], y(start), _WIDE - _X["depth"], y(end), "var(--lost)"))
     edges = [_X["depth"], *(_X[key] for key in ("rqd", "core", "image", "dips")), _CONDITION_X,
              _FREQUENCY_X, _WIDE]
-    parts.append(_path((f"M{x:.1f} {_HEAD}V{y(end_m):.2f}" for x in edges), "var(--faint)", 0.2))
-    step = next(one for one in (1, 2, 5, 10, 50, 100) if one * 1000.0 / log.scale >= 8.0 or one == 100)
-    marks = [step * i for i in range(ceil(top_m / step - 1e-9), int(end_m / step + 1e-9) + 1)]
-    parts.append(_path((f"M{_X['depth'] - 2:.1f} {y(m):.2f}h2" for m in marks), "var(--ink)", 0.25))
-    return parts + [_text(_X["depth"] - 2.6, y(m) + 0.9, f"{m:g}", "end", 2.4) for m in marks]
+    parts.append(path_mark((f"M{x:.1f} {_HEAD}V{y(end_m):.2f}" for x in edges), "var(--faint)", 0.2))
+    unit, tall = log.unit_m, log.unit_m * 1000.0 / log.scale
+    step = next(one for one in (1, 2, 5, 10, 20, 50, 100, 200) if one * tall >= 8.0 or one == 200)
+    first, last = ceil(top_m / unit / step - 1e-9), int(end_m / unit / step + 1e-9)
+    marks = [(step * i, y(step * i * unit)) for i in range(first, last + 1)]
+    parts.append(path_mark((f"M{_X['depth'] - 2:.1f} {at:.2f}h2" for _, at in marks), "var(--ink)", 0.25))
+    return parts + [text_mark(_X["depth"] - 2.6, at + 0.9, f"{said}", "end", 2.4) for said, at in marks]
 
 
 def _quality(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
@@ -296,8 +288,8 @@ def _quality(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
         for key, column in (("recovery", "recovery_percent"), ("rqd", "rqd_percent")):
             if isfinite(row[column]):
                 wide = 0.12 * row[column]
-                parts.append(_bar(_X[key] + 1, y(low), wide, y(high), "var(--density-1)"))
-                parts.append(_text(_X[key] + 7, 0.5 * (y(low) + y(high)) + 0.8, f"{row[column]:.0f}",
+                parts.append(bar_mark(_X[key] + 1, y(low), wide, y(high), "var(--density-1)"))
+                parts.append(text_mark(_X[key] + 7, 0.5 * (y(low) + y(high)) + 0.8, f"{row[column]:.0f}",
                                    size=2.2))
     return parts
 
@@ -339,10 +331,10 @@ def _traces(log: _Log, here: Fractures, y: Any) -> list[str]:
                 f"M{x - 0.8:.2f} {at:.2f}a.8 .8 0 1 0 1.6 0a.8 .8 0 1 0 -1.6 0"
             )
         parts += [
-            _path(ticks, colour, 0.35),
-            _path(tails, colour, 0.3),
-            _path(full, colour, 0.2, colour),
-            _path(hollow, colour, 0.3, "var(--paper)"),
+            path_mark(ticks, colour, 0.35),
+            path_mark(tails, colour, 0.3),
+            path_mark(full, colour, 0.2, colour),
+            path_mark(hollow, colour, 0.3, "var(--paper)"),
         ]
     bare = [row for row in rows if row["true_dip_deg"] != row["true_dip_deg"]]
     dashes = [
@@ -350,7 +342,7 @@ def _traces(log: _Log, here: Fractures, y: Any) -> list[str]:
         for row in bare
         for x, wide in ((_X["dips"] + 1, 3), (_strip_of(row), 10))
     ]
-    return [*parts, _path(dashes, "var(--ink)", 0.3)]
+    return [*parts, path_mark(dashes, "var(--ink)", 0.3)]
 
 
 def _condition(log: _Log, here: Fractures, y: Any) -> list[str]:
@@ -368,7 +360,7 @@ def _condition(log: _Log, here: Fractures, y: Any) -> list[str]:
             marks = [f"M{start:.1f} {y(depth):.2f}h{0.4 + wide:.2f}" for depth, wide in known]
         else:
             marks = [f"M{start + wide - 0.4:.2f} {y(depth):.2f}h.8" for depth, wide in known]
-        parts.append(_path(marks, "var(--blind)", 0.5 if name in SCALES else 0.9))
+        parts.append(path_mark(marks, "var(--blind)", 0.5 if name in SCALES else 0.9))
     return parts
 
 
@@ -380,7 +372,7 @@ def _frequency(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
     most = max(row["p10_per_m"] for row in table)
     wide = (_WIDE - _FREQUENCY_X - 3) / most
     parts = [
-        _bar(_FREQUENCY_X, y(max(row["from_m"], top_m)), wide * row["p10_per_m"],
+        bar_mark(_FREQUENCY_X, y(max(row["from_m"], top_m)), wide * row["p10_per_m"],
              y(min(row["to_m"], end_m)), "var(--density-3)")
         for row in table
         if row["to_m"] > top_m and row["from_m"] < end_m
@@ -392,7 +384,7 @@ def _frequency(log: _Log, top_m: float, end_m: float, y: Any) -> list[str]:
         if zone.p10_per_m is not None and zone.to_m > top_m and zone.from_m < end_m
     ]
     ends = [
-        _text(_FREQUENCY_X + 0.5, 9.5, "0", "start", 2.2),
-        _text(_WIDE - 3, 9.5, number(most, 2), size=2.2),
+        text_mark(_FREQUENCY_X + 0.5, 9.5, "0", "start", 2.2),
+        text_mark(_WIDE - 3, 9.5, number(most, 2), size=2.2),
     ]
-    return [*parts, _path(lines, "var(--ink)", 0.7), *ends]
+    return [*parts, path_mark(lines, "var(--ink)", 0.7), *ends]

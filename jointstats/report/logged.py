@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from jointstats.line.quality import rqd_from_frequency
-from jointstats.report.corrections import corrections_line
-from jointstats.report.rock_zones import zone_table
 from jointstats.observed.by_set import detection_by_set
+from jointstats.report.corrections import corrections_line
+from jointstats.report.hole_notes import zone_table
 from jointstats.report.section import Section, Table
 from jointstats.words import listed, number, within
 

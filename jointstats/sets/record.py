@@ -14,6 +14,7 @@ from jointstats.borehole.fractures import POLE_COLUMNS
 from jointstats.borehole.settings import SiteSettings
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 from jointstats.tables.csv_text import csv_of
+from jointstats.tables.units import with_feet
 from jointstats.types import Array
 from jointstats.words import NOTICE
 
@@ -58,6 +59,8 @@ def fractures_csv(result: HasSets) -> str:
     """
     kept = {name: n for name, n in _DECIMALS.items() if name in result.fractures}
     table = result.fractures.round(kept)
+    if hasattr(result, "site"):  # poles have none
+        table = with_feet(table, result.site.settings.depth_unit)
     table["notice"] = [NOTICE if place == 0 else "" for place in range(len(table))]
     return csv_of(table)
 

@@ -93,3 +93,12 @@ def _feet(metres: Array) -> Array:
         short = np.round(exact, digits)
         result = np.where(short * FOOT_M == metres, short, result)
     return result
+
+
+def with_feet(table: pd.DataFrame, depth_unit: str) -> pd.DataFrame:
+    """A table with depth_ft beside depth_m, where the tables of the site are in feet."""
+    if depth_unit != "ft" or "depth_m" not in table:
+        return table
+    found = table.copy(deep=False)
+    found.insert(found.columns.get_loc("depth_m"), "depth_ft", _feet(table["depth_m"].to_numpy(float)))
+    return found

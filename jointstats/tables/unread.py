@@ -13,6 +13,8 @@ from jointstats.tables.raw_table import RawTable
 
 #: Two names as alike as this differ by a slip of the pen, or by a plural.
 _ALIKE = 0.8
+#: In a name of so few letters two that changed places leave little alike.
+_SHORT = 4
 #: Words of the trade about directions and depths, by how they begin. A heading with one of them
 #: may be meant to turn or to move something, whatever else it says.
 _STEMS = (
@@ -70,6 +72,8 @@ def _is_near(name: str, known: str) -> bool:
     one, two = _plain(name), _plain(known)
     if not one or not two:
         return False
+    if len(one) <= _SHORT and sorted(one) == sorted(two):
+        return True  # two letters of a short name changed places
     begins = min(len(one), len(two)) >= 3 and (one.startswith(two) or two.startswith(one))
     return begins or SequenceMatcher(None, one, two).ratio() >= _ALIKE
 

