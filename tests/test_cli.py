@@ -16,7 +16,7 @@ import pytest
 from jointstats.cli import main
 
 DEMO = Path(__file__).resolve().parents[1] / "examples" / "dam_site"
-FREE_TEXT = {"infilling", "oxidation", "remark"}
+FREE_TEXT = {"type", "photo", "run", "fracture", "infilling", "oxidation", "remark"}
 OPTIONAL = {
     "easting_m",
     "northing_m",

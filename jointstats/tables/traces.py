@@ -20,6 +20,11 @@ def trace_faults(tables: dict[str, RawTable], names: HoleNames) -> list[Fault]:
     if fractures is None or not fractures.has("hole"):
         return []
     faults: list[Fault] = []
+    there = [tables[key] for key in ("traces", "rings") if key in tables]
+    if there and not fractures.has("fracture"):
+        files = " and ".join(picks.file for picks in there)
+        rule = f"the column is missing, and {files} name fractures; give each its name"
+        return [Fault(fractures.file, fractures.header_line, "fracture", "", rule)]
     for key in ("traces", "rings"):
         picks = tables.get(key)
         if picks is not None and picks.has("hole", "fracture", "angle_deg", "depth_m"):
@@ -33,9 +38,6 @@ def trace_faults(tables: dict[str, RawTable], names: HoleNames) -> list[Fault]:
 def _picked_faults(
     key: str, traces: RawTable, fractures: RawTable, names: HoleNames
 ) -> list[Fault]:
-    if not fractures.has("fracture"):
-        rule = f"the column is missing, and {traces.file} names fractures; give each its name"
-        return [Fault(fractures.file, fractures.header_line, "fracture", "", rule)]
     wrong = traces.wrong()
     faults = []
     listed = set(zip(fractures.words("hole"), fractures.words("fracture"), strict=True))
