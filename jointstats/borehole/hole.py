@@ -16,7 +16,7 @@ class LoggedInterval:
     from_m, to_m : float
         Its ends, metres along the hole.
     method : str
-        How it was seen, "image" or "core".
+        How it was seen: "image", "core" or "scanline".
 
     Examples
     --------
@@ -53,6 +53,8 @@ class Hole:
         Where the reference line of readings in this hole lies; None takes that of the site.
     lost : tuple of (float, float)
         Lengths of which no core came out, metres along the hole.
+    kind : str
+        "borehole", or "scanline": a line of no thickness on an outcrop or a wall.
 
     Examples
     --------
@@ -69,3 +71,4 @@ class Hole:
     logged: tuple[LoggedInterval, ...]
     reference: str | None = None
     lost: tuple[tuple[float, float], ...] = ()
+    kind: str = "borehole"

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from jointstats.checks import as_numbers
 from jointstats.errors import InputError
-from jointstats.sphere.angles import lines_from_trend
+from jointstats.sphere.angles import as_azimuth, lines_from_trend, trend_from_lines
 from jointstats.types import Array, ArrayLike
 
 
@@ -241,3 +241,24 @@ class HolePath:
         ]
         edges = np.concatenate([[low], *ends])
         return self.direction(0.5 * (edges[1:] + edges[:-1])), np.diff(edges)
+
+
+def circle_path(
+    radius_m: float, face_dip_deg: float, face_dip_direction_deg: float
+) -> tuple[HolePath, Array]:
+    """The path once round a circle on a face, and its start from the centre, (3,), metres.
+
+    It starts level with the centre, a quarter turn left of the dip direction (along the strike that has
+    the dip to its right), and goes down the dip first. Stations stand so close that the arcs between
+    them are the circle.
+    """
+    strike = float(as_azimuth(face_dip_direction_deg - 90.0))
+    along = lines_from_trend(strike, 0.0)[0]
+    down = lines_from_trend(face_dip_direction_deg, face_dip_deg)[0]
+    turn = np.linspace(0.0, 2.0 * np.pi, _CIRCLE_STATIONS + 1)[:, np.newaxis]
+    trend, plunge = trend_from_lines(np.cos(turn) * down - np.sin(turn) * along)
+    return HolePath(radius_m * turn.ravel(), trend, plunge), radius_m * along
+
+
+#: Stations round a circle.
+_CIRCLE_STATIONS = 36

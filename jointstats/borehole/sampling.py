@@ -223,7 +223,7 @@ class Sampling:
         lines = [
             SampledLine(
                 *(hole.name, hole.path, 0.0, hole.length_m, _logged_by(hole), blind),
-                diameter_mm=hole.diameter_mm,
+                diameter_mm=hole.diameter_mm if hole.kind == "borehole" else None,
             )
             for hole in site.holes
         ]

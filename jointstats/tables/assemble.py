@@ -68,7 +68,7 @@ def assemble(source: Found) -> Site:
     if faults or holes is None or fractures is None:
         raise SiteError(_sorted(faults), unread)
     if drilled.whole:
-        whole_holes(drilled, _methods(fractures, names))
+        whole_holes(drilled, _methods(fractures, tables["holes"], names))
         lose_core(tables.get("zones"), names, drilled)
     site = Site(
         name=settings_file.values.get("name", source.name),
@@ -191,14 +191,18 @@ def _sorted(faults: list[Fault]) -> list[Fault]:
     return sorted(faults, key=place)
 
 
-def _methods(fractures: RawTable, names: HoleNames) -> dict[str, tuple[str, ...]]:
-    """How each hole was logged, as far as its fractures say."""
+def _methods(
+    fractures: RawTable, holes: RawTable, names: HoleNames
+) -> dict[str, tuple[str, ...]]:
+    """How each hole was logged, as far as its fractures say; a scanline is logged as one."""
     words = fractures.words("method")
-    everywhere = sorted({str(word) for word in words if word}, reverse=True) or ["image"]
+    drilled = {str(word) for word in words if word} - {"scanline"}
+    everywhere = sorted(drilled, reverse=True) or ["image"]
     found = {}
     for hole, own in zip(names.row, fractures.rows_of(list(names.row)), strict=True):
         used = sorted({str(word) for word in words[own] if word}, reverse=True)
-        found[hole] = tuple(used or everywhere)
+        bored = holes.words("kind")[names.row[hole]] in ("", "borehole")
+        found[hole] = tuple(used or (everywhere if bored else ["scanline"]))
     return found
 
 

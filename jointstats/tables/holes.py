@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jointstats.borehole.hole import Hole
-from jointstats.borehole.path import HolePath
+from jointstats.borehole.path import HolePath, circle_path
 from jointstats.borehole.settings import SiteSettings
 from jointstats.errors import Fault, InputError
 from jointstats.sphere.angles import as_azimuth
@@ -24,6 +24,7 @@ def drill(
     `tables`: checked tables; `broken`: tables that are there and could not be read.
     """
     drilled = Drilled()
+    _set_circles(drilled, tables["holes"], names, settings)
     given = tables["holes"].numbers("length_m")
     drilled.lengths = {name: float(given[at]) for name, at in names.row.items()}
     _set_paths(drilled, tables, names, settings, broken)
@@ -42,7 +43,9 @@ def built(holes: RawTable, names: HoleNames, drilled: Drilled) -> tuple[Hole, ..
     found = []
     for name, at in names.row.items():
         place = [float(holes.numbers(c)[at]) for c in ("easting_m", "northing_m", "elevation_m")]
+        place = [a + b for a, b in zip(place, drilled.starts.get(name, (0.0, 0.0, 0.0)), strict=True)]
         diameter = float(holes.numbers("diameter_mm")[at])
+        kind = str(holes.words("kind")[at]) or "borehole"
         found.append(
             Hole(
                 name=name,
@@ -53,9 +56,34 @@ def built(holes: RawTable, names: HoleNames, drilled: Drilled) -> tuple[Hole, ..
                 logged=tuple(drilled.intervals[name]),
                 reference=str(holes.words("reference")[at]) or None,
                 lost=tuple(drilled.lost.get(name, ())),
+                kind="borehole" if kind == "borehole" else "scanline",
             )
         )
     return tuple(found)
+
+
+def _set_circles(
+    drilled: Drilled, holes: RawTable, names: HoleNames, settings: SiteSettings
+) -> None:
+    """The paths of circles, and their length where it is not given: once round."""
+    columns = ("circle_radius_m", "face_dip_deg", "face_dip_direction_deg")
+    lengths = holes.numbers("length_m").copy()
+    for name, at in names.row.items():
+        if holes.words("kind")[at] != "circle" or holes.wrong(*columns)[at]:
+            continue
+        radius, dip, direction = (float(holes.numbers(one)[at]) for one in columns)
+        lacking = [one for one in columns if np.isnan(holes.numbers(one)[at])]
+        if lacking:
+            rule = f"the cell is empty; a circle needs {', '.join(columns)}"
+            drilled.faults.append(holes.fault(at, lacking[0], "", rule))
+            continue
+        facing = float(as_azimuth(direction + settings.bearing_of("holes")))
+        drilled.paths[name], start = circle_path(radius, dip, facing)
+        drilled.starts[name] = (float(start[0]), float(start[1]), float(start[2]))
+        if np.isnan(lengths[at]):
+            lengths[at] = 2.0 * np.pi * radius
+    if drilled.paths:
+        holes.replace({"length_m": lengths})
 
 
 def _set_paths(
@@ -72,6 +100,8 @@ def _set_paths(
     straight = []
     for place, name in enumerate(known):
         own = rows[place] if surveys is not None else np.empty(0, dtype=int)
+        if holes.words("kind")[names.row[name]] == "circle":
+            continue  # round its own centre, whatever stands beside it
         if name not in collars or (surveys is not None and surveys.wrong()[own].any()):
             continue
         collar = collars[name]

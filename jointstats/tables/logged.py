@@ -30,6 +30,8 @@ class Drilled:
     lengths : dict of str to float
         Length of each hole in metres, NaN where not known.
     intervals : dict of str to list of LoggedInterval
+    starts : dict of str to (float, float, float)
+        Start of each circle from its centre: east, north, up, metres.
     lost : dict of str to list of (float, float)
         Lengths of which no core came out.
     whole : bool
@@ -48,6 +50,7 @@ class Drilled:
     paths: dict[str, HolePath] = field(default_factory=dict)
     lengths: dict[str, float] = field(default_factory=dict)
     intervals: dict[str, list[LoggedInterval]] = field(default_factory=dict)
+    starts: dict[str, tuple[float, float, float]] = field(default_factory=dict)
     lost: dict[str, list[tuple[float, float]]] = field(default_factory=dict)
     whole: bool = False
     unsure: set[str] = field(default_factory=set)

@@ -60,6 +60,7 @@ def _made_by_hand(site: Site) -> dict[str, pd.DataFrame]:
                 "plunge_deg": plunge[0],
                 "diameter_mm": np.nan if hole.diameter_mm is None else hole.diameter_mm,
                 "reference": hole.reference or "",
+                **({"kind": hole.kind} if hole.kind != "borehole" else {}),
             }
         )
         stations = zip(hole.path.depth_m, trend, plunge, strict=True)

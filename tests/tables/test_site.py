@@ -167,7 +167,7 @@ def test_all_faults_are_told_at_once(tmp_path: Path) -> None:
     )
     assert faults_of(tmp_path) == [
         "holes.csv, row 3, column plunge_deg: '-100': a plunge lies between -90 and 90 degrees",
-        "logged.csv, row 6, column method: 'photo': a method is image or core",
+        "logged.csv, row 6, column method: 'photo': a method is image, core or scanline",
         "fractures.csv, row 2, column dip_deg: '91': a dip lies between 0 and 90 degrees",
         "fractures.csv, row 2, column dip_direction_deg: '361': a dip direction lies between 0 "
         "and 360 degrees",
