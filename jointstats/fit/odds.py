@@ -25,6 +25,9 @@ POWER = 0.5
 #: Readings shown at most, and the probability that one of them must have.
 MOST_READINGS = 3
 LEAST_PROBABILITY = 0.05
+#: Share of the fractures in common above which sets of two readings are one: of a set split in two,
+#: the larger part must not pass for the whole.
+SAME_SET = 2.0 / 3.0
 
 
 class Reading(NamedTuple):
@@ -63,7 +66,7 @@ def presence(readings: Sequence[Reading], rows: Array) -> Array:
     """Probability that each set of the first reading is there, shape (K,).
 
     A set is there in another reading where one of its sets holds the same fractures (the share
-    in common is more than a half).
+    in common is more than `SAME_SET`).
     """
     labels = [one.rock.log_rates(rows).argmax(axis=1) for one in readings]
     probabilities = np.array([one.probability for one in readings])
@@ -72,5 +75,5 @@ def presence(readings: Sequence[Reading], rows: Array) -> Array:
         for k, j in product(range(len(found)), range(len(one.rock.sets))):
             mine, theirs = labels[0] == k, own == j
             both = int(np.count_nonzero(mine & theirs))
-            found[k, r] += both > 0.5 * max(int(np.count_nonzero(mine | theirs)), 1)
+            found[k, r] += both > SAME_SET * max(int(np.count_nonzero(mine | theirs)), 1)
     return np.minimum(found, 1.0) @ probabilities / probabilities.sum()

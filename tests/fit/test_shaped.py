@@ -9,6 +9,7 @@ from scipy.stats import gamma
 import jointstats as js
 from jointstats.fit.certainty import certainty_of
 from jointstats.fit.data import FitData
+from jointstats.fit.odds import Reading, presence
 from jointstats.fit.rock import Rock, RockSet
 from jointstats.fit.shaped import (
     _gradient,
@@ -126,3 +127,17 @@ def test_intensity_of_one_set_with_tails_has_the_exact_interval() -> None:
     assert 0.01 < float(drawn.weights @ (tails > 0.3)) < 0.99
     low, high = sure.kappa_interval(0)
     assert low < 40.0 < high
+
+
+def test_the_larger_half_of_a_set_is_not_the_set() -> None:
+    """A set that another reading splits 60 to 40 is not there in that reading; one it leaves whole is."""
+    near = frames_about(MEANS)[0]
+    turn = np.radians(14.0)
+    halves = [np.cos(turn) * near[2] + side * np.sin(turn) * near[0] for side in (1.0, -1.0)]
+    rng = np.random.default_rng(6)
+    drawn = [RoundDensity.about(one, 60.0).sample(n, rng) for one, n in zip(halves, (60, 40), strict=True)]
+    rows = np.vstack([*drawn, RoundDensity.about(MEANS[1], 60.0).sample(50, rng)])
+    one = Rock.of_round([near[2], MEANS[1]], [15.0, 60.0], [100.0, 50.0], 1.0)
+    two = Rock.of_round([*halves, MEANS[1]], [60.0, 60.0, 60.0], [60.0, 40.0, 50.0], 1.0)
+    found = presence([Reading(one, 0.6, 0.0), Reading(two, 0.4, 1.0)], rows)
+    np.testing.assert_allclose(found, [0.6, 1.0])
