@@ -49,9 +49,11 @@ if TYPE_CHECKING:
     from jointstats.report.page import write_report as write_report
     from jointstats.sets.analysis import analyse as analyse
     from jointstats.sets.ahead import predict_counts as predict_counts
+    from jointstats.sets.analysis import merge_sets as merge_sets
     from jointstats.sets.analysis import refit_without as refit_without
+    from jointstats.sets.analysis import split_set as split_set
     from jointstats.sets.bootstrap import bootstrap_sets as bootstrap_sets
-    from jointstats.sets.given_set import GivenSet as GivenSet
+    from jointstats.recipe.given_set import GivenSet as GivenSet
     from jointstats.sets.joint_set import JointSet as JointSet
     from jointstats.sets.result import SiteAnalysis as SiteAnalysis
     from jointstats.sphere.angles import dip_from_poles as dip_from_poles

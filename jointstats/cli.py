@@ -77,13 +77,11 @@ def _with_fit(parser: argparse.ArgumentParser) -> None:
         "--sets",
         metavar="N",
         type=_number_of_sets,
-        default="auto",
         help="number of sets, or auto (the default) to choose it by the data",
     )
     parser.add_argument(
         "--domains",
         choices=("auto", "none"),
-        default="auto",
         help="whether to ask if the holes see one rock (default auto)",
     )
     parser.add_argument(
@@ -97,7 +95,6 @@ def _with_fit(parser: argparse.ArgumentParser) -> None:
         "--confidence",
         metavar="P",
         type=_between(0, 1, "a level"),
-        default=0.95,
         help="level of the intervals (default 0.95)",
     )
     parser.add_argument(
@@ -108,7 +105,16 @@ def _with_fit(parser: argparse.ArgumentParser) -> None:
         "not make)",
     )
     parser.add_argument(
-        "--random-state", metavar="K", type=int, default=0, help="makes the search repeatable"
+        "--random-state", metavar="K", type=int, help="makes the search repeatable (default 0)"
+    )
+
+
+def _with_recipe(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--analysis",
+        metavar="FILE.toml",
+        help="decisions of the analyst (default: analysis.toml in the directory of the site); an "
+        "option given here goes before",
     )
 
 
@@ -151,6 +157,7 @@ def _parser() -> argparse.ArgumentParser:
     form.add_argument("--json", action="store_true", help="print JSON")
     form.add_argument("--csv", action="store_true", help="print comma-separated values")
     _with_fit(sets)
+    _with_recipe(sets)
     _with_poles(sets)
     _with_pairs(sets)
     sets.set_defaults(run=commands.sets)
@@ -193,6 +200,7 @@ def _add_reports(added: argparse._SubParsersAction[_Parser]) -> None:
         "--since", metavar="OLD", help="an earlier report: say in the record what changed since"
     )
     _with_fit(report)
+    _with_recipe(report)
     _with_poles(report)
     _with_pairs(report)
     report.set_defaults(run=commands.report)
@@ -202,6 +210,7 @@ def _add_reports(added: argparse._SubParsersAction[_Parser]) -> None:
     log.add_argument("--output", metavar="DIR", required=True, help="directory to write into")
     _with_fit(log)
     _with_pairs(log)
+    _with_recipe(log)
     log.set_defaults(run=commands.log)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from jointstats.errors import InputError
 
@@ -45,18 +45,33 @@ def _paired(arguments: Namespace) -> Site:
     return match_site(site, pairs=read_pairs(arguments.pairs)).oriented_site()
 
 
+#: Options of a fit, with the names of the arguments that they are.
+_OPTIONS = {
+    "sets": "n_sets",
+    "blind_angle": "blind_angle_deg",
+    "confidence": "confidence",
+    "include": "include",
+    "domains": "domains",
+    "random_state": "random_state",
+}
+
+
+def _options(arguments: Namespace, *but: str) -> dict[str, Any]:
+    """The options that were given, but for some."""
+    given = {name: getattr(arguments, key) for key, name in _OPTIONS.items() if key not in but}
+    return {name: value for name, value in given.items() if value is not None}
+
+
 def _analysed(site: Site, arguments: Namespace) -> SiteAnalysis:
+    """Options go before the decisions in a file, and those before the defaults."""
+    from jointstats.recipe.recipe import Recipe, read_recipe
+    from jointstats.schema import DECISIONS
     from jointstats.sets.analysis import analyse
 
-    return analyse(
-        site,
-        arguments.sets,
-        blind_angle_deg=arguments.blind_angle,
-        confidence=arguments.confidence,
-        include=arguments.include,
-        domains=arguments.domains,
-        random_state=arguments.random_state,
-    )
+    beside, recipe = Path(arguments.site) / DECISIONS, Recipe()
+    if arguments.analysis is not None or beside.is_file():
+        recipe = read_recipe(arguments.analysis or beside)
+    return analyse(site, replace(recipe, **_options(arguments)))
 
 
 def _check_output(arguments: Namespace) -> None:
@@ -85,9 +100,7 @@ def _poles(arguments: Namespace) -> PolesAnalysis | None:
     return analyse_poles(
         read_poles(path, hand=arguments.hand, max_mb=arguments.max_mb),
         arguments.weights,
-        arguments.sets,
-        confidence=arguments.confidence,
-        random_state=arguments.random_state,
+        **_options(arguments, "blind_angle", "include", "domains"),
     )
 
 
@@ -225,12 +238,8 @@ def compare(arguments: Namespace) -> Said:
         cuts.setdefault(hole, []).append(depth)
     found = compare_holes(
         read_site(arguments.site[0], max_mb=arguments.max_mb),
-        arguments.sets,
         cuts_m=cuts,
-        blind_angle_deg=arguments.blind_angle,
-        confidence=arguments.confidence,
-        include=arguments.include,
-        random_state=arguments.random_state,
+        **_options(arguments, "domains"),
     )
     columns = ["set", "part", "pvalue", "pvalue_holm", "holes"]
     parts = found.parts[columns].round(3).to_string(index=False)
@@ -253,14 +262,10 @@ def _compare_many(arguments: Namespace) -> Said:
         raise InputError("--cut is for one site; leave it out, or give the site alone")
     found = analyse_many(
         arguments.site,
-        arguments.sets,
         n_jobs=arguments.jobs,
         resume=arguments.resume,
         max_mb=arguments.max_mb,
-        blind_angle_deg=arguments.blind_angle,
-        confidence=arguments.confidence,
-        include=arguments.include,
-        random_state=arguments.random_state,
+        **_options(arguments, "domains"),
     )
     failed = found.failed.to_dict("records")
     for row in failed:

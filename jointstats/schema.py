@@ -110,6 +110,8 @@ TABLES: dict[str, InputTable] = {
     )
     for key, one in _READ["tables"].items()
 }
+#: File of the decisions of the analyst, beside the tables.
+DECISIONS = "analysis.toml"
 #: Keys of site.toml; one with a dot stands in a table of that file.
 SETTINGS = _columns(_READ["settings"], _READ["shared"])
 #: The other way to give a direction: compass bearing, and angle from straight down.

@@ -36,6 +36,7 @@ ORDER = (
     "uneven",
     "line",
     "design",
+    "recipe",
     "sets",
     "poles",
     "compare",

@@ -1,4 +1,4 @@
-"""Whether the model fits: fractures in rings about each mean, and counts between the holes."""
+"""What was decided; whether the model fits: rings about each mean, counts between the holes."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from jointstats.report.figures import picture
 from jointstats.report.section import Section
 from jointstats.sets.evenness import evenness_sentence
 from jointstats.sets.joint_set import JointSet
+from jointstats.sets.since import against_automatic
 from jointstats.words import p_value
 
 if TYPE_CHECKING:
@@ -86,3 +87,18 @@ def _draw(result: HasSets, figure: Figure, drawn: list[OrientedSet], rows: int) 
         ax.set_ylabel("")
         ax.set_xticks([0, 30, 60, 90])
         ax.set_xlabel(f"degrees from {one.name}", fontsize=9.0)
+
+
+def decisions(result: SiteAnalysis) -> Section | None:
+    """Each decision, and every set beside the nearest automatic one; None where all is automatic."""
+    decided = result.decided.decisions
+    if not decided:
+        return None
+    changed = against_automatic(result)
+    found = "Against the automatic answer:" if changed else "The sets are those of the automatic answer."
+    return Section(
+        name="decisions",
+        title="Decisions of the analyst",
+        text=(f"This is not the automatic answer. Decided: {'; '.join(decided)}.", found),
+        items=tuple(changed),
+    )

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
 #: The body of the report in its order: to add a section, write its module and name it here.
 SECTIONS = (
+    fit.decisions,
     readings.section,
     unseen.section,
     logged.section,

@@ -8,6 +8,10 @@ from jointstats.lazy import lazy_names
 
 # The public names, each loaded from its module on first use.
 if TYPE_CHECKING:
+    from jointstats.recipe.recipe import Recipe as Recipe
+    from jointstats.recipe.recipe import Step as Step
+    from jointstats.recipe.recipe import read_recipe as read_recipe
+    from jointstats.recipe.recipe import recipe_toml as recipe_toml
     from jointstats.sets.ahead import LinePrediction as LinePrediction
     from jointstats.sets.bootstrap import SetBootstrap as SetBootstrap
     from jointstats.sets.intensity import P32Estimates as P32Estimates

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -17,9 +18,12 @@ from jointstats.errors import InputError
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.fit.odds import presence, readings_of
 from jointstats.fit.partly_fit import PartlyFitted, fit_with_partly
+from jointstats.fit.rock import RockSet
 from jointstats.observed.observe import Observed, observe
+from jointstats.recipe.given_set import GivenSet, allowed_rows
+from jointstats.recipe.recipe import Recipe, Step
+from jointstats.recipe.steps import merged_start, split_starts, starts_after
 from jointstats.sets.figures import Basis, joint_set, line_table
-from jointstats.sets.given_set import GivenSet, allowed_rows
 from jointstats.sets.lines import agreement_of, site_intervals, uneven_rock
 from jointstats.sets.membership import with_partly
 from jointstats.sets.reading_error import common_error_deg, fit_scatter
@@ -29,12 +33,12 @@ from jointstats.types import Array
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
 
-__all__ = ["analyse", "refit_without"]
+__all__ = ["analyse", "merge_sets", "refit_without", "split_set"]
 
 
 def analyse(
     site: Site,
-    n_sets: int | Literal["auto"] = "auto",
+    n_sets: int | Literal["auto"] | Recipe = "auto",
     *,
     shape: Literal["auto", "round", "elliptical"] = "auto",
     given: Sequence[GivenSet] = (),
@@ -52,8 +56,9 @@ def analyse(
     ----------
     site : Site
         From `read_site`.
-    n_sets : int or "auto"
-        Number of sets; "auto" lets `criterion` choose.
+    n_sets : int, "auto" or Recipe
+        Number of sets; "auto" lets `criterion` choose. Or the decisions of an earlier analysis, from
+        `SiteAnalysis.recipe` or `js.sets.read_recipe`, which say all that follows.
     shape : "auto", "round" or "elliptical"
         Shape of the sets; "auto" chooses it with the number, girdles and round sets with heavy tails
         among them.
@@ -85,7 +90,7 @@ def analyse(
     Raises
     ------
     InputError
-        If nothing was logged, or an argument is out of range.
+        If nothing was logged, an argument is out of range, or another argument stands beside a recipe.
 
     Examples
     --------
@@ -97,21 +102,45 @@ def analyse(
     >>> len(result.sets)
     3
     """
-    check_choice(domains, "domains", ("auto", "none"))
-    random_state = as_seed(random_state)
-    included = checked_classes(include)
-    observed = observe(site, included, blind_angle_deg=blind_angle_deg)
-    fractures, sampling = observed.fractures, observed.sampling
-    allowed = allowed_rows(given, fractures)
-    model = JointSetMixture(
-        n_sets,
+    options = Recipe(
+        "auto" if isinstance(n_sets, Recipe) else n_sets,
         shape=shape,
+        given=given,
+        blind_angle_deg=blind_angle_deg,
+        confidence=confidence,
         max_sets=max_sets,
         criterion=criterion,
+        domains=domains,
+        include=include,
+        random_state=as_seed(random_state),
+    )
+    if not isinstance(n_sets, Recipe):
+        return _once(site, options)
+    if options != Recipe():
+        raise InputError("a recipe says all settings; change it by dataclasses.replace, and give it alone")
+    result = _once(site, replace(n_sets, steps=()))
+    for step in n_sets.steps:
+        result = _after(result, step)
+    return result
+
+
+def _once(site: Site, recipe: Recipe) -> SiteAnalysis:
+    """One fit, before any step."""
+    check_choice(recipe.domains, "domains", ("auto", "none"))
+    included = checked_classes(recipe.include)
+    observed = observe(site, included, blind_angle_deg=recipe.blind_angle_deg)
+    fractures, sampling = observed.fractures, observed.sampling
+    given = recipe.given
+    allowed = allowed_rows(given, fractures)
+    model = JointSetMixture(
+        recipe.n_sets,
+        shape=recipe.shape,
+        max_sets=recipe.max_sets,
+        criterion=recipe.criterion,
         given_means=[one.pole for one in given] or None,
         hold_means=[one.hold for one in given],
-        confidence=confidence,
-        random_state=random_state,
+        confidence=recipe.confidence,
+        random_state=recipe.random_state,
     )
     common = common_error_deg(site, fractures)
     _fit(model, fractures, sampling.exposure, allowed, common)
@@ -119,22 +148,48 @@ def analyse(
     model = model if partly is None else partly.model
     names = set_names(model, given)
     settings: dict[str, object] = {
-        "n_sets": n_sets,
-        "shape": shape,
-        "given": tuple(given),
-        "criterion": criterion,
-        "max_sets": max_sets,
-        "domains": domains,
+        "n_sets": recipe.n_sets,
+        "shape": recipe.shape,
+        "given": given,
+        "criterion": recipe.criterion,
+        "max_sets": recipe.max_sets,
+        "domains": recipe.domains,
         "include": included,
         "blind_angle_deg": sampling.blind_angle_deg,
-        "confidence": confidence,
-        "random_state": random_state,
+        "confidence": recipe.confidence,
+        "random_state": recipe.random_state,
     }
     fractures = with_sets(fractures, model, names, allowed)
     if partly is not None and observed.partly is not None:
         fractures = with_partly(fractures, observed.partly, partly, names)
     observed = observed._replace(fractures=fractures)
-    return _result(site, observed, model, names, settings, allowed, common)
+    result = _result(site, observed, model, names, settings, allowed, common)
+    return replace(result, decided=recipe)
+
+
+#: By how much each step changes the number of sets.
+_MORE = {"remove": -1, "merge": -1, "split": 1}
+
+
+def _after(result: SiteAnalysis, step: Step) -> SiteAnalysis:
+    """The site fitted again, from its sets as the step leaves them."""
+    sets = {one.name: RockSet(one.density, one.p32_per_m) for one in result.sets}
+    asked = {
+        name: result.settings["given"][g]
+        for name, g in zip(sets, result.mixture.given_, strict=True)
+        if g >= 0
+    }
+    given = starts_after(step, sets, asked)
+    if step.kind == "merge":
+        given.append(merged_start(step, sets))
+    elif step.kind == "split":
+        own = Fractures(result.fractures).of_set(step.sets[0]).fitted
+        given += split_starts(step, own.poles, result.exposure)
+    number, recipe = len(sets) + _MORE[step.kind], result.decided
+    again = _once(result.site, replace(recipe, n_sets=number, given=given, steps=()))
+    steps = (*recipe.steps, step)
+    settings = again.settings | {"steps": tuple(map(str, steps))}
+    return replace(again, settings=settings, decided=replace(recipe, steps=steps))
 
 
 def _fit(
@@ -244,18 +299,63 @@ def refit_without(result: SiteAnalysis, name: str) -> SiteAnalysis:
     >>> len(js.refit_without(result, "J3").sets)
     2
     """
-    names = [one.name for one in result.sets]
-    if name not in names:
-        raise InputError(f"there is no set {name!r}; the sets are {', '.join(names) or 'none'}")
-    settings = dict(result.settings)
-    asked = {one.name: one for one in settings.pop("given")}
-    settings["n_sets"] = len(names) - 1
-    starts = [
-        asked.get(one.name) or GivenSet(one.dip_deg, one.dip_direction_deg)
-        for one in result.sets
-        if one.name != name and one.dip_deg is not None and one.dip_direction_deg is not None
-    ]
-    return analyse(result.site, given=starts, **settings)
+    return _after(result, Step("remove", (name,)))
+
+
+def merge_sets(result: SiteAnalysis, first: str, second: str) -> SiteAnalysis:
+    """Fit a site again with two sets as one, starting from the first axis of both.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+    first, second : str
+        Names of the sets.
+
+    Returns
+    -------
+    SiteAnalysis
+        One set fewer, under names by P32 as ever; given sets that are not touched stay given.
+
+    Raises
+    ------
+    InputError
+        If there is no such set, or one is a girdle.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> result = js.merge_sets(js.analyse(js.simulate_site(random_state=1)), "J1", "J2")
+    >>> len(result.sets), result.recipe().decisions
+    (2, ('merge J1 and J2',))
+    """
+    return _after(result, Step("merge", (first, second)))
+
+
+def split_set(result: SiteAnalysis, name: str) -> SiteAnalysis:
+    """Fit a site again with one set as two, starting from the two best in its fractures.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+    name : str
+
+    Returns
+    -------
+    SiteAnalysis
+        One set more, under names by P32 as ever; given sets that are not touched stay given.
+
+    Raises
+    ------
+    InputError
+        If there is no such set, or it has too few fractures.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> len(js.split_set(js.analyse(js.simulate_site(random_state=1)), "J1").sets)
+    4
+    """
+    return _after(result, Step("split", (name,)))
 
 
 def set_names(model: JointSetMixture, given: Sequence[GivenSet]) -> list[str]:

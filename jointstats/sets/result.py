@@ -16,6 +16,7 @@ from jointstats.fit.odds import Reading
 from jointstats.fit.rock import Rock, RockSet
 from jointstats.line.sampling_law import counts_by_angle, law_grid
 from jointstats.fit.rocks import Rocks
+from jointstats.recipe.recipe import Recipe
 from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.lines import LinesPredicted, lines_predicted
@@ -125,6 +126,8 @@ class SiteAnalysis:
         What was asked: n_sets, blind_angle_deg, random_state, confidence.
     notes : tuple of str
         Sentences that the reader must know, from the tables and from the fit.
+    decided : Recipe
+        What the analyst decided, as `recipe` gives it.
 
     Examples
     --------
@@ -149,6 +152,14 @@ class SiteAnalysis:
     agreement: HoleAgreement | None = field(repr=False)
     settings: dict[str, Any]
     notes: tuple[str, ...]
+    decided: Recipe = field(default_factory=Recipe, repr=False)
+
+    def recipe(self) -> Recipe:
+        """What the analyst decided: `analyse(site, result.recipe())` gives the same result again.
+
+        `js.sets.recipe_toml` writes it as an analysis.toml, `js.sets.read_recipe` reads that.
+        """
+        return self.decided
 
     @property
     def rock(self) -> Rock:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from jointstats.errors import InputError
+from jointstats.sets.analysis import analyse
 from jointstats.sets.record import run_record
 from jointstats.sphere.angles import poles_from_dip
 from jointstats.sphere.axes import axis_angles_deg
@@ -37,6 +38,12 @@ def read_record(path: str | os.PathLike[str]) -> dict[str, Any]:
 def changes_since(result: SiteAnalysis, old: Mapping[str, Any]) -> list[tuple[str, str]]:
     """What changed, as names and words; what stayed the same is left out."""
     return [*_of_run(result, old), *_of_counts(result, old), *_of_sets(result, old)]
+
+
+def against_automatic(result: SiteAnalysis) -> list[tuple[str, str]]:
+    """What the decisions of the analyst changed in the sets that the package finds alone."""
+    alone = analyse(result.site, domains="none", random_state=result.decided.random_state)
+    return _of_sets(result, {"sets": [one.to_row() for one in alone.sets]})
 
 
 def _of_run(result: SiteAnalysis, old: Mapping[str, Any]) -> list[tuple[str, str]]:

@@ -13,7 +13,7 @@ from jointstats.borehole.settings import SiteSettings
 from jointstats.borehole.site import Site as Site
 from jointstats.checks import check_number
 from jointstats.errors import Fault, InputError, SiteError
-from jointstats.schema import TABLES
+from jointstats.schema import DECISIONS, TABLES
 from jointstats.tables.ags import read_ags
 from jointstats.tables.assemble import assemble
 from jointstats.tables.found import MAX_MB, Found, bytes_of, file_in
@@ -151,7 +151,11 @@ def _from_folder(found: Found, folder: Path, max_mb: float) -> None:
         found.files.append(file)
         found.add(key, file.name, *_parsed(file, key, max_mb))
     read = {*found.files}
-    found.others = [_other(file) for file in sorted(folder.iterdir()) if file not in read]
+    found.others = [
+        _other(file)
+        for file in sorted(folder.iterdir())
+        if file not in read and file.name.lower() != DECISIONS
+    ]
 
 
 def _other(path: Path) -> Other:
