@@ -10,7 +10,13 @@ import numpy as np
 import pandas as pd
 from scipy.spatial import ConvexHull, HalfspaceIntersection, QhullError
 
-from jointstats.checks import as_generator, as_numbers, as_seed, check_choice, check_number
+from jointstats.checks import (
+    as_generator,
+    as_numbers,
+    as_seed,
+    check_choice,
+    check_number,
+)
 from jointstats.design.blocks import mean_block_volume
 from jointstats.design.estimates import Estimate, centre_of, estimate
 from jointstats.errors import InputError, JointStatsWarning

@@ -20,8 +20,9 @@ from jointstats.fit.shaped import PER_SET
 from jointstats.intervals import share_interval
 from jointstats.poles.result import PoleSet, PolesAnalysis
 from jointstats.poles.table import Hand, PoleTable, poles_of, poles_of_rows
-from jointstats.sets.analysis import counts_of, fit_notes, set_names, with_sets
-from jointstats.recipe.given_set import GivenSet, allowed_rows
+from jointstats.recipe.given_set import GivenSet, allowed_rows, set_names
+from jointstats.sets.analysis import fit_notes, with_sets
+from jointstats.sets.result import counts_of
 from jointstats.sphere.axes import as_axes, as_weights
 from jointstats.sphere.fisher import fisher_statistics
 from jointstats.types import Array, ArrayLike, Interval

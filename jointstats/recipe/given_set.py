@@ -15,6 +15,8 @@ from jointstats.sphere.angles import poles_from_dip
 if TYPE_CHECKING:
     import pandas as pd
 
+    from jointstats.fit.mixture import JointSetMixture
+
 #: Columns that say where a fracture lies: to choose by them changes what was sampled.
 _PLACES = ("hole", "depth_m")
 
@@ -95,3 +97,9 @@ def allowed_rows(given: Sequence[GivenSet], fractures: pd.DataFrame) -> NDArray[
                 "what its columns ask for does not occur together"
             )
     return allowed
+
+
+def set_names(model: JointSetMixture, given: Sequence[GivenSet]) -> list[str]:
+    """J1, J2, … by place, or the name that the analyst gave."""
+    chosen = [given[g].name if g >= 0 else None for g in model.given_]
+    return [name or f"J{k + 1}" for k, name in enumerate(chosen)]

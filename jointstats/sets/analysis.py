@@ -20,14 +20,14 @@ from jointstats.fit.odds import presence, readings_of
 from jointstats.fit.partly_fit import PartlyFitted, fit_with_partly
 from jointstats.fit.rock import RockSet
 from jointstats.observed.observe import Observed, observe
-from jointstats.recipe.given_set import GivenSet, allowed_rows
+from jointstats.recipe.given_set import GivenSet, allowed_rows, set_names
 from jointstats.recipe.recipe import Recipe, Step
 from jointstats.recipe.steps import merged_start, split_starts, starts_after
 from jointstats.sets.figures import Basis, joint_set, line_table
 from jointstats.sets.lines import agreement_of, site_intervals, uneven_rock
 from jointstats.sets.membership import with_partly
 from jointstats.sets.reading_error import common_error_deg, fit_scatter
-from jointstats.sets.result import FractureCounts, SiteAnalysis
+from jointstats.sets.result import SiteAnalysis, counts_of
 from jointstats.types import Array
 
 if TYPE_CHECKING:
@@ -358,12 +358,6 @@ def split_set(result: SiteAnalysis, name: str) -> SiteAnalysis:
     return _after(result, Step("split", (name,)))
 
 
-def set_names(model: JointSetMixture, given: Sequence[GivenSet]) -> list[str]:
-    """J1, J2, … by place, or the name that the analyst gave."""
-    chosen = [given[g].name if g >= 0 else None for g in model.given_]
-    return [name or f"J{k + 1}" for k, name in enumerate(chosen)]
-
-
 def with_sets(
     fractures: pd.DataFrame,
     model: JointSetMixture,
@@ -387,22 +381,6 @@ def with_sets(
     none = chosen[fitted] == UNASSIGNED
     status[fitted] = np.where(none, Status.UNASSIGNED, Status.IN_A_SET)
     return fractures.assign(status=status, set=chosen, membership=membership)
-
-
-def counts_of(fractures: pd.DataFrame) -> FractureCounts:
-    """Every fracture, counted once by its status."""
-    number = Fractures(fractures).counts()
-    return FractureCounts(
-        total=len(fractures),
-        in_a_set=number[Status.IN_A_SET],
-        unassigned=number[Status.UNASSIGNED],
-        below_blind_angle=number[Status.BELOW_BLIND_ANGLE],
-        not_oriented=number[Status.NOT_ORIENTED],
-        partly_oriented=number[Status.PARTLY_ORIENTED],
-        other_method=number[Status.OTHER_METHOD],
-        paired=number[Status.PAIRED],
-        not_included=number[Status.NOT_INCLUDED],
-    )
 
 
 def fit_notes(model: JointSetMixture) -> tuple[str, ...]:

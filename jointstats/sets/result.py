@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from jointstats.borehole.fractures import Fractures, Status
 import numpy as np
 
-from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.ledger import Fracture, corrections_of
 from jointstats.checks import as_generator, check_count
 from jointstats.fit.hole_agreement import Domain, HoleAgreement
@@ -79,6 +79,22 @@ class FractureCounts:
     other_method: int
     paired: int
     not_included: int
+
+
+def counts_of(fractures: pd.DataFrame) -> FractureCounts:
+    """Every fracture, counted once by its status."""
+    number = Fractures(fractures).counts()
+    return FractureCounts(
+        total=len(fractures),
+        in_a_set=number[Status.IN_A_SET],
+        unassigned=number[Status.UNASSIGNED],
+        below_blind_angle=number[Status.BELOW_BLIND_ANGLE],
+        not_oriented=number[Status.NOT_ORIENTED],
+        partly_oriented=number[Status.PARTLY_ORIENTED],
+        other_method=number[Status.OTHER_METHOD],
+        paired=number[Status.PAIRED],
+        not_included=number[Status.NOT_INCLUDED],
+    )
 
 
 @dataclass(frozen=True, eq=False)
