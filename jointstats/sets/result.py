@@ -6,16 +6,16 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from jointstats.borehole.fractures import Fractures, Status
 import numpy as np
 
+from jointstats.borehole.fractures import Fractures, Status
 from jointstats.borehole.ledger import Fracture, corrections_of
 from jointstats.checks import as_generator, check_count
 from jointstats.fit.hole_agreement import Domain, HoleAgreement
 from jointstats.fit.odds import Reading
 from jointstats.fit.rock import Rock, RockSet
-from jointstats.line.sampling_law import counts_by_angle, law_grid
 from jointstats.fit.rocks import Rocks
+from jointstats.line.sampling_law import counts_by_angle, law_grid
 from jointstats.recipe.recipe import Recipe
 from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
