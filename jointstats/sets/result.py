@@ -27,7 +27,6 @@ from jointstats.uneven.uneven_rock import Unevenness
 from jointstats.words import NOTICE
 
 if TYPE_CHECKING:
-    import numpy as np
     import pandas as pd
 
     from jointstats.borehole.exposure import LineExposure
