@@ -22,7 +22,7 @@ from jointstats.types import Array
 CAUSES = {
     "beta_180": "β turned by 180° (or the high side taken for the low as reference line)",
     "beta_mirrored": "β counted the other way round",
-    "azimuth": "the azimuth of the hole, or of its readings, off by {turn_deg:+.0f}°",
+    "azimuth": "the azimuth of the hole, or of its readings, is logged {off_deg:.0f}° too {way}",
 }
 #: Gain of log likelihood, less the cost of what was estimated, from which a cause is named: in
 #: simulated rock without faults one site in a hundred reaches it.
@@ -68,7 +68,9 @@ class FaultyHole(Result):
     @property
     def told(self) -> str:
         """The cause in words."""
-        return CAUSES[self.cause].format(turn_deg=self.turn_deg or 0.0)
+        turn = self.turn_deg or 0.0
+        way = "small" if turn > 0 else "large"
+        return CAUSES[self.cause].format(off_deg=abs(turn), way=way)
 
 
 def find_faults(

@@ -97,7 +97,10 @@ class HoleAgreement(Result):
     def sentences(self) -> tuple[str, ...]:
         """What was found, in words."""
         if self.one_rock:
-            return (f"No difference in orientation was found between the holes (p {self.pvalue:.2g}).",)
+            return (
+                f"No difference in orientation was found between the holes (p {self.pvalue:.2g}; a "
+                f"difference is told below {LEVEL:g}).",
+            )
         told = []
         if self.pvalue <= LEVEL:
             told.append(f"The holes differ in orientation (p {self.pvalue:.2g}).")
@@ -132,9 +135,8 @@ class HoleAgreement(Result):
         error = (
             "" if fault.turn_error_deg is None else f" (standard error {fault.turn_error_deg:.1f}°)"
         )
-        told = fault.told.replace("-", "−")
         text = (
-            f"{name} is out of line with the other holes. Likely cause: {told}{error}; it "
+            f"{name} is out of line with the other holes. Likely cause: {fault.told}{error}; it "
             f"would raise the log likelihood by {fault.gain:.0f} and lower the BIC by "
             f"{-fault.delta_bic:.0f}."
         )

@@ -57,7 +57,9 @@ def exposure_net(
     with styled():
         net = Net(net_axes() if ax is None else ax, hemisphere)
         levels = result.exposure.total_m * np.array(EXPOSURE_SHARES)
-        _draw_field(net, result.exposure.at, [*levels, 1.01 * result.exposure.total_m], "m", cells=90)
+        # What was observed worst has a tone of its own, not that of bare paper.
+        edges = [-1.0, *levels, 1.01 * result.exposure.total_m]
+        _draw_field(net, result.exposure.at, edges, "m", cells=90, under=True)
         draw_blind(net, result)
         draw_set_marks(net, result)
     return net.ax
@@ -116,16 +118,21 @@ def _draw_field(
     unit: str,
     *,
     cells: int = 60,
+    under: bool = False,
 ) -> None:
-    """Five tones between six levels, with a key of their limits under the net."""
+    """Tones between levels, with a key of their limits under the net; `under`: the first is open."""
     from matplotlib.patches import Patch
 
-    net.field(values, levels, colors=list(INK.density), zorder=0.5, extend="neither", cells=cells)
+    colours = [INK.lost, *INK.density] if under else list(INK.density)
+    net.field(values, levels, colors=colours, zorder=0.5, extend="neither", cells=cells)
     limits = [number(one, 2) for one in levels]
+    labels = [f"{low} to {high}" for low, high in zip(limits[:-1], limits[1:], strict=True)]
+    if under:
+        labels[0] = f"under {limits[1]}"
     tones = [
-        Patch(facecolor=tone, edgecolor=INK.faint, label=f"{low} to {high}")
-        for tone, low, high in zip(INK.density, limits[:-1], limits[1:], strict=True)
+        Patch(facecolor=tone, edgecolor=INK.faint, label=label)
+        for tone, label in zip(colours, labels, strict=True)
     ]
-    net.ax.legend(handles=tones, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=5,
+    net.ax.legend(handles=tones, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=len(tones),
                   fontsize=9.0, handlelength=0.9, handletextpad=0.3, columnspacing=0.8,
                   borderpad=0.0, title=unit, title_fontsize=9.0)

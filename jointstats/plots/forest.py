@@ -73,7 +73,7 @@ def _value_of(one: JointSet, figure: str) -> tuple[float | None, tuple[float | N
         return one.p32_per_m, one.p32_interval
     if figure == "kappa":
         return one.kappa, one.kappa_interval if one.kappa is not None else (None, None)
-    return one.spacing.mean_m, one.spacing.mean_interval_m or (None, None)
+    return one.spacing.mean_m, one.spacing_interval_m or (None, None)
 
 
 def hole_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = None) -> Axes:

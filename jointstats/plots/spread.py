@@ -124,7 +124,7 @@ def _draw_mean(ax: Axes, one: JointSet) -> None:
     for at, width, dashes in ((spacing.mean_m, 1.6, ()), (spacing.median_m, 1.2, (3, 2))):
         if at is not None:
             ax.axvline(at, color=INK.ink, linewidth=width, linestyle=(0, dashes), zorder=3)
-    low, high = spacing.mean_interval_m or (None, None)
+    low, high = one.spacing_interval_m or (None, None)
     if low is not None and high is not None:
         ax.axvspan(low, high, color=INK.ink, alpha=0.13, linewidth=0, zorder=1)
 

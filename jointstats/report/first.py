@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from jointstats import plots
+from jointstats.borehole.fractures import UNASSIGNED
 from jointstats.report.condition import classes_sentence
 from jointstats.report.figures import Picture, picture
 from jointstats.report.readings import fold_axis, reading_sentence
@@ -142,6 +143,12 @@ def _certainty_sentence(result: SiteAnalysis) -> str:
     grade = result.confidence_in(weakest.name)
     if grade == "high" and len(result.sets) > 1:
         return f"Confidence is high in every set; {weakest.name} has the widest interval of P32."
+    alike = [one for one in result.sets if result.confidence_in(one.name) == grade]
+    if len(alike) == len(result.sets) > 1:
+        return (
+            f"Confidence is {grade} in every set; {weakest.name} has the widest interval of P32 "
+            f"({_worst(result, weakest)})."
+        )
     return f"Confidence is lowest in {weakest.name}: {grade} ({_worst(result, weakest)})."
 
 
@@ -185,7 +192,7 @@ def _angle(value: float) -> str:
 
 def _p32(_: SiteAnalysis, one: JointSet) -> Cell:
     wide, narrow = within(one.p32_interval), within(one.p32_even_interval)
-    return Cell(number(one.p32_per_m, 2), wide if wide == narrow else f"{wide}; {narrow}")
+    return Cell(number(one.p32_per_m, 2), wide if wide == narrow else f"{wide} (if even {narrow})")
 
 
 def _random_p32(result: SiteAnalysis) -> Cell:
@@ -194,7 +201,7 @@ def _random_p32(result: SiteAnalysis) -> Cell:
 
 def spacing_within(one: JointSet) -> str:
     """Interval of the mean spacing, metres; an open one where nothing bounds it above."""
-    interval = one.spacing.mean_interval_m
+    interval = one.spacing_interval_m
     return "" if interval is None else within(interval)
 
 
@@ -227,7 +234,7 @@ def _count(_: SiteAnalysis, one: JointSet) -> Cell:
 
 
 def _random_count(result: SiteAnalysis) -> Cell:
-    return Cell(str(result.counts.unassigned))
+    return Cell(str(result.counts.unassigned), UNASSIGNED)
 
 
 def _confidence(result: SiteAnalysis, one: JointSet) -> Cell:
@@ -236,7 +243,7 @@ def _confidence(result: SiteAnalysis, one: JointSet) -> Cell:
 
 COLUMNS = (
     Column("Dip / dip direction", "margins of the mean", orientation_cell),
-    Column("P32, m²/m³", "site; if even", _p32, _random_p32),
+    Column("P32, m²/m³", "interval", _p32, _random_p32),
     Column("Normal spacing", "interval, ISRM term", _spacing),
     Column("κ", "interval", _kappa),
     Column("n", "observable", _count, _random_count),
@@ -261,8 +268,9 @@ def table_note(result: SiteAnalysis) -> str:
     stated = errors.survey_deg or errors.roll_deg
     level = f"{100 * float(result.settings['confidence']):g} %"
     return (
-        f"Intervals at {level}, of the reading shown. P32: first for the rock of the site, which may "
-        "be uneven, then as if each set were even. Errors of survey are "
+        f"Intervals at {level}{', of the reading shown' if len(result.readings) > 1 else ''}. That of "
+        "P32 is for the mean of the rock of the site, which may be uneven; in brackets, as if the set "
+        "were even. A part of the rock may lie outside. Errors of survey are "
         f"{'in them' if stated else 'not in them'}."
     )
 
@@ -313,12 +321,8 @@ def forest_picture(result: SiteAnalysis) -> Picture | None:
         lambda figure: _draw_forest(result, figure),
         finding="P32 and mean of each set, hole by hole, beside the whole fit.",
         caption="Each hole alone, with intervals. The band is the whole fit"
-        + (
-            "; right, the angle of the hole's mean to that of the set. A bar that meets the band is "
-            "consistent with it."
-            if _has_means(result)
-            else "; a bar that meets it is consistent with it."
-        ),
+        + ("; right, the angle of the hole's mean to that of the set. " if _has_means(result) else ". ")
+        + "A bar that misses the band differs from it; bars that meet it do not prove an even rock.",
     )
 
 

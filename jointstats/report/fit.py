@@ -75,8 +75,8 @@ def _told(one: OrientedSet) -> str:
     if test is None:
         return f"Shape: a girdle.{even}"
     ratio = f"axial ratio {test.axial_ratio:.1f}"
-    told = f"elliptical, {ratio}" if test.elliptical else f"consistent with a round set, {ratio}"
-    return f"Shape: {told} ({p_value(test.pvalue)}).{even}"
+    told = "not round" if test.elliptical else "consistent with a round set"
+    return f"Shape: {told} ({p_value(test.pvalue)}), {ratio}.{even}"
 
 
 def _draw(result: HasSets, figure: Figure, drawn: list[OrientedSet], rows: int) -> None:

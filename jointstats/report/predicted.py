@@ -22,7 +22,10 @@ def section(result: SiteAnalysis) -> Section | None:
     if found is None:
         return None
     frame, shown = found.to_frame(), [*found.names[:_MOST_SHOWN], "all"]
-    alone = frame[frame["set"] != "all"] if len(found.names) > 1 else frame[frame["set"] == "all"]
+    several = len(found.names) > 1
+    alone = frame[frame["set"] != "all"] if several else frame[frame["set"] == "all"]
+    whole = frame[frame["set"] == "all"]
+    of_all = f", and {int(whole['held'].sum())} of {len(whole)} the count of all" if several else ""
     held = int(alone["held"].sum())
     cells = frame.set_index(["hole", "set"])
     rows = tuple(
@@ -34,7 +37,7 @@ def section(result: SiteAnalysis) -> Section | None:
         title="Does it predict?",
         text=(
             f"Each hole was predicted from the others: {held} of {len(alone)} intervals at {level} "
-            "hold its count of a set.",
+            f"hold its count of a set{of_all}.",
         ),
         tables=(Table(f"Fractures observed ({level} prediction)", ("Hole", *shown), rows),),
         notes=("Counts are sums of memberships. Rock elsewhere can differ from all holes.",),

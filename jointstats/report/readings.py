@@ -66,25 +66,15 @@ def _one_shape(shape: str, n: int, densities: list[SetDensity]) -> str:
 
 
 def reading_sentence(result: HasSets) -> str:
-    """The sets by shape, and each other reading with the odds against it; no full stop."""
-    first, *others = result.readings
-    told = [rock_words(result.rock)]
-    told += [f"{rock_words(one.rock)} ({odds(first, one)})" for one in others]
+    """The sets by shape, each reading with its probability where there are more; no full stop."""
+    told = [rock_words(rock) for _, _, rock in _numbered(result)]
+    if len(told) > 1:
+        told = [
+            f"{said} ({percent(one.probability)})"
+            for said, one in zip(told, result.readings, strict=True)
+        ]
     text = ", or ".join(told)
     return text[0].upper() + text[1:]
-
-
-def odds(first: Reading, other: Reading) -> str:
-    """Odds of the first reading against another.
-
-    >>> from jointstats.fit.odds import Reading
-    >>> odds(Reading(None, 0.6, 0.0), Reading(None, 0.1, 0.0))
-    'odds 6 to 1'
-    """
-    ratio = first.probability / other.probability
-    if ratio < 1.0:
-        return f"odds 1 to {number(1.0 / ratio, 2)}"
-    return f"odds {ratio:.0f} to 1" if ratio >= 2.5 else f"odds {ratio:.1f} to 1"
 
 
 def readings_table(result: HasSets) -> Table | None:
@@ -153,5 +143,5 @@ def _where(density: SetDensity) -> str:
     dip, direction = dip_from_poles(density.mean)
     shape = density.shape
     if shape == "elliptical":
-        shape += f" {density.axial_ratio:.1f}"
+        shape += f" of axial ratio {density.axial_ratio:.1f}"
     return f"{shape}, {plane(float(dip[0]), float(direction[0]))}"

@@ -68,4 +68,8 @@ def _not_logged(result: SiteAnalysis) -> str:
         for line in result.sampling.lines
         if line.gaps
     ]
-    return f"{listed(told)}." if told else "Nothing: every metre of every hole was logged."
+    if told:
+        return f"{listed(told)}."
+    if "logged" not in result.site.tables:
+        return "Not stated: every hole is taken as logged over its whole length."
+    return "Nothing: every metre of every hole was logged."

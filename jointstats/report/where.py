@@ -37,7 +37,7 @@ def section(result: SiteAnalysis) -> Section:
                 (11.4, 3.5),
                 lambda figure: _draw_map(result, figure, azimuth),
                 finding=f"Plan of {listed([hole.name for hole in holes][:8])} and two sections.",
-                caption=f"{'' if placed else 'Not every collar is known: holes side by side. '}"
+                caption=f"{'' if placed else 'Schematic: not every collar is known, so the holes stand side by side. '}"
                 "Squares: collars. Fractures as short traces at their apparent dip, in the colours "
                 "of the sets, grey if unassigned; a hole does not tell how far a fracture reaches."
                 f"{part} Broad bands: not logged.",

@@ -107,6 +107,8 @@ def _of_agreement(result: Fitted) -> Iterator[Caution]:
         ALL_QUANTITIES,
         brief,
         mend,
+        # Where a hole was misread, the sets may be made by the fault.
+        "low" if found.faults else "moderate",
     )
 
 

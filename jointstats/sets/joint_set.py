@@ -126,6 +126,21 @@ class JointSet(OrientedSet):
         return self.n_expected * (1.0 / self.seen_share - 1.0) if self.seen_share > 0 else 0.0
 
     @property
+    def spacing_interval_m(self) -> tuple[float, float | None] | None:
+        """Interval of the mean normal spacing in the rock of the site, metres; None if not known.
+
+        That of the spacings alone takes the rock as even; it is widened as that of P32 is. Its upper
+        end is None where nothing bounds it.
+        """
+        alone = self.spacing.mean_interval_m
+        if alone is None or not self.p32_even_interval[0] > 0:
+            return alone
+        up = max(self.p32_interval[1] / self.p32_even_interval[1], 1.0)
+        down = min(self.p32_interval[0] / self.p32_even_interval[0], 1.0)
+        high = alone[1] / down if alone[1] is not None and down > 0 else None
+        return alone[0] / up, high
+
+    @property
     def spacing_term(self) -> str:
         """ISRM term of the mean normal spacing, or "not known"."""
         return self.spacing.term or "not known"

@@ -146,7 +146,7 @@ def _first(values: Array | None) -> float | None:
 
 
 def _set_entry(result: SiteAnalysis, one: JointSet) -> dict[str, object]:
-    interval = one.spacing.mean_interval_m
+    interval = one.spacing_interval_m
     own = [found for found in result.evidence if found.about == one.name]
     return {
         **one.to_row(),

@@ -67,6 +67,7 @@ class Caution:
     quantity: str = ""
     brief: str = ""
     mend: str = ""
+    most: str = "moderate"
 
 
 @dataclass(frozen=True)
@@ -112,10 +113,11 @@ def rules() -> str:
         f"P32: high if each end of its interval, that of the rock of the site, is within a factor "
         f"{_LARGEST_FACTOR[0]:g} of it and the observable share at least {share[0]}, moderate with "
         f"{_LARGEST_FACTOR[1]:g} and {share[1]}. Spacing: high with at least {FEWEST_SPACINGS[0]} "
-        f"spacings and {_FEWEST_WELL_CUT} fractures in holes at {GOOD_ANGLE_DEG:g}° or more to the "
-        f"set, moderate with {FEWEST_SPACINGS[1]} spacings. Any: high only if the set is there with "
+        f"spacings, {_FEWEST_WELL_CUT} fractures in holes at {GOOD_ANGLE_DEG:g}° or more to the "
+        f"set and an interval within a factor {_LARGEST_FACTOR[0]:g}, moderate with "
+        f"{FEWEST_SPACINGS[1]} and {_LARGEST_FACTOR[1]:g}. Any: high only if the set is there with "
         f"probability {there[0]}, moderate with {there[1]}. Otherwise low. A caution on a quantity "
-        "takes it to moderate at best. A set has the lowest of its three grades. The limits are this "
+        "takes it to moderate at best, a hole out of line to low. A set has the lowest of its three grades. The limits are this "
         "report's own choice; no standard sets them."
     )
 
@@ -188,7 +190,7 @@ def _evidence(
     return Evidence(
         about=one.name,
         quantity=quantity,
-        confidence=lowest([grade, there, *(["moderate"] if told else [])]),
+        confidence=lowest([grade, there, *(c.most for c in told)]),
         rests_on=rests_on,
         against=tuple(c.brief for c in told),
         mend=tuple(dict.fromkeys([*mend, *(c.mend for c in told if c.mend)])),
@@ -221,7 +223,8 @@ def _intensity(one: JointSet) -> tuple[str, str, list[str]]:
         factor <= most and one.seen_share >= share
         for most, share in zip(_LARGEST_FACTOR, SMALLEST_SHARE, strict=True)
     ]
-    limit = "no bound" if np.isinf(factor) else f"known within a factor {factor:.1f}"
+    # Rounded up, so that it is never printed below a limit that it is above.
+    limit = "no bound" if np.isinf(factor) else f"known within a factor {np.ceil(10 * factor) / 10:.1f}"
     mend = []
     if factor > _LARGEST_FACTOR[0] and np.isfinite(factor):
         # The logarithm of the factor narrows as one over the root of the number.
@@ -237,8 +240,13 @@ def _spacing(one: JointSet) -> tuple[str, str, list[str]]:
     good = good_holes(one)
     counts = np.asarray(one.holes["n"])
     well_cut = int(counts[good].sum())
-    n = one.spacing.n
-    fits = [n >= FEWEST_SPACINGS[0] and well_cut >= _FEWEST_WELL_CUT, n >= FEWEST_SPACINGS[1]]
+    n, factor = one.spacing.n, _spacing_factor(one)
+    fits = [
+        n >= fewest and factor <= most and well_cut >= least
+        for fewest, most, least in zip(
+            FEWEST_SPACINGS, _LARGEST_FACTOR, (_FEWEST_WELL_CUT, 0), strict=True
+        )
+    ]
     told = f"{n} spacings; {int(good.sum())} of {len(good)} holes at {GOOD_ANGLE_DEG:g}° or more"
     if good.any() and not good.all():
         told += f" hold {well_cut} of {int(counts.sum())} fractures"
@@ -248,6 +256,14 @@ def _spacing(one: JointSet) -> tuple[str, str, list[str]]:
     if well_cut < _FEWEST_WELL_CUT:
         mend.append(_across(one))
     return _graded(*fits), told, mend
+
+
+def _spacing_factor(one: JointSet) -> float:
+    """The larger factor between the mean spacing and an end of its interval."""
+    interval, mean = one.spacing_interval_m, one.spacing.mean_m
+    if interval is None or mean is None or interval[1] is None or not interval[0] > 0:
+        return float("inf")
+    return max(mean / interval[0], interval[1] / mean)
 
 
 def _more(one: JointSet, fractures: float) -> list[str]:

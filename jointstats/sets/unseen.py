@@ -11,6 +11,7 @@ from scipy.special import gammaincinv
 
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 from jointstats.sphere.axes import axis_angles_deg, hemisphere_grid
+from jointstats.types import Array
 from jointstats.words import number, percent, plane
 
 if TYPE_CHECKING:
@@ -45,6 +46,8 @@ class BlindSpot:
         that was intersected too seldom to be called one; None if nothing bounds it.
     fewest : int
         Fractures from which on the fit calls them a set.
+    of_set : str
+        Name of the set within whose 95 % spread cone the plane lies; empty if there is none.
 
     Examples
     --------
@@ -61,6 +64,7 @@ class BlindSpot:
     blind_angle_deg: float
     most_p32_per_m: float | None
     fewest: int
+    of_set: str = ""
 
     @property
     def sentence(self) -> str:
@@ -80,6 +84,8 @@ class BlindSpot:
             )
         if self.most_p32_per_m is None:
             return f"{text} Nothing bounds the P32 of a set there."
+        if self.of_set:
+            return f"{text} They are planes of {self.of_set}, whose P32 rests on large corrections."
         return (
             f"{text} A set there with P32 up to {number(self.most_p32_per_m, 2)} m²/m³ could have "
             "been missed."
@@ -108,7 +114,18 @@ def blind_spot(result: Fitted) -> BlindSpot:
         blind_angle_deg=exposure.blind_angle_deg,
         most_p32_per_m=mean / offered if bounded else None,
         fewest=fewest,
+        of_set=_set_about(result, worst),
     )
+
+
+def _set_about(result: Fitted, pole: Array) -> str:
+    """Name of the set whose 95 % spread cone holds a pole; empty if none does."""
+    for one in result.sets:
+        if one.mean is not None:
+            apart = axis_angles_deg(pole[np.newaxis], one.mean)[0]
+            if apart <= one.density.spread_deg():
+                return one.name
+    return ""
 
 
 def _common_direction(result: Fitted) -> str:

@@ -28,7 +28,7 @@ def test_each_shape_has_its_word() -> None:
 
 
 def test_page_opens_with_both_readings(result: SiteAnalysis) -> None:
-    """Where there is a second reading the first sentence has it, with its odds; a table has both."""
+    """Where there is a second reading the first sentence has both with their probabilities; so has a table."""
     alone = replace(result, readings=result.readings[:1])
     assert headline(alone).startswith("Three round sets: J1 (dip")
     assert readings_table(alone) is None
@@ -36,7 +36,7 @@ def test_page_opens_with_both_readings(result: SiteAnalysis) -> None:
     found = replace(result, readings=(Reading(result.rock, 0.8, 0.0), Reading(other, 0.2, 3.0)))
     apart = np.degrees(np.arccos(np.abs(other.means[0] @ other.means[1])))
     assert headline(found).startswith(
-        f"Three round sets, or two round sets, {apart:.0f}° apart (odds 4 to 1). The first is shown: "
+        f"Three round sets (80 %), or two round sets, {apart:.0f}° apart (20 %). The first is shown: "
     )
     table = readings_table(found)
     assert table is not None

@@ -252,3 +252,12 @@ def test_unlogged_lengths_hide_fractures_in_proportion() -> None:
     result = js.analyse(replace(site, holes=holes, fractures=upper), blind_angle_deg=0.0)
     for one in result.sets:
         assert one.n_unlogged == pytest.approx(one.n_expected, rel=1e-6)
+
+
+def test_spacing_is_as_uncertain_as_the_rock_is_uneven(result: js.SiteAnalysis) -> None:
+    """The interval of the mean spacing is widened as that of P32 is against even rock."""
+    one = replace(result.sets[0], p32_interval=(0.5, 2.0), p32_even_interval=(1.0, 1.6))
+    low, high = one.spacing.mean_interval_m
+    assert one.spacing_interval_m == pytest.approx((low * 1.6 / 2.0, high * 1.0 / 0.5))
+    even = replace(one, p32_interval=one.p32_even_interval)
+    assert even.spacing_interval_m == pytest.approx((low, high))

@@ -26,6 +26,7 @@ def _set(**changes: object) -> SimpleNamespace:
         "seen_share": 0.95,
         "presence": 1.0,
         "spacing": spacing,
+        "spacing_interval_m": (0.8, 1.2),
         "holes": {"n": np.array(counts), "angle_deg": np.array(angles)},
     }
     return SimpleNamespace(**(plain | changes))
@@ -50,6 +51,9 @@ def _set(**changes: object) -> SimpleNamespace:
         ({"seen_share": 0.49}, ["high", "low", "high"]),
         ({"spacings": 29}, ["high", "high", "moderate"]),
         ({"spacings": 9}, ["high", "high", "low"]),
+        ({"spacing_interval_m": (0.8, 1.51)}, ["high", "high", "moderate"]),
+        ({"spacing_interval_m": (0.3, 1.2)}, ["high", "high", "low"]),
+        ({"spacing_interval_m": (0.8, None)}, ["high", "high", "low"]),
         ({"holes": ((31, 29), (29.0, 30.0))}, ["high", "high", "moderate"]),
         ({"holes": ((30, 30), (29.0, 30.0))}, ["high", "high", "high"]),
         ({"mean": None}, ["high", "high"]),
@@ -63,7 +67,7 @@ def test_grades_follow_the_limits(changes: dict[str, object], grades: list[str])
 def test_rules_print_the_limits_in_use() -> None:
     """The numbers in the printed rule are those that decide."""
     printed = [float(n) for n in re.findall(r"(?<!P)\b\d+", rules())]
-    assert printed == [30, 10, 15, 20, 1, 5, 80, 2, 5, 50, 30, 30, 30, 10, 95, 80]
+    assert printed == [30, 10, 15, 20, 1, 5, 80, 2, 5, 50, 30, 30, 30, 1, 5, 10, 2, 5, 95, 80]
 
 
 def test_a_caution_takes_its_quantity_to_moderate_at_best() -> None:
@@ -79,6 +83,8 @@ def test_a_caution_takes_its_quantity_to_moderate_at_best() -> None:
     assert evidence_of(_set(seen_share=0.1), [own])[1].confidence == "low"
     whole = Caution("J1", "Text.", ALL_QUANTITIES, "there with probability 60 %")
     assert [one.confidence for one in evidence_of(_set(), [whole])] == ["moderate"] * 3
+    misread = Caution(ALL_SETS, "Text.", ALL_QUANTITIES, "H6 out of line", most="low")
+    assert [one.confidence for one in evidence_of(_set(), [misread])] == ["low"] * 3
 
 
 def test_what_would_mend_it_is_a_length_and_a_direction() -> None:

@@ -64,3 +64,11 @@ def test_share_by_metres_is_that_of_simulated_poles(result: SiteAnalysis) -> Non
         seen = np.abs(poles @ result.exposure.directions.T) >= smallest
         share = seen.mean(axis=0) @ result.exposure.lengths_m / result.exposure.total_m
         assert share_by_metres(result, one) == pytest.approx(share, abs=0.01)
+
+
+def test_worst_planes_of_a_set_are_said_to_be_its_own(result: SiteAnalysis) -> None:
+    """Where the planes observed worst belong to a set, the sentence says so and speaks of no other."""
+    spot = blind_spot(result)
+    mine = replace(spot, of_set="J2", most_p32_per_m=0.2)
+    assert mine.sentence.endswith("They are planes of J2, whose P32 rests on large corrections.")
+    assert "missed" not in mine.sentence
