@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from jointstats import borehole as borehole
     from jointstats import compare as compare
     from jointstats import design as design
+    from jointstats import faces as faces
     from jointstats import fit as fit
     from jointstats import line as line
     from jointstats import pairs as pairs
@@ -61,7 +62,6 @@ if TYPE_CHECKING:
     from jointstats.sphere.angles import poles_from_dip as poles_from_dip
     from jointstats.sphere.angles import trend_from_lines as trend_from_lines
     from jointstats.sphere.axes import axis_angles_deg as axis_angles_deg
-    from jointstats.sphere.density import PoleDensity as PoleDensity
     from jointstats.sphere.density import pole_density as pole_density
     from jointstats.sphere.fisher import FisherStatistics as FisherStatistics
     from jointstats.sphere.fisher import fisher_statistics as fisher_statistics

@@ -87,7 +87,8 @@ def test_the_demo_is_what_its_script_makes(tmp_path: Path) -> None:
     done = subprocess.run([sys.executable, str(target)], capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
     names = sorted(file.name for file in (ROOT / "examples" / "dam_site").glob("*.csv"))
-    assert names == sorted(f"{key}.csv" for key in TABLES)  # the demo uses every table
+    of_holes = set(TABLES) - {"faces", "face_traces"}
+    assert names == sorted(f"{key}.csv" for key in of_holes)  # the demo uses every table of holes
     for name in names:
         made = pd.read_csv(tmp_path / "dam_site" / name)
         kept = pd.read_csv(ROOT / "examples" / "dam_site" / name)

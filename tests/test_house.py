@@ -29,6 +29,7 @@ ORDER = (
     "intervals",
     "sphere",
     "borehole",
+    "faces",
     "tables",
     "pairs",
     "observed",

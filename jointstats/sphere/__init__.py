@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from jointstats.sphere.common_kappa import common_kappa_test as common_kappa_test
     from jointstats.sphere.cones import MeanCone as MeanCone
     from jointstats.sphere.cones import mean_cone as mean_cone
+    from jointstats.sphere.density import PoleDensity as PoleDensity
     from jointstats.sphere.density import peak_pvalues as peak_pvalues
     from jointstats.sphere.fisher_fit import FisherFitVerdict as FisherFitVerdict
     from jointstats.sphere.fisher_fit import fisher_fit_test as fisher_fit_test

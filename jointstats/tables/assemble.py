@@ -29,7 +29,7 @@ from jointstats.tables.readings import pair_faults, reference_faults, round_rows
 from jointstats.tables.settings import SettingsFile
 from jointstats.tables.spans import lose_core, roll_faults, span_faults
 from jointstats.tables.ties import apply_ties
-from jointstats.tables.traces import trace_faults
+from jointstats.tables.traces import face_faults, trace_faults
 from jointstats.tables.units import as_ours, in_ours
 from jointstats.tables.unread import unread_columns, unread_files
 
@@ -60,10 +60,10 @@ def assemble(source: Found) -> Site:
         names, found = check_names(tables)
         usable = {key: table for key, table in tables.items() if key not in broken - {"holes"}}
         drilled = drill(usable, names, settings, broken)
-        faults += found + drilled.faults
-        faults += _fracture_faults(usable, names, drilled, settings_file)
+        faults += found + drilled.faults + _fracture_faults(usable, names, drilled, settings_file)
         faults += trace_faults(usable, names) + span_faults(usable, names, drilled)
         faults += roll_faults(usable.get("rolls"), names)
+    faults += face_faults({key: one for key, one in tables.items() if key not in broken})
     faults += settings_file.faults
     if faults or holes is None or fractures is None:
         raise SiteError(_sorted(faults), unread)

@@ -82,6 +82,8 @@ _SHEETS: dict[str, str] = {
     "traces": "trace|trace picks|wall picks|picks",
     "rings": "ring|ring picks",
     "mirrors": "mirror|calibration",
+    "faces": "face|windows|mapping windows|mapped faces|face list",
+    "face_traces": "face mapping|face traces|window mapping|trace map",
     "bedding": "beds|bedding planes",
     "zones": "zone|broken zones|fault zones|shear zones|lost core|core loss|weak zones",
     "terms": "dictionary|codes|term|legend",

@@ -60,6 +60,17 @@ _WORKED: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
         dict(hole=_ONE, fracture="F2", mirror="M1", depth_m=18.3, radius=150, angle_deg=0),
         dict(hole=_ONE, fracture="F2", mirror="M1", depth_m=18.3, radius=170, angle_deg=120),
     ),
+    "faces": (
+        dict(face="worked face 1", dip_deg=80, dip_direction_deg=30, width_m=6, height_m=2.5)
+        | dict(easting_m=104, northing_m=190, elevation_m=40),
+        dict(face="worked face 2", dip_deg=0, dip_direction_deg=0, outline="0 0; 5 0; 4 3; 0 3"),
+    ),
+    "face_traces": (
+        dict(face="worked face 1", from_across_m=1.2, from_up_m=0, to_across_m=2.1, to_up_m=1.7)
+        | dict(dip_deg=63, dip_direction_deg=118, ends_seen="one"),
+        dict(face="worked face 2", length_m=1.4, dip_deg=85, dip_direction_deg=200)
+        | dict(ends_seen="both"),
+    ),
     "bedding": (
         dict(hole=_ONE, from_m=0, to_m=25, dip_deg=14, dip_direction_deg=80, overturned="no"),
         dict(hole=_ONE, from_m=25, to_m=40, dip_deg=35, dip_direction_deg=262)

@@ -1,4 +1,4 @@
-"""Checks of the points picked on the wall: each belongs to a fracture, and a trace to a plane."""
+"""Checks of traces: points picked on the wall of a hole, and lines mapped on a face."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import numpy as np
 
 from jointstats.borehole.rows import grouped_rows
 from jointstats.errors import Fault
+from jointstats.faces.face import ON_OUTLINE_M, Face
+from jointstats.faces.site_faces import ENDS_AT, face_rule, faces_of, text_corners
 from jointstats.sphere.angles import as_azimuth
 from jointstats.tables.names import HoleNames
 from jointstats.tables.raw_table import RawTable
@@ -114,3 +116,81 @@ def _no_diameter(traces: RawTable, holes: RawTable, names: HoleNames) -> list[Fa
             rule = f"hole {hole!r} has traces in {traces.file}, which need its diameter"
             faults.append(holes.fault(at, "diameter_mm", "", rule))
     return faults
+
+
+def face_faults(tables: dict[str, RawTable]) -> list[Fault]:
+    """Windows that enclose nothing, faces named twice or not known, and traces without a length or outside."""
+    faces, traces = tables.get("faces"), tables.get("face_traces")
+    if faces is None:
+        rule = "is needed beside face_traces: the attitude and window of each face"
+        return [] if traces is None else [Fault("faces", None, None, "", rule)]
+    if not faces.has("face", "dip_deg", "dip_direction_deg") or faces.wrong().any():
+        return []
+    faults, known = _window_faults(faces)
+    if traces is None or not traces.has("face") or faults:
+        return faults
+    wrong = traces.wrong()
+    for row, name in enumerate(traces.words("face")):
+        if wrong[row]:
+            continue
+        if name not in known:
+            rule = f"no face of this name in {faces.file}; it has {', '.join(known)}"
+            faults.append(traces.fault(row, "face", name, rule))
+        else:
+            faults += _mapped_faults(traces, row, known[name])
+    return faults
+
+
+def _window_faults(faces: RawTable) -> tuple[list[Fault], dict[str, Face]]:
+    """Faults of the faces themselves; else every face by its name."""
+    faults = []
+    names = faces.words("face").tolist()
+    for row, name in enumerate(names):
+        if name in names[:row]:
+            rule = f"this face stands in row {faces.lines[names.index(name)]} too"
+            faults.append(faces.fault(row, "face", name, rule))
+        outline = _outline_of(faces, row)
+        size = (float(faces.numbers("width_m")[row]), float(faces.numbers("height_m")[row]))
+        wrong = face_rule(outline, *size)
+        if wrong is not None:
+            column = "outline" if outline else "width_m"
+            faults.append(faces.fault(row, column, outline, wrong))
+    if faults:
+        return faults, {}
+    if faces.has("outline") and faces.decimal == ",":
+        faces.replace({"outline": [_outline_of(faces, row) for row in range(len(faces))]})
+    return [], {face.name: face for face in faces_of(faces.cells)}
+
+
+def _outline_of(faces: RawTable, row: int) -> str:
+    """Corners of a window as text with decimal points."""
+    text = text_corners(faces.words("outline")[row])
+    return text.replace(",", ".") if faces.decimal == "," else text
+
+
+def _mapped_faults(traces: RawTable, row: int, face: Face) -> list[Fault]:
+    """What is wrong with one trace on its face."""
+    ends = np.array([float(traces.numbers(name)[row]) for name in ENDS_AT])
+    dips = [float(traces.numbers(name)[row]) for name in ("dip_deg", "dip_direction_deg")]
+    if np.isnan(ends).any() and not np.isnan(ends).all():
+        at = ENDS_AT[int(np.flatnonzero(np.isnan(ends))[0])]
+        return [traces.fault(row, at, "", f"give all of {', '.join(ENDS_AT)}, or none")]
+    if np.isnan(dips[0]) != np.isnan(dips[1]) and dips[0] != 0:
+        at = "dip_direction_deg" if np.isnan(dips[1]) else "dip_deg"
+        return [traces.fault(row, at, "", "is empty beside the other; give both or neither")]
+    if np.isnan(ends).all():
+        if np.isnan(traces.numbers("length_m")[row]):
+            rule = f"a trace needs its length in the window, or {', '.join(ENDS_AT)}"
+            return [traces.fault(row, "length_m", "", rule)]
+        if not traces.words("ends_seen")[row]:
+            rule = "a trace without its ends needs how many of them are seen: both, one or none"
+            return [traces.fault(row, "ends_seen", "", rule)]
+        return []
+    away = face.outline_distances_m(ends.reshape(2, 2))
+    if (away < -ON_OUTLINE_M).any():
+        at = ENDS_AT[2 * int(np.argmin(away))]
+        rule = f"this end lies {-away.min():.2f} m outside the window of face {face.name!r}"
+        return [traces.fault(row, at, float(ends[2 * int(np.argmin(away))]), rule)]
+    if np.array_equal(ends[:2], ends[2:]):
+        return [traces.fault(row, "to_across_m", float(ends[2]), "the trace ends where it starts")]
+    return []
