@@ -163,7 +163,7 @@ def test_words_of_the_fracture_table_have_one_owner(path: Path) -> None:
 
 
 #: Modules that keep what was logged as it was given; everybody else asks `Sampling`.
-LOGS = ("borehole/sampling.py", "compare/ledger.py", "tables/write.py")
+LOGS = ("borehole/hole.py", "borehole/sampling.py", "compare/ledger.py")
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))

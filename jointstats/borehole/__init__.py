@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from jointstats.borehole.ledger import explain_fracture as explain_fracture
     from jointstats.borehole.ledger import ledger_of as ledger_of
     from jointstats.borehole.ledger import station_residuals as station_residuals
-    from jointstats.borehole.ring import ring_points as ring_points
     from jointstats.borehole.rotation import roll_at as roll_at
     from jointstats.borehole.sampling import SampledLength as SampledLength
     from jointstats.borehole.sampling import SampledLine as SampledLine
@@ -33,5 +32,6 @@ if TYPE_CHECKING:
     from jointstats.borehole.simulate import simulate_fractures as simulate_fractures
     from jointstats.borehole.spans import Spans as Spans
     from jointstats.borehole.trace import TracePlane as TracePlane
+    from jointstats.borehole.wall_points import ring_points as ring_points
 
 __getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

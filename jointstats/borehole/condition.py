@@ -91,6 +91,24 @@ def _terms_of(
     return terms
 
 
+def has_terms(
+    fractures: pd.DataFrame,
+    column: str,
+    terms: Sequence[str],
+    words: Mapping[str, Mapping[str, str]],
+) -> NDArray[np.bool_]:
+    """Whether the condition of each fracture in a column is one of these terms, shape (n,)."""
+    if column not in fractures:
+        raise InputError(f"the table of fractures has no column {column!r}, so nothing has a term of it")
+    own = None if column in CLASSES else words.get(column)
+    found = _terms_of(fractures, column, own)
+    strange = [one for one in terms if one not in found]
+    if strange:
+        known = ", ".join(sorted({str(one) for one in found if one})) or "nothing"
+        raise InputError(f"no fracture is {strange[0]!r} in {column}; the column has {known}")
+    return np.isin(found, list(terms))
+
+
 def condition_summary(
     fractures: pd.DataFrame,
     columns: Sequence[str] = (

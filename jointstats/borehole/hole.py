@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
 
 from jointstats.borehole.path import HolePath
+from jointstats.borehole.rows import rows_of_holes
+from jointstats.borehole.spans import Spans
+from jointstats.types import Array
+
+#: Where a fracture was met, metres; empty where the collar of its hole is not known.
+PLACE_COLUMNS = ("easting_m", "northing_m", "elevation_m")
 
 
 @dataclass(frozen=True)
@@ -72,3 +82,57 @@ class Hole:
     reference: str | None = None
     lost: tuple[tuple[float, float], ...] = ()
     kind: str = "borehole"
+
+    @property
+    def logged_m(self) -> float:
+        """Metres that some method saw, each counted once."""
+        return Spans([(one.from_m, one.to_m) for one in self.logged]).total_m
+
+    @property
+    def methods(self) -> str:
+        """How it was seen, in words."""
+        return " and ".join(dict.fromkeys(one.method for one in self.logged))
+
+    @property
+    def logged_rows(self) -> list[dict[str, object]]:
+        """Its logged lengths as rows of the table logged."""
+        return [
+            {"hole": self.name, "from_m": one.from_m, "to_m": one.to_m, "method": one.method}
+            for one in self.logged
+        ]
+
+    def within(self, lengths: Spans) -> Hole:
+        """The same hole, of which only these lengths count as logged, or as lost."""
+        logged = [
+            LoggedInterval(low, high, one.method)
+            for one in self.logged
+            for low, high in lengths.both(Spans([(one.from_m, one.to_m)]))
+        ]
+        logged.sort(key=lambda one: (one.from_m, one.to_m, one.method))
+        return replace(self, logged=tuple(logged), lost=tuple(lengths.both(Spans(self.lost))))
+
+    def position(self, depth_m: Array, convergence_deg: float = 0.0) -> Array:
+        """Easting, northing and elevation at depths (n,), as (n, 3); NaN where the collar is not known.
+
+        `convergence_deg`: bearing from true north of the north that coordinates are of; the path is of
+        true north.
+        """
+        if self.collar is None:
+            return np.full((len(depth_m), 3), np.nan)
+        east, north, up = self.path.position(depth_m).T
+        turn = np.radians(convergence_deg)
+        easting = east * np.cos(turn) - north * np.sin(turn)
+        northing = east * np.sin(turn) + north * np.cos(turn)
+        return np.asarray(np.column_stack([easting, northing, up]) + self.collar)
+
+
+def places_in_holes(
+    holes: Sequence[Hole], table: pd.DataFrame, convergence_deg: float
+) -> dict[str, Array]:
+    """Easting, northing and elevation of rows with hole and depth_m; NaN where a collar is not known."""
+    depth = table["depth_m"].to_numpy(dtype=np.float64)
+    places = np.full((len(table), 3), np.nan)
+    names = [hole.name for hole in holes]
+    for hole, own in zip(holes, rows_of_holes(table["hole"], names), strict=True):
+        places[own] = hole.position(depth[own], convergence_deg)
+    return dict(zip(PLACE_COLUMNS, places.T, strict=True))

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.orient import Readings, orient_fractures, readings_of
 from jointstats.borehole.rotation import run_lines
 from jointstats.borehole.settings import ReadingErrors, SiteSettings
+from jointstats.borehole.wall_points import roll_of
 from jointstats.errors import InputError
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.types import Array
@@ -74,7 +75,7 @@ def ledger_of(site: Site) -> pd.DataFrame:
         **{name: table[name] for name in given},
         "oriented_from": frame["oriented_from"],
         "reference": site.references(table),
-        "roll_deg": site.roll_of(table),
+        "roll_deg": roll_of(site, table),
         "beta_offset_deg": run_lines(site.tables.get("runs"), table).offset_deg,
         "alpha_used_deg": read.round[:, 0],
         "beta_used_deg": read.round[:, 1],

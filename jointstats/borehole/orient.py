@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 from jointstats.borehole.bedding import level_poles
 from jointstats.borehole.fractures import Fractures, Status, pole_columns
 from jointstats.borehole.frame import poles_in_hole, reference_lines
+from jointstats.borehole.hole import places_in_holes
 from jointstats.borehole.rotation import run_lines
 from jointstats.borehole.rows import rows_of_holes
 from jointstats.borehole.wall import fit_wall, normal_and_error
+from jointstats.borehole.wall_points import roll_of, trace_points, wall_points
 from jointstats.checks import as_numbers, real_array
 from jointstats.errors import InputError
 from jointstats.sphere.angles import (
@@ -168,8 +170,9 @@ def orient_fractures(site: Site, *, level_bedding: bool = False) -> pd.DataFrame
         row has several, the first of these); hole_angle_deg, the acute angle between hole and
         plane there (90: the plane is square to the hole); angular_error_deg, the root mean
         square angle between the pole and the true one, from the errors that site.toml states
-        and the scatter of traces (empty where nothing is known of it); with `level_bedding`,
-        level_dip_deg and level_dip_direction_deg.
+        and the scatter of traces (empty where nothing is known of it); easting_m, northing_m,
+        elevation_m, where the hole met it, from its collar and path (empty where the collar is not
+        known); with `level_bedding`, level_dip_deg and level_dip_direction_deg.
 
     Raises
     ------
@@ -273,7 +276,7 @@ class Readings:
         dip = _column(self.table, "image_dip_deg")
         azimuth = _column(self.table, "image_azimuth_deg")
         rows = self._open() & ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
-        azimuth = as_azimuth(np.nan_to_num(azimuth) + self.site.roll_of(self.table))
+        azimuth = as_azimuth(np.nan_to_num(azimuth) + roll_of(self.site, self.table))
         spread = (self.errors.image_dip_deg, self.errors.image_azimuth_deg)
         self._from_angles(rows, 90.0 - dip, azimuth, spread, "image dip and azimuth")
 
@@ -338,10 +341,10 @@ class Readings:
 
     def from_traces(self) -> None:
         """Planes fitted to points picked on the wall."""
-        if self.site.wall_points() is None or "fracture" not in self.table:
+        if wall_points(self.site) is None or "fracture" not in self.table:
             return
         at = np.flatnonzero(self._open() & (self.table["fracture"] != "").to_numpy(dtype=bool))
-        groups = self.site.trace_points(self.table.iloc[at])
+        groups = trace_points(self.site, self.table.iloc[at])
         at = at[[points is not None for points in groups]]
         if not len(at):
             return
@@ -384,4 +387,5 @@ class Readings:
             oriented_from=self.source,
             hole_angle_deg=angle,
             angular_error_deg=np.degrees(self.error),
+            **places_in_holes(self.site.holes, self.table, self.site.settings.convergence_deg),
         )

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from jointstats.borehole.rows import logged_depth
 from jointstats.errors import InputError
+from jointstats.sphere.angles import as_azimuth
 from jointstats.types import Array, ArrayLike
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ def roll_at(depth_m: ArrayLike, known_depth_m: ArrayLike, roll_deg: ArrayLike) -
     Returns
     -------
     ndarray, shape (n,)
-        Degrees. Between measurements the camera is taken to turn evenly, the short way; above
+        Degrees, 0 up to 360. Between measurements the camera is taken to turn evenly, the short way; above
         the first and below the last the roll stays.
 
     Raises
@@ -44,7 +45,7 @@ def roll_at(depth_m: ArrayLike, known_depth_m: ArrayLike, roll_deg: ArrayLike) -
     --------
     From 350° to 10° the short way leads over 0°:
 
-    >>> roll_at([5.0, 20.0], [0, 10], [350, 10]) % 360
+    >>> roll_at([5.0, 20.0], [0, 10], [350, 10])
     array([ 0., 10.])
     """
     depth = np.atleast_1d(np.asarray(depth_m, dtype=np.float64))
@@ -59,7 +60,7 @@ def roll_at(depth_m: ArrayLike, known_depth_m: ArrayLike, roll_deg: ArrayLike) -
         raise InputError("known_depth_m and roll_deg must be finite")
     if (np.diff(known) <= 0).any():
         raise InputError("known_depth_m must rise from measurement to measurement")
-    return np.interp(depth, known, np.unwrap(roll, period=360.0))
+    return as_azimuth(np.interp(depth, known, np.unwrap(roll, period=360.0)))
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -10,7 +10,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.spans import Spans
+from jointstats.errors import InputError
 from jointstats.types import ArrayLike
+
+#: Tables of lengths that are cut with the hole; those of other lengths say what a depth lies in.
+_CUT = ("zones",)
+#: Tables of points that belong to a fracture.
+_OF_FRACTURES = ("traces", "rings")
 
 
 def codes_of(names: ArrayLike, among: Sequence[str]) -> NDArray[np.int64]:
@@ -66,3 +73,64 @@ def listed_rows(lines: ArrayLike, most: int = 5) -> str:
         return f"row {numbers[0]}"
     more = ", …" if len(numbers) > most else ""
     return f"{len(numbers)} rows: {', '.join(numbers[:most])}{more}"
+
+
+def rows_within(table: pd.DataFrame, lengths: Mapping[str, Spans]) -> NDArray[np.bool_]:
+    """Whether each row with a hole and a depth_m lies in the lengths of its hole, ends included."""
+    inside = np.zeros(len(table), dtype=bool)
+    depth = table["depth_m"].to_numpy(dtype=np.float64)
+    for own, name in zip(rows_of_holes(table["hole"], list(lengths)), lengths, strict=True):
+        inside[own] = lengths[name].holds(depth[own])
+    return inside
+
+
+def tables_within(
+    tables: Mapping[str, pd.DataFrame], lengths: Mapping[str, Spans], fractures: pd.DataFrame
+) -> dict[str, pd.DataFrame]:
+    """The rows of tables that are of some holes, of lengths in them, and of the fractures left."""
+    left = set()
+    if "fracture" in fractures:
+        left = set(zip(fractures["hole"], fractures["fracture"], strict=True))
+    found = {}
+    for key, table in tables.items():
+        kept = table[table["hole"].isin(list(lengths))] if "hole" in table else table
+        if key in _OF_FRACTURES:
+            named = zip(kept["hole"], kept["fracture"], strict=True)
+            kept = kept[np.array([one in left for one in named], dtype=bool)]
+        if key in _CUT:
+            kept = _cut_rows(kept, lengths)
+        if len(kept) or "hole" not in table:
+            found[key] = kept.reset_index(drop=True)
+    return found
+
+
+def _cut_rows(table: pd.DataFrame, lengths: Mapping[str, Spans]) -> pd.DataFrame:
+    """Rows from_m to to_m cut to the lengths of their hole, a row for each part that is left."""
+    places, ends = [], []
+    for place, (hole, low, high) in enumerate(
+        table[["hole", "from_m", "to_m"]].itertuples(index=False)
+    ):
+        parts = lengths[hole].clip(low, high).pairs
+        places += [place] * len(parts)
+        ends += list(parts)
+    cut = np.reshape(np.array(ends, dtype=np.float64), (-1, 2))
+    return table.iloc[places].assign(from_m=cut[:, 0], to_m=cut[:, 1])
+
+
+def joined_tables(
+    first: Mapping[str, pd.DataFrame], second: Mapping[str, pd.DataFrame]
+) -> dict[str, pd.DataFrame]:
+    """Tables of two sites in one; those that are of no hole must be the same in both."""
+    found = {}
+    for key in dict.fromkeys([*first, *second]):
+        both = [tables[key] for tables in (first, second) if key in tables]
+        if "hole" in both[0]:
+            found[key] = pd.concat(both, ignore_index=True)
+            continue
+        if len(both) == 1 or not both[0].equals(both[1]):
+            raise InputError(
+                f"the tables {key} of the two sites differ, and what they say is not of one hole; make "
+                "them the same in both before the sites are merged"
+            )
+        found[key] = both[0]
+    return found

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from jointstats import __version__
 from jointstats.borehole.fractures import POLE_COLUMNS
+from jointstats.borehole.hole import PLACE_COLUMNS
 from jointstats.borehole.settings import SiteSettings
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 from jointstats.tables.csv_text import csv_of
@@ -36,6 +37,7 @@ _DECIMALS = {
     "hole_angle_deg": 2,
     **dict.fromkeys(POLE_COLUMNS, 6),
     "membership": 4,
+    **dict.fromkeys(PLACE_COLUMNS, 3),
 }
 
 

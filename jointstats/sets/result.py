@@ -113,8 +113,9 @@ class SiteAnalysis:
     fractures : pandas.DataFrame
         One row a fracture in the order of the input, input columns kept, then true orientation
         (true_dip_deg, true_dip_direction_deg, pole_east, pole_north, pole_up), oriented_from,
-        hole_angle_deg, pair_row and pair_probability (of core and image of one fracture: the other
-        row as its file counts it), probable_dip_deg, probable_dip_direction_deg and
+        hole_angle_deg, easting_m, northing_m, elevation_m (where the hole met it), pair_row and
+        pair_probability (of core and image of one fracture: the other row as its file counts it),
+        probable_dip_deg, probable_dip_direction_deg and
         probable_error_deg (of a fracture known by α alone: its most probable plane, and the root
         mean square angle of the others to it), set ("J1" …, "unassigned", or "" if not oriented), membership (0 to 1, of
         the set named), discontinuity_class, status ("in a set", "unassigned", "below blind angle",

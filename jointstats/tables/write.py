@@ -70,10 +70,7 @@ def _made_by_hand(site: Site) -> dict[str, pd.DataFrame]:
                 {"hole": hole.name, "depth_m": d, "trend_deg": float(as_azimuth(t - north)), "plunge_deg": p}
                 for d, t, p in stations
             ]
-        logged += [
-            {"hole": hole.name, "from_m": one.from_m, "to_m": one.to_m, "method": one.method}
-            for one in hole.logged
-        ]
+        logged += hole.logged_rows
     found = {"holes": holes, "surveys": surveys, "logged": logged}
     return {key: pd.DataFrame(rows) for key, rows in found.items() if rows}
 
@@ -149,7 +146,8 @@ def write_site(site: Site, path: str | Path, *, replace: bool = False) -> Path:
     Raises
     ------
     InputError
-        If a site stands there and is not to be replaced, or openpyxl is needed and not installed.
+        If a site stands there and is not to be replaced, openpyxl is needed and not installed, or
+        the site was cut by depth after ties had moved its depths.
 
     Examples
     --------
@@ -159,6 +157,11 @@ def write_site(site: Site, path: str | Path, *, replace: bool = False) -> Path:
     >>> sorted(file.name for file in folder.iterdir())
     ['fractures.csv', 'holes.csv', 'logged.csv', 'site.toml']
     """
+    if site.cut and "ties" in site.tables:
+        raise InputError(
+            "the site was cut at depths that ties had moved, which its tables can't say; write the whole "
+            "site, and select or split after it has been read"
+        )
     target, tables, settings = Path(path), tables_of(site), settings_of(site)
     if target.suffix.lower() == ".xlsx":
         _check_free(output_file(target, site.sources), replace, target.exists())
