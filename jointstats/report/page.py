@@ -51,6 +51,7 @@ SECTIONS = (
     fit.law,
     directions.section,
     predicted.section,
+    predicted.faces,
 )
 FILES = ("index.html", "record.html", "sets.csv", "fractures.csv", "sets.json")
 _LINKS = (

@@ -1,11 +1,12 @@
-"""Each hole predicted from the others, held against what it had: the page's own test."""
+"""The fit held against what else is known: each hole predicted from the others, and mapped faces."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from jointstats.report.section import Section, Table
-from jointstats.words import percent
+from jointstats.sets.on_faces import DIFFERS, FaceBeside, adjusted, differing
+from jointstats.words import counted, listed, number, p_value, percent, within
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -48,3 +49,80 @@ def section(result: SiteAnalysis) -> Section | None:
 def _cell(row: pd.Series) -> str:
     told = f"{row['n']:.0f} ({row['low']:.0f} to {row['high']:.0f})"
     return told if row["held"] else f"{told}, outside"
+
+
+def faces(result: SiteAnalysis) -> Section | None:
+    """A row a face and set: P32 there, that of the holes, and whether they agree; None without a face."""
+    found = result.faces
+    if not found:
+        return None
+    rows = tuple(
+        _face_row(face.name, cells, pvalue)
+        for face, pvalues in zip(found, adjusted(found), strict=True)
+        for cells, pvalue in zip(face.to_frame().to_dict("records"), pvalues, strict=True)
+    )
+    level = percent(float(result.settings["confidence"]))
+    columns = ("Face", "Set", "Traces", "P32 on the face, 1/m", "by the holes", "Ratio", "Holm-adjusted p")
+    return Section(
+        name="faces",
+        title="Do the faces agree with the holes?",
+        text=tuple(told for _, told in differing(found)) or (_agreed(found),),
+        tables=(Table(f"P32 on mapped faces ({level} intervals)", columns, rows, frozenset({1})),),
+        items=tuple((f"Face {one.name}", _face_told(one)) for one in found),
+        notes=(
+            "P32 on a face: trace length over area and sine of the angle to the face, so no sizes are "
+            "needed. Intervals are for even rock. The figures of the sets elsewhere are of the holes alone.",
+        ),
+        definitions=("membership", "Holm-adjusted p", "blind angle"),
+        wide=True,
+    )
+
+
+def _agreed(found: tuple[FaceBeside, ...]) -> str:
+    tested = [one for face in found for one in face.sets if one.pvalue == one.pvalue]
+    if not tested:
+        return "Too few traces to hold the faces against the holes."
+    widest = max(one.ratio_interval[1] / one.ratio for one in tested)
+    return (
+        f"No set has another P32 on a face than in the holes, at a level of {percent(DIFFERS)}. Differences "
+        f"within a factor of {number(widest, 2)} would not be told in every set."
+    )
+
+
+def _face_row(face: str, cells: dict[str, object], pvalue: float) -> tuple[str, ...]:
+    def told(name: str) -> float:
+        return float(str(cells[name]))
+
+    tested = pvalue == pvalue
+    on_face = (told("p32_low_per_m"), told("p32_high_per_m"))
+    return (
+        face,
+        str(cells["set"]),
+        str(cells["n"]),
+        f"{number(told('p32_per_m'), 2)} ({within(on_face)})",
+        number(told("holes_p32_per_m"), 2),
+        f"{number(told('ratio'), 2)} ({within((told('ratio_low'), told('ratio_high')))})" if tested else "–",
+        p_value(pvalue).removeprefix("p ") if tested else "–",
+    )
+
+
+def _face_told(one: FaceBeside) -> str:
+    """Area, traces each counted once, and their mean length."""
+    mapped, size = one.mapped, one.length
+    face, total = mapped.face, len(mapped.length_m)
+    left = [
+        f"{count} {what}"
+        for count, what in (
+            (total - one.n_oriented, "without orientation"),
+            (one.n_blind, "below the blind angle"),
+        )
+        if count
+    ]
+    told = f"{number(face.area_m2)} m², {counted(total, 'trace')}"
+    told += f", of which {listed(left)}" if left else ""
+    if size is None:
+        return f"{told}."
+    ends = f"both ends of {size.n_both}, one of {size.n_one}, none of {size.n_none} seen"
+    mean = f"{number(size.mean_m, 2)} m ({within(size.mean_interval)})"
+    told += f". Mean trace length {mean}; by counts {number(size.pahl_m, 2)} m ({ends})."
+    return f"{told} {size.caution}".rstrip()

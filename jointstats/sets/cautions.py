@@ -11,6 +11,7 @@ import numpy as np
 from jointstats.borehole.fractures import Fractures
 from jointstats.line.placing import clustering_pvalue
 from jointstats.sets.evenness import even_chance, evenness_sentence, evenness_word
+from jointstats.sets.on_faces import differing
 from jointstats.sets.reliability import (
     ALL_QUANTITIES,
     ALL_SETS,
@@ -57,6 +58,8 @@ def cautions_of(result: Fitted) -> tuple[Caution, ...]:
         found += _of_clusters(one)
         found += _of_weights(result, one)
     found += _of_agreement(result)
+    found += [Caution(*one, "P32", "a face differs") for one in differing(result.faces)]
+    found += [Caution(f"face {one.name}", one.caution) for one in result.faces if one.caution]
     found += _of_readings(result)
     found += _of_sampling(result)
     found += _of_fractures(result)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from jointstats.fit.rock import Rock
     from jointstats.observed.observation import Observation
     from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.on_faces import FaceBeside
     from jointstats.sets.oriented_set import OrientedSet
     from jointstats.sets.reliability import Caution, Evidence
 
@@ -85,5 +86,7 @@ class Fitted(HasSets, Protocol):
     def exposure(self) -> LineExposure: ...
     @property
     def observation(self) -> Observation: ...
+    @property
+    def faces(self) -> tuple[FaceBeside, ...]: ...
     @property
     def agreement(self) -> HoleAgreement | None: ...

@@ -26,10 +26,11 @@ if TYPE_CHECKING:
     from jointstats.fit.odds import Reading
     from jointstats.sets.fitted import HasSets, Reported
     from jointstats.sets.joint_set import JointSet
+    from jointstats.sets.on_faces import FaceBeside
     from jointstats.sets.result import SiteAnalysis
 
 #: Version of the layout of sets.json: the first number changes when a reader must change.
-JSON_VERSION = "3.1"
+JSON_VERSION = "3.2"
 
 _DECIMALS = {
     "true_dip_deg": 2,
@@ -84,12 +85,39 @@ def sets_json(result: SiteAnalysis) -> str:
         "readings": [reading_entry(one) for one in result.readings],
         "agreement": _agreement_entry(result.agreement),
         "left_out": None if result.left_out is None else _rows(result.left_out.to_frame()),
+        "faces": [_face_entry(one) for one in result.faces],
         "cautions": [{"about": one.about, "text": one.text} for one in result.cautions],
         "notice": result.notice,
         "made_by": {name: value for name, value in run_record(result)},
         "notes": list(result.notes),
     }
     return json.dumps(plain(whole), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _face_entry(one: FaceBeside) -> dict[str, object]:
+    """A mapped face: its traces, each counted once, what it gives of each set, and mean trace length."""
+    face, size = one.mapped.face, one.length
+    length = None
+    if size is not None:
+        length = {
+            "mean_m": size.mean_m,
+            "mean_interval_m": list(size.mean_interval),
+            "pahl_m": size.pahl_m,
+            "both_ends_seen": size.n_both,
+            "one_end_seen": size.n_one,
+            "no_end_seen": size.n_none,
+        }
+    return {
+        "face": face.name,
+        "dip_deg": face.dip_deg,
+        "dip_direction_deg": face.dip_direction_deg,
+        "area_m2": face.area_m2,
+        "traces": len(one.mapped.length_m),
+        "not_oriented": len(one.mapped.length_m) - one.n_oriented,
+        "below_blind_angle": one.n_blind,
+        "sets": _rows(one.to_frame().drop(columns="face")),
+        "trace_length": length,
+    }
 
 
 def _agreement_entry(found: HoleAgreement | None) -> dict[str, object] | None:

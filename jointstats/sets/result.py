@@ -20,6 +20,7 @@ from jointstats.recipe.recipe import Recipe
 from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.lines import LinesPredicted, lines_predicted
+from jointstats.sets.on_faces import FaceBeside, HolesSay, faces_beside
 from jointstats.sets.reliability import Caution, Evidence, evidence_of, lowest
 from jointstats.sets.rocks import EvenDraws, RockPosterior
 from jointstats.sets.set_condition import classes_of_sets, condition_of_sets, set_noun
@@ -183,6 +184,11 @@ class SiteAnalysis:
         sets = tuple(RockSet(one.density, one.p32_per_m) for one in self.sets)
         return Rock(sets, self.background_per_m)
 
+    @property
+    def _read_rock(self) -> Rock:
+        sets = tuple(RockSet(one.read_density, one.p32_per_m) for one in self.sets)
+        return Rock(sets, self.background_per_m)
+
     @cached_property
     def _posterior(self) -> RockPosterior:
         return RockPosterior(self)
@@ -256,8 +262,7 @@ class SiteAnalysis:
 
         Columns from_deg, to_deg, n, low, high, expected, pvalue, as `counts_by_angle` gives them.
         """
-        sets = tuple(RockSet(one.read_density, one.p32_per_m) for one in self.sets)
-        rates = Rock(sets, self.background_per_m).log_rates(law_grid())
+        rates = self._read_rock.log_rates(law_grid())
         log_rate = np.logaddexp.reduce(rates, axis=1)
         level = float(self.settings["confidence"])
         return counts_by_angle(self.fractures, self.sampling, log_rate, level)
@@ -295,6 +300,18 @@ class SiteAnalysis:
         """Every line predicted from the others, held against what it had; None with one line."""
         names = [one.name for one in self.sets]
         return lines_predicted(names, Fractures(self.fractures).fitted, self.mixture, self.sampling)
+
+    @cached_property
+    def faces(self) -> tuple[FaceBeside, ...]:
+        """What each mapped face gives beside the holes; nothing where none was mapped."""
+        holes = HolesSay(
+            tuple(one.name for one in self.sets),
+            self._read_rock,
+            (*(one.p32_interval for one in self.sets), self.background_interval),
+            self.sampling.blind_angle_deg,
+            float(self.settings["confidence"]),
+        )
+        return faces_beside(self.site, holes)
 
     @cached_property
     def cautions(self) -> tuple[Caution, ...]:
