@@ -26,7 +26,7 @@ import jointstats as js
 from benchmarks.real_rock import ROWS, printed
 from jointstats.borehole.fractures import Fractures
 from jointstats.sphere.axes import hemisphere_grid
-from jointstats.sphere.set_density import RoundDensity
+from jointstats.sphere.set_shapes import RoundDensity
 
 Array = NDArray[np.float64]
 

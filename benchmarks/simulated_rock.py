@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 import jointstats as js
 from jointstats.sphere.axes import frame_about, rotation_about
-from jointstats.sphere.set_density import EllipticalDensity
+from jointstats.sphere.set_shapes import EllipticalDensity
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]

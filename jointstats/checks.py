@@ -10,7 +10,6 @@ import numpy as np
 from jointstats.errors import InputError
 from jointstats.types import Array, ArrayLike, RandomState
 
-
 #: Most characters of a wrong value that an error shows.
 _SHOWN = 200
 
@@ -150,3 +149,10 @@ def as_generator(random_state: RandomState) -> np.random.Generator:
             "random_state must be a whole number, a numpy Generator or RandomState, or None; "
             f"got {random_state!r}"
         ) from None
+
+
+def is_whole(value: object, least: int) -> bool:
+    """Whether a value is a whole number, `least` or more, and no boolean."""
+    if not isinstance(value, (int, np.integer)) or isinstance(value, bool):
+        return False
+    return bool(value >= least)

@@ -18,12 +18,12 @@ from jointstats.fit.data import FitData
 from jointstats.fit.rock import Rock
 from jointstats.fit.search import Trial
 from jointstats.fit.shaped import ShapedFit, fit_shaped
-from jointstats.sphere.heavy_tails import HeavyTailedDensity
-from jointstats.sphere.set_density import (
+from jointstats.sphere.set_density import SetDensity
+from jointstats.sphere.set_shapes import (
     EllipticalDensity,
     GirdleDensity,
+    HeavyTailedDensity,
     RoundDensity,
-    SetDensity,
 )
 from jointstats.types import Array
 

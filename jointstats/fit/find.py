@@ -12,7 +12,7 @@ from jointstats.fit.fitting import Fit, run_em
 from jointstats.fit.rock import Rock
 from jointstats.fit.search import Candidates, Trial, fit_sets, search
 from jointstats.fit.shaped import ShapedFit, fit_shaped
-from jointstats.sphere.set_density import EllipticalDensity
+from jointstats.sphere.set_shapes import EllipticalDensity
 
 __all__ = ["Found", "as_shaped", "find_round", "find_sets"]
 

@@ -9,33 +9,26 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from sklearn.base import BaseEstimator, DensityMixin
-from sklearn.utils.validation import check_is_fitted
 
-from jointstats.checks import as_random_state
+from jointstats.checks import as_random_state, is_whole
 from jointstats.errors import InputError
-from jointstats.fit.arrangement import given_start, in_order, labels_of, unit_rows
+from jointstats.fit.arrangement import given_start, in_order, labels_of
 from jointstats.fit.certainty import Certainty, certainty_of
 from jointstats.fit.data import FitData
 from jointstats.fit.find import Found, find_round, find_sets
+from jointstats.fit.fitted_mixture import FittedMixture
 from jointstats.fit.fitting import Fit
-from jointstats.fit.likelihood import (
-    Closed,
-    Exposure,
-    RoundSets,
-    component_log_densities,
-    log_likelihood,
-)
+from jointstats.fit.likelihood import Closed, Exposure, RoundSets
 from jointstats.fit.rock import Rock
 from jointstats.fit.search import Trial
-from jointstats.fit.shaped import ShapedFit, as_read, fit_shaped, shaped_value
+from jointstats.fit.shaped import ShapedFit, as_read, fit_shaped
 from jointstats.sphere.axes import as_weights
 from jointstats.types import Array
 
 __all__ = ["JointSetMixture"]
 
 
-class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # untyped library
+class JointSetMixture(FittedMixture):
     """Mixture of axial Fisher sets and a uniform background, aware of how the holes sampled.
 
     With an exposure, the fractures are a Poisson process whose rate is the rock's fracture density
@@ -230,6 +223,10 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
         self.labels_ = labels_of(self._rates(rows, self._shut(closed)), rows)
         return self
 
+    def fit_predict(self, X: ArrayLike, y: None = None, **fit_params: object) -> NDArray[np.intp]:
+        """Fit and give the set of each row; arguments as for `fit`."""
+        return self.fit(X, y, **fit_params).labels_  # type: ignore[arg-type]
+
     def _data(
         self, rows: Array, weights: Array, exposure: Exposure | None, shut: Closed
     ) -> FitData:
@@ -250,20 +247,6 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
             held,
             shut,
         )
-
-    def _closed(self, allowed: ArrayLike | None, n: int) -> Closed:
-        if allowed is None:
-            return None
-        given = 0 if self.given_means is None else len(np.atleast_2d(self.given_means))
-        may = np.asarray(allowed)
-        if may.dtype != bool or may.shape != (n, given):
-            raise InputError(
-                f"allowed must be booleans of shape ({n}, {given}), a column for each given set; "
-                f"got {may.dtype} of shape {may.shape}"
-            )
-        if not self.background:
-            raise InputError("allowed needs a background, for the rows that may join no set")
-        return ~may
 
     def _keep_found(self, data: FitData, found: Found) -> None:
         """Keep a fit in three columns."""
@@ -313,32 +296,14 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
         self.converged_, self.n_iter_ = fit.converged, max(fit.n_iter, 1)
         self.trials_ = tuple(trials)
 
-    def _rates(self, rows: Array, shut: Closed = None) -> Array:
-        """Log rates of each component at unit rows, the background last."""
-        if self._round is not None:
-            return component_log_densities(rows, self._round, shut)
-        return self.read_rock_.log_rates(rows, shut)
-
-    def _shut(self, closed: Closed) -> Closed:
-        """`closed` by given set, moved to where each given set now stands."""
-        if closed is None:
-            return None
-        own = np.flatnonzero(self.given_ >= 0)
-        shut = np.zeros((len(closed), self.n_sets_), bool)
-        shut[:, own] = closed[:, self.given_[own]]
-        return shut
-
-    def _unit_rows(self, X: ArrayLike, *, reset: bool) -> Array:
-        return unit_rows(self, X, reset=reset)
-
     def _check_arguments(self, rows: Array, exposure: Exposure | None) -> None:
         rules = {
-            "n_sets": self.n_sets == "auto" or _whole(self.n_sets, 0 if self.background else 1),
+            "n_sets": self.n_sets == "auto" or is_whole(self.n_sets, 0 if self.background else 1),
             "criterion": self.criterion in ("bic", "icl"),
             "shape": self.shape in ("round", "elliptical", "auto"),
-            "max_sets": _whole(self.max_sets, 1),
-            "candidates": _whole(self.candidates, 1),
-            "max_iter": _whole(self.max_iter, 1),
+            "max_sets": is_whole(self.max_sets, 1),
+            "candidates": is_whole(self.candidates, 1),
+            "max_iter": is_whole(self.max_iter, 1),
             "smallest_set": self.smallest_set >= 1,
             "tol": self.tol > 0,
             "confidence": isinstance(self.confidence, Real) and 0 < self.confidence < 1,
@@ -355,117 +320,6 @@ class JointSetMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # unt
         if exposure is not None and rows.shape[1] != 3:
             raise InputError(f"an exposure needs X of three columns; got {rows.shape[1]}")
 
-    def predict_proba(self, X: ArrayLike, *, allowed: ArrayLike | None = None) -> Array:
-        """Membership of each row in each set, the background last.
-
-        Parameters
-        ----------
-        X : array_like, shape (n, p)
-        allowed : array_like of bool, shape (n, G), or None
-            Whether each row may join each of the given sets, as in `fit`.
-
-        Returns
-        -------
-        ndarray, shape (n, K + 1)
-            Rows sum to one.
-        """
-        check_is_fitted(self)
-        rows = self._unit_rows(X, reset=False)
-        shut = self._shut(self._closed(allowed, len(rows)))
-        logs = self._rates(rows, shut)
-        total = np.logaddexp.reduce(logs, axis=1)
-        # Where neither a set nor a background was found, a row is of none.
-        logs[np.isneginf(total), -1] = total[np.isneginf(total)] = 0.0
-        return np.exp(logs - total[:, np.newaxis])
-
-    def predict(self, X: ArrayLike) -> NDArray[np.intp]:
-        """Set of each row, −1 for the background.
-
-        Parameters
-        ----------
-        X : array_like, shape (n, p)
-
-        Returns
-        -------
-        ndarray of int, shape (n,)
-        """
-        check_is_fitted(self)
-        rows = self._unit_rows(X, reset=False)
-        return labels_of(self._rates(rows), rows)
-
-    def fit_predict(self, X: ArrayLike, y: None = None, **fit_params: object) -> NDArray[np.intp]:
-        """Fit and give the set of each row; arguments as for `fit`."""
-        return self.fit(X, y, **fit_params).labels_  # type: ignore[arg-type]
-
-    def score_samples(self, X: ArrayLike) -> Array:
-        """Log density of each row: of one fracture among all, over the hemisphere of the rock.
-
-        Parameters
-        ----------
-        X : array_like, shape (n, p)
-
-        Returns
-        -------
-        ndarray, shape (n,)
-        """
-        check_is_fitted(self)
-        logs = self._rates(self._unit_rows(X, reset=False))
-        whole = self.intensities_.sum() + self.background_
-        return np.logaddexp.reduce(logs, axis=1) - np.log(whole * self._scale)
-
-    def score(self, X: ArrayLike, y: None = None) -> float:
-        """Mean of `score_samples`."""
-        return float(self.score_samples(X).mean())
-
-    def bic(self, X: ArrayLike, *, exposure: Exposure | None = None) -> float:
-        """Bayesian information criterion of the fitted model on axes: smaller is better.
-
-        Parameters
-        ----------
-        X : array_like, shape (n, p)
-        exposure : LineExposure or None
-            As in `fit`.
-
-        Returns
-        -------
-        float
-        """
-        check_is_fitted(self)
-        rows = self._unit_rows(X, reset=False)
-        weights = np.ones(len(rows)) if exposure is None else (exposure.at(rows) > 0) * 1.0
-        n = float(weights.sum())
-        if self._round is None:
-            place = shaped_value(FitData(rows, weights, exposure), self.read_rock_)
-            return self.rock_.penalty(n) - 2.0 * place.log_likelihood
-        free = self.n_sets_ * (rows.shape[1] + 1) + (self._round.background > 0)
-        likelihood = log_likelihood(rows, weights, self._round, exposure)
-        return free * float(np.log(max(n, 1.0))) - 2.0 * likelihood
-
-    def sample(
-        self, n_samples: int = 1, random_state: int | np.random.Generator | None = None
-    ) -> tuple[Array, NDArray[np.intp]]:
-        """Axes drawn from the rock (from all its fractures, seen or not), in three columns.
-
-        Parameters
-        ----------
-        n_samples : int
-        random_state : int, Generator or None
-
-        Returns
-        -------
-        poles : ndarray, shape (n_samples, 3)
-            Lower hemisphere.
-        labels : ndarray of int, shape (n_samples,)
-            Set each was drawn from, −1 for the background.
-        """
-        check_is_fitted(self)
-        if self.n_features_in_ != 3:
-            raise InputError(f"sample draws axes in 3 columns; the model has {self.n_features_in_}")
-        if not _whole(n_samples, 1):
-            raise InputError(f"n_samples must be a whole number, 1 or more; got {n_samples!r}")
-        return self.rock_.sample(n_samples, np.random.default_rng(random_state))
-
-
 #: Rows from which intervals are drawn; more of them only cost time.
 _MOST_DRAWN = 5_000
 
@@ -481,9 +335,3 @@ _ALLOWED = {
     "confidence": "a number between 0 and 1",
     "kappa_bounds": "two rising numbers above 0",
 }
-
-
-def _whole(value: object, least: int) -> bool:
-    if not isinstance(value, (int, np.integer)) or isinstance(value, bool):
-        return False
-    return bool(value >= least)

@@ -11,7 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from jointstats.errors import InputError
 from jointstats.sphere.axes import lower_hemisphere
-from jointstats.sphere.set_density import RoundDensity, SetDensity
+from jointstats.sphere.set_density import SetDensity
+from jointstats.sphere.set_shapes import RoundDensity
 from jointstats.types import Array
 
 __all__ = ["Rock", "RockSet"]

@@ -20,7 +20,7 @@ from jointstats.fit.data import FitData
 from jointstats.fit.descriptions import as_elliptical
 from jointstats.fit.shaped import ShapedFit, fit_shaped
 from jointstats.sphere.angles import trend_from_lines
-from jointstats.sphere.set_density import RoundDensity
+from jointstats.sphere.set_shapes import RoundDensity
 from jointstats.types import Array
 
 if TYPE_CHECKING:

@@ -14,7 +14,6 @@ from jointstats.sphere.axes import axis_angles_deg, lower_hemisphere
 from jointstats.words import listed, number, percent, plane
 
 if TYPE_CHECKING:
-    from jointstats.fit.odds import Reading
     from jointstats.fit.rock import Rock
     from jointstats.sets.fitted import HasSets
     from jointstats.sphere.set_density import SetDensity
@@ -33,7 +32,7 @@ def rock_words(rock: Rock) -> str:
     """What a rock is made of, by the shape of its sets.
 
     >>> from jointstats.fit.rock import Rock, RockSet
-    >>> from jointstats.sphere.set_density import RoundDensity
+    >>> from jointstats.sphere.set_shapes import RoundDensity
     >>> one, two = (RockSet(RoundDensity.about(axis, 40.0), 1.0) for axis in ([0, 0, -1], [1, 0, 0]))
     >>> rock_words(Rock((one, two), 0.1))
     'two round sets, 90° apart'

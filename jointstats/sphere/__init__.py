@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from jointstats.sphere.girdle import fold_axis as fold_axis
     from jointstats.sphere.girdle import roundness_test as roundness_test
     from jointstats.sphere.girdle import shape_test as shape_test
-    from jointstats.sphere.heavy_tails import HeavyTailedDensity as HeavyTailedDensity
+    from jointstats.sphere.set_shapes import HeavyTailedDensity as HeavyTailedDensity
     from jointstats.sphere.kent import KentFit as KentFit
     from jointstats.sphere.kent import fit_kent as fit_kent
     from jointstats.sphere.mean_tests import common_mean_test as common_mean_test
@@ -32,9 +32,9 @@ if TYPE_CHECKING:
     from jointstats.sphere.robust import outlier_test as outlier_test
     from jointstats.sphere.robust import spherical_median as spherical_median
     from jointstats.sphere.robust import trimmed_mean as trimmed_mean
-    from jointstats.sphere.set_density import EllipticalDensity as EllipticalDensity
-    from jointstats.sphere.set_density import GirdleDensity as GirdleDensity
-    from jointstats.sphere.set_density import RoundDensity as RoundDensity
+    from jointstats.sphere.set_shapes import EllipticalDensity as EllipticalDensity
+    from jointstats.sphere.set_shapes import GirdleDensity as GirdleDensity
+    from jointstats.sphere.set_shapes import RoundDensity as RoundDensity
     from jointstats.sphere.uniformity import uniformity_test as uniformity_test
     from jointstats.sphere.verdict import Verdict as Verdict
     from jointstats.sphere.watson import WatsonFit as WatsonFit

@@ -1,18 +1,7 @@
-"""The density of one set of axes: round, elliptical, or a girdle; heavy tails are `sphere.heavy_tails`.
+"""The density of one set of axes, whatever its shape (`sphere.set_shapes`).
 
-These three are one family. In the frame (p, q, r) of a set, with x, y, z the components of an axis,
-
-    f(n) = cosh(κx) exp(−a x² + e (y² − z²)) / C        over the hemisphere.
-
-- *round*: κ alone, the axial Fisher density about the mean p;
-- *elliptical*: κ and e, 0 ≤ 2e < κ, the density of Kent (1982, J. Royal Statistical Society B
-  44:71-80) with both ends of each direction taken together; q is its long axis;
-- *girdle*: a and e, 0 ≤ 3e ≤ a, the axial density of Bingham (1974, Annals of Statistics
-  2:1201-1225) where it lies along a great circle; p is the axis of the fold, q where the poles are
-  densest.
-
-What the likelihood asks is its mean over an exposure and the slopes of that; both follow from the
-set as a smear of Fisher sets (`sphere.smear`).
+What the likelihood asks of it is its mean over an exposure and the slopes of that; both follow from
+the set as a smear of Fisher sets (`sphere.smear`).
 """
 
 from __future__ import annotations
@@ -35,17 +24,11 @@ from jointstats.sphere.zonal import (
     FisherMeans,
     SetMoments,
     cosine_mean_table,
-    fisher_mean_of_cosine,
     seen_moments,
 )
 from jointstats.types import Array, ArrayLike, RandomState
 
-__all__ = [
-    "EllipticalDensity",
-    "GirdleDensity",
-    "RoundDensity",
-    "SetDensity",
-]
+__all__ = ["SetDensity"]
 
 _TINY = float(np.finfo(float).tiny)
 _MANY = 64  # densities whose normalising constants come from a table
@@ -362,115 +345,6 @@ class SetDensity(ABC):
 
     def __repr__(self) -> str:
         return f"{type(self).__name__}({self.concentration:.3g}, {self.ellipticity:.3g})"
-
-
-class RoundDensity(SetDensity):
-    """The axial Fisher density: a round set about its mean pole.
-
-    Parameters as for `SetDensity`.
-
-    Examples
-    --------
-    >>> level = RoundDensity.about([0, 0, -1], 40.0)
-    >>> level.log_density([[0, 0, 1.0]]).round(3)
-    array([1.851])
-    """
-
-    shape, limit, free = "round", 0.0, 3
-    round_about_mean = True
-
-    @classmethod
-    def sample_each(
-        cls, frames: Array, concentration: Array, ellipticity: Array, generator: np.random.Generator
-    ) -> Array:
-        """By inversion of 1 − cos θ (Fisher, Lewis & Willcox 1981, Commun. Stat. B 10:175-181)."""
-        u, k = generator.random(len(concentration)), np.maximum(concentration, _HARDLY)
-        drop = -np.log1p(u * np.expm1(-2.0 * k)) / k
-        across = np.sqrt(np.clip(drop * (2.0 - drop), 0.0, None))
-        phi = generator.uniform(0.0, 2.0 * np.pi, len(u))
-        local = np.column_stack([1.0 - drop, across * np.cos(phi), across * np.sin(phi)])
-        return lower_hemisphere(np.einsum("di,dij->dj", local, frames)).reshape(-1, 3)
-
-    def mean_cosines(self, directions: Array) -> Array:
-        cosines, kappa = directions @ self.frame[0], self.concentration
-        # Where no normal of the set lies beyond 90° of d, but by a chance below exp(−κ t² / 2) <
-        # 1e-17, E|n · d| = |E n · d| = |t| (coth κ − 1/κ).
-        clear = kappa * cosines**2 > 80.0
-        mean = np.abs(cosines) * float(self.sums.along[0])
-        if not clear.all():
-            mean[~clear] = fisher_mean_of_cosine(cosines[~clear], kappa)
-        return mean
-
-    @classmethod
-    def sums_of(cls, concentration: Array, ellipticity: Array) -> SetSums:
-        """In closed form: ∫ cosh κx over the hemisphere is 2π sinh κ / κ."""
-        k = np.maximum(concentration, _HARDLY)
-        along = 1.0 / np.tanh(k) - 1.0 / k
-        log_size = np.log(np.pi) + np.log(-np.expm1(-2.0 * k)) - np.log(k)
-        return SetSums(log_size, along, 1.0 - 2.0 * along / k, np.zeros_like(k))
-
-
-class EllipticalDensity(SetDensity):
-    """The axial Kent density: a set with more scatter one way.
-
-    Parameters as for `SetDensity`.
-
-    Examples
-    --------
-    The set is denser 20° from its mean along the long axis than across it:
-
-    >>> turn = np.radians(20)
-    >>> rows = [[np.sin(turn), 0, np.cos(turn)], [0, np.sin(turn), np.cos(turn)]]
-    >>> EllipticalDensity([[0, 0, 1], [1, 0, 0], [0, 1, 0]], 40.0, 10.0).log_density(rows).round(2)
-    array([ 0.48, -1.86])
-    """
-
-    shape, limit, free = "elliptical", 0.49, 5
-
-
-class GirdleDensity(SetDensity):
-    """The axial Bingham density along a great circle, about a fold axis.
-
-    Parameters as for `SetDensity`.
-
-    Examples
-    --------
-    >>> fold = GirdleDensity([[0, 1, 0], [1, 0, 0], [0, 0, 1]], 30.0, 5.0)
-    >>> fold.mean is None, round(fold.spread_deg())
-    (True, 14)
-    """
-
-    shape, limit, free = "girdle", 1.0 / 3.0, 5
-    _plane = (1, 2)
-
-    @staticmethod
-    def canonical(concentration: Array, ellipticity: Array) -> tuple[Array, Array, Array]:
-        return np.zeros_like(concentration), concentration, ellipticity
-
-    @staticmethod
-    def _in_plane(concentration: Array, ellipticity: Array) -> tuple[Array, Array, Array]:
-        k = np.zeros_like(concentration)
-        return k, concentration + ellipticity, concentration - ellipticity
-
-    @classmethod
-    def widened(
-        cls, concentration: Array, ellipticity: Array, scatter: float
-    ) -> tuple[Array, Array]:
-        """By the variances 1/2a across the girdle and 1/4e along it, where both are small."""
-        across = concentration / (1.0 + 2.0 * scatter * concentration)
-        return across, ellipticity / (1.0 + 4.0 * scatter * ellipticity)
-
-    @property
-    def mean(self) -> None:
-        return None
-
-    @property
-    def kappa(self) -> None:
-        return None
-
-    @property
-    def axial_ratio(self) -> None:
-        return None
 
 
 def _envelope(fall: Array) -> Array:

@@ -20,7 +20,7 @@ from jointstats.fit.rock import Rock, RockSet
 from jointstats.line.spacing import SpacingStatistics
 from jointstats.line.spacing_fits import fit_spacings
 from jointstats.sphere.axes import hemisphere_grid, rotation_about
-from jointstats.sphere.set_density import EllipticalDensity, GirdleDensity
+from jointstats.sphere.set_shapes import EllipticalDensity, GirdleDensity
 
 CUBE = Rock.of_round(np.eye(3), np.full(3, 4e4), [1.0, 2.0, 0.5])
 

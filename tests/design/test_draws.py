@@ -13,12 +13,8 @@ import jointstats as js
 from jointstats.design.draws import _drawn_sets
 from jointstats.errors import InputError
 from jointstats.sphere.axes import frame_about, hemisphere_grid
-from jointstats.sphere.set_density import (
-    EllipticalDensity,
-    GirdleDensity,
-    RoundDensity,
-    SetDensity,
-)
+from jointstats.sphere.set_density import SetDensity
+from jointstats.sphere.set_shapes import EllipticalDensity, GirdleDensity, RoundDensity
 
 COLUMNS = ["dip_deg", "dip_direction_deg", "pole_east", "pole_north", "pole_up", "spacing_m"]
 N = 20_000

@@ -17,7 +17,8 @@ from jointstats.errors import InputError
 from jointstats.fit.rock import Rock, RockSet
 from jointstats.intervals import poisson_interval
 from jointstats.sphere.axes import frame_about, hemisphere_grid, rotation_about
-from jointstats.sphere.set_density import EllipticalDensity, GirdleDensity, SetDensity
+from jointstats.sphere.set_density import SetDensity
+from jointstats.sphere.set_shapes import EllipticalDensity, GirdleDensity
 from jointstats.sphere.zonal import fisher_mean_of_cosine
 
 ROCK = Rock.of_round(

@@ -12,7 +12,7 @@ from jointstats.fit.rock import Rock, RockSet
 from jointstats.fit.shaped import PER_SET
 from jointstats.sphere.axes import frame_about, hemisphere_grid, rotation_about
 from jointstats.sphere.set_chart import SetChart
-from jointstats.sphere.set_density import EllipticalDensity, GirdleDensity, RoundDensity
+from jointstats.sphere.set_shapes import EllipticalDensity, GirdleDensity, RoundDensity
 
 STEEP = RockSet(RoundDensity.about(js.poles_from_dip(84, 90)[0], 40.0), 1.2)
 LEVEL = RockSet(RoundDensity.about(js.poles_from_dip(8, 200)[0], 60.0), 1.0)

@@ -12,12 +12,8 @@ from jointstats.errors import InputError
 from jointstats.fit.rock import Rock, RockSet
 from jointstats.fit.rocks import NamedRock
 from jointstats.sphere.axes import rotation_about
-from jointstats.sphere.set_density import (
-    EllipticalDensity,
-    GirdleDensity,
-    RoundDensity,
-    SetDensity,
-)
+from jointstats.sphere.set_density import SetDensity
+from jointstats.sphere.set_shapes import EllipticalDensity, GirdleDensity, RoundDensity
 from tests.references import PLANE_INTERSECTIONS
 
 PAIRS = [((36, 266), (59, 146)), ((50, 130), (30, 250))]  # dip, dip direction, as printed

@@ -20,7 +20,7 @@ from jointstats.fit.one_rock import (
 )
 from jointstats.fit.rock import Rock, RockSet
 from jointstats.sphere.axes import frames_about, moved_along, rotation_about
-from jointstats.sphere.set_density import EllipticalDensity
+from jointstats.sphere.set_shapes import EllipticalDensity
 from tests.fit.rock_arrays import OTHER, ROCK, simulated, truth
 
 

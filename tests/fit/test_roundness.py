@@ -17,7 +17,7 @@ from jointstats.fit.roundness import EllipticalTest
 from jointstats.fit.shaped import _gradient, fit_shaped, moved_rock, shaped_value
 from jointstats.sphere.axes import frame_about, rotation_about
 from jointstats.sphere.set_chart import SetChart
-from jointstats.sphere.set_density import EllipticalDensity, GirdleDensity, RoundDensity
+from jointstats.sphere.set_shapes import EllipticalDensity, GirdleDensity, RoundDensity
 
 KAPPA, BETA, P32 = 30.0, 11.0, 1.5
 

@@ -19,9 +19,8 @@ from jointstats.fit.shaped import (
     shaped_value,
 )
 from jointstats.sphere.axes import frames_about
-from jointstats.sphere.heavy_tails import HeavyTailedDensity
 from jointstats.sphere.set_chart import SetChart
-from jointstats.sphere.set_density import RoundDensity
+from jointstats.sphere.set_shapes import HeavyTailedDensity, RoundDensity
 
 HOLES = js.LineExposure(js.lines_from_trend([0, 130, 250], [90, 50, 30]), [90.0, 90.0, 90.0])
 MEANS = js.poles_from_dip([20, 75, 60], [100, 200, 320])

@@ -8,12 +8,8 @@ import pytest
 from jointstats.plots.spread_contour import spread_contours
 from jointstats.sphere.angles import lines_from_trend
 from jointstats.sphere.axes import frame_about
-from jointstats.sphere.set_density import (
-    EllipticalDensity,
-    GirdleDensity,
-    RoundDensity,
-    SetDensity,
-)
+from jointstats.sphere.set_density import SetDensity
+from jointstats.sphere.set_shapes import EllipticalDensity, GirdleDensity, RoundDensity
 
 _FRAME = frame_about(lines_from_trend([39.0], [3.0])[0])
 

@@ -12,7 +12,7 @@ from jointstats.report.first import headline
 from jointstats.report.readings import readings_table, rock_words, section
 from jointstats.sets.result import SiteAnalysis
 from jointstats.sphere.angles import lines_from_trend
-from jointstats.sphere.set_density import EllipticalDensity, GirdleDensity, RoundDensity
+from jointstats.sphere.set_shapes import EllipticalDensity, GirdleDensity, RoundDensity
 
 
 def test_each_shape_has_its_word() -> None:

@@ -17,12 +17,12 @@ from jointstats.sets.reading_error import (
     widened_cone_deg,
 )
 from jointstats.sphere.axial_fisher import AxialFisher
-from jointstats.sphere.heavy_tails import HeavyTailedDensity
-from jointstats.sphere.set_density import (
+from jointstats.sphere.set_density import SetDensity
+from jointstats.sphere.set_shapes import (
     EllipticalDensity,
     GirdleDensity,
+    HeavyTailedDensity,
     RoundDensity,
-    SetDensity,
 )
 
 

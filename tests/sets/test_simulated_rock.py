@@ -23,7 +23,7 @@ from benchmarks.simulated_rock import (
     with_number,
 )
 from jointstats.sphere.axes import frame_about, hemisphere_grid
-from jointstats.sphere.set_density import EllipticalDensity
+from jointstats.sphere.set_shapes import EllipticalDensity
 
 HOLES = (HoleLine(0, 90, 60), HoleLine(120, 40, 50), HoleLine(300, 15, 70))
 MEAN = js.poles_from_dip(55, 130)[0]

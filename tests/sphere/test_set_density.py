@@ -13,12 +13,8 @@ from jointstats.sphere.axial_fisher import AxialFisher
 from jointstats.sphere.axial_fisher import log_density as fisher_log_density
 from jointstats.sphere.normalise import log_kent, set_sums
 from jointstats.sphere.set_chart import SetChart
-from jointstats.sphere.set_density import (
-    EllipticalDensity,
-    GirdleDensity,
-    RoundDensity,
-    SetDensity,
-)
+from jointstats.sphere.set_density import SetDensity
+from jointstats.sphere.set_shapes import EllipticalDensity, GirdleDensity, RoundDensity
 from jointstats.sphere.zonal import SetMoments
 
 HOLES = js.LineExposure(js.lines_from_trend([0, 130], [90, 60]), [60.0, 40.0])

@@ -9,8 +9,7 @@ from scipy.stats import gamma, multivariate_t
 
 import jointstats as js
 from jointstats.sphere.axes import axis_angles_deg, hemisphere_grid, rotation_about
-from jointstats.sphere.heavy_tails import HeavyTailedDensity
-from jointstats.sphere.set_density import RoundDensity
+from jointstats.sphere.set_shapes import HeavyTailedDensity, RoundDensity
 
 HOLES = js.LineExposure(js.lines_from_trend([0, 130], [90, 60]), [60.0, 40.0])
 TILTED = rotation_about([1, 2, 3], 0.8) @ rotation_about([0, 0, 1], 0.5)
