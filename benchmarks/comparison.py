@@ -136,7 +136,7 @@ def pair(first: tuple, second: tuple, holes: tuple, seed: int, most: int | None 
         if most is not None and len(table) > most:
             end = float(table["depth_m"].iloc[most])
             table = table.iloc[:most]
-            hole = replace(hole, logged=(js.LoggedInterval(0.0, end, "image"),))
+            hole = replace(hole, logged=(js.borehole.LoggedInterval(0.0, end, "image"),))
         tables.append(table)
         drilled.append(hole)
     whole = pd.concat(tables, ignore_index=True)

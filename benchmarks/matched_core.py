@@ -57,7 +57,7 @@ def one_hole(kind: str, seed: int, p32: bool = True) -> dict[str, float]:
     return told | (_merged(found, seed) if p32 else {})
 
 
-def _runs(site: js.Site, match: js.CoreMatch) -> dict[str, float]:
+def _runs(site: js.Site, match: js.pairs.CoreMatch) -> dict[str, float]:
     """Runs that are turned and have three pairs or more, and how many of them are set right."""
     table = site.fractures[site.fractures["method"] == "core"]
     turn = table.groupby("run")["true_rotation_deg"].first()

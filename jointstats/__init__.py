@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from jointstats import borehole as borehole
     from jointstats import compare as compare
     from jointstats import design as design
+    from jointstats import export as export
     from jointstats import faces as faces
     from jointstats import fit as fit
     from jointstats import line as line
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from jointstats.borehole.exposure import LineExposure as LineExposure
     from jointstats.borehole.exposure import terzaghi_weights as terzaghi_weights
     from jointstats.borehole.hole import Hole as Hole
-    from jointstats.borehole.hole import LoggedInterval as LoggedInterval
     from jointstats.borehole.orient import orient_core as orient_core
     from jointstats.borehole.orient import orient_fractures as orient_fractures
     from jointstats.borehole.path import HolePath as HolePath
@@ -40,8 +40,8 @@ if TYPE_CHECKING:
     from jointstats.errors import InputError as InputError
     from jointstats.errors import JointStatsWarning as JointStatsWarning
     from jointstats.errors import SiteError as SiteError
+    from jointstats.export.load import load_result as load_result
     from jointstats.fit.mixture import JointSetMixture as JointSetMixture
-    from jointstats.pairs.core_image import CoreMatch as CoreMatch
     from jointstats.pairs.core_image import match_core_to_image as match_core_to_image
     from jointstats.poles.analysis import analyse_poles as analyse_poles
     from jointstats.report.comparison import write_comparison as write_comparison

@@ -41,6 +41,7 @@ ORDER = (
     "sets",
     "poles",
     "compare",
+    "export",
     "plots",
     "report",
     "console",

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from jointstats.borehole.depth import tied_depth as tied_depth
     from jointstats.borehole.fractures import Fractures as Fractures
     from jointstats.borehole.fractures import Status as Status
+    from jointstats.borehole.hole import LoggedInterval as LoggedInterval
     from jointstats.borehole.ledger import Fracture as Fracture
     from jointstats.borehole.ledger import corrections_of as corrections_of
     from jointstats.borehole.ledger import explain_fracture as explain_fracture

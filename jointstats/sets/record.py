@@ -22,8 +22,10 @@ from jointstats.words import NOTICE
 if TYPE_CHECKING:
     import pandas as pd
 
+    from jointstats.borehole.exposure import LineExposure
     from jointstats.fit.hole_agreement import HoleAgreement
     from jointstats.fit.odds import Reading
+    from jointstats.fit.rocks import Rocks
     from jointstats.sets.fitted import HasSets, Reported
     from jointstats.sets.joint_set import JointSet
     from jointstats.sets.on_faces import FaceBeside
@@ -31,6 +33,8 @@ if TYPE_CHECKING:
 
 #: Version of the layout of sets.json: the first number changes when a reader must change.
 JSON_VERSION = "3.2"
+#: Rocks kept for scripts, as many as a figure with an interval asks for, and their seed.
+_ROCKS, _SEED = 400, 0
 
 _DECIMALS = {
     "true_dip_deg": 2,
@@ -77,6 +81,7 @@ def sets_json(result: SiteAnalysis) -> str:
         "settings": dict(result.settings),
         "counts": asdict(result.counts),
         "logged_m": result.sampling.logged_m,
+        "exposure": _exposure_entry(result.exposure) if result.sampling.logged_m > 0 else None,
         "observation": result.observation.to_record(),
         "blind_share": result.sampling.blind_share,
         "background_p32_per_m": result.background_per_m,
@@ -91,7 +96,30 @@ def sets_json(result: SiteAnalysis) -> str:
         "made_by": {name: value for name, value in run_record(result)},
         "notes": list(result.notes),
     }
-    return json.dumps(plain(whole), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    text = json.dumps(plain(whole), indent=2, ensure_ascii=False, allow_nan=False)
+    return f'{text[:-2]},\n  "rocks": {_rocks_text(result.draws(_ROCKS, _SEED))}\n}}\n'
+
+
+def _rocks_text(rocks: Rocks) -> str:
+    """Rocks as JSON with a rock a line, where an indent would take a line for each number."""
+
+    def compact(value: object) -> str:
+        return json.dumps(plain(value), ensure_ascii=False, allow_nan=False)
+
+    record = rocks.to_record()
+    drawn = ",\n      ".join(compact(one) for one in record.pop("drawn"))
+    rest = ",\n".join(f'    "{key}": {compact(value)}' for key, value in record.items())
+    return f'{{\n{rest},\n    "drawn": [\n      {drawn}\n    ]\n  }}'
+
+
+def _exposure_entry(exposure: LineExposure) -> dict[str, object]:
+    return {
+        "directions": exposure.directions.tolist(),
+        "lengths_m": exposure.lengths_m.tolist(),
+        "girths": exposure.girths.tolist(),
+        "blind_angle_deg": exposure.blind_angle_deg,
+        "log_error": exposure.log_error,
+    }
 
 
 def _face_entry(one: FaceBeside) -> dict[str, object]:

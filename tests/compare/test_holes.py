@@ -86,7 +86,7 @@ def test_depth_intervals_take_the_place_of_holes(two_domains: js.Site) -> None:
     rock = [(js.sphere.AxialFisher(js.poles_from_dip(d, w)[0], k), p) for d, w, k, p in OTHER]
     lower = js.borehole.simulate_fractures(path, [(40, 80)], rock, random_state=1)
     table = pd.concat([upper, lower.assign(hole="H1", method="image")], ignore_index=True)
-    hole = replace(holes["H1"], length_m=80.0, logged=(js.LoggedInterval(0, 80, "image"),))
+    hole = replace(holes["H1"], length_m=80.0, logged=(js.borehole.LoggedInterval(0, 80, "image"),))
     site = replace(two_domains, holes=(hole,), fractures=table)
     found = js.compare_holes(site, cuts_m={"H1": [20, 40, 60]}, draws=19)
     assert found.domains == (("H1 0–20 m", "H1 20–40 m"), ("H1 40–60 m", "H1 60–80 m"))

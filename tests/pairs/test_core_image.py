@@ -65,12 +65,12 @@ def site() -> js.Site:
 
 
 @pytest.fixture(scope="module")
-def match(site: js.Site) -> js.CoreMatch:
+def match(site: js.Site) -> js.pairs.CoreMatch:
     """Its match."""
     return js.match_core_to_image(site, "H1")
 
 
-def test_pairs_are_right(site: js.Site, match: js.CoreMatch) -> None:
+def test_pairs_are_right(site: js.Site, match: js.pairs.CoreMatch) -> None:
     """Nearly all pairs are of one fracture, and the doubtful ones are wrong most often."""
     true = site.fractures["true_fracture"].to_numpy()
     right = true[match.pairs["core_row"]] == true[match.pairs["image_row"]]
@@ -81,7 +81,7 @@ def test_pairs_are_right(site: js.Site, match: js.CoreMatch) -> None:
     assert abs(right.mean() - match.pairs["chance"].mean()) < 0.08
 
 
-def test_every_fracture_is_accounted_for(site: js.Site, match: js.CoreMatch) -> None:
+def test_every_fracture_is_accounted_for(site: js.Site, match: js.pairs.CoreMatch) -> None:
     """Each fracture stands in the pairs or on one log alone, once."""
     core = [*match.pairs["core_row"], *match.core_only["row"]]
     image = [*match.pairs["image_row"], *match.image_only["row"]]
@@ -93,7 +93,7 @@ def test_every_fracture_is_accounted_for(site: js.Site, match: js.CoreMatch) -> 
     assert "<table" in match._repr_html_()
 
 
-def test_turns_of_runs_and_their_errors(site: js.Site, match: js.CoreMatch) -> None:
+def test_turns_of_runs_and_their_errors(site: js.Site, match: js.pairs.CoreMatch) -> None:
     """Turns lie within what their errors say, and unoriented core becomes oriented by them."""
     core = site.fractures[site.fractures["method"] == "core"]
     runs = match.runs[match.runs["n_pairs"] >= 3].set_index("run")
@@ -108,7 +108,7 @@ def test_turns_of_runs_and_their_errors(site: js.Site, match: js.CoreMatch) -> N
     assert np.median(js.axis_angles_deg(poles.to_numpy(), image.to_numpy())) < 12
 
 
-def test_stretch_is_found(match: js.CoreMatch) -> None:
+def test_stretch_is_found(match: js.pairs.CoreMatch) -> None:
     """Depths two parts in a hundred too large are brought back: the shift grows with depth."""
     runs = match.runs
     middle = 0.5 * (runs["from_m"] + runs["to_m"])
@@ -117,7 +117,7 @@ def test_stretch_is_found(match: js.CoreMatch) -> None:
     assert match.agreement["depth_scatter_m"] == pytest.approx(0.05, abs=0.02)
 
 
-def test_detection_rates_hold_the_truth(match: js.CoreMatch) -> None:
+def test_detection_rates_hold_the_truth(match: js.pairs.CoreMatch) -> None:
     """The intervals of this log hold the rates that it was made with."""
     whole = match.detection.iloc[0]
     assert whole["core_low"] < 0.7 < whole["core_high"]
@@ -161,7 +161,7 @@ def test_runs_that_disagree_are_named() -> None:
     assert found.runs["rotation_error_deg"][told].max() < 25
 
 
-def test_pairs_given_are_the_pairs(site: js.Site, match: js.CoreMatch) -> None:
+def test_pairs_given_are_the_pairs(site: js.Site, match: js.pairs.CoreMatch) -> None:
     """Pairs given back, one taken out, are kept as they are and no other is looked for."""
     edited = match.pairs[["core_row", "image_row"]].drop(index=3)
     found = js.match_core_to_image(site, "H1", given=edited)

@@ -11,7 +11,8 @@ import pandas as pd
 import pytest
 
 import jointstats as js
-import jointstats.sets
+from jointstats.export.json_rules import broken_rules
+from jointstats.export.load import schema
 from jointstats.line.spacing_terms import spacing_term
 from jointstats.report.first import set_table
 from jointstats.report.terminal import sets_text
@@ -22,8 +23,6 @@ from jointstats.tables.csv_text import as_written
 from jointstats.words import NOTICE, number
 
 LINE = ["trend_deg", "plunge_deg"]
-
-_SCHEMA = Path(jointstats.sets.__file__).parent / "sets.schema.json"
 
 
 def test_fractures_keep_their_columns_and_order(result: SiteAnalysis) -> None:
@@ -77,48 +76,11 @@ def test_spacing_is_one_number_wherever_it_stands(result: SiteAnalysis) -> None:
         assert one.spacing_term == spacing_term(mean)
 
 
-def _type_of(value: object) -> str:
-    names = {
-        str: "string",
-        bool: "boolean",
-        int: "integer",
-        float: "number",
-        list: "array",
-        dict: "object",
-        type(None): "null",
-    }
-    return names[type(value)]
-
-
-def _faults(value: object, rule: dict[str, object], place: str) -> list[str]:
-    """The parts of JSON Schema that the published schema uses, by a reader of our own."""
-    found = []
-    if "oneOf" in rule:
-        return [] if sum(not _faults(value, one, place) for one in rule["oneOf"]) == 1 else [place]
-    kinds = rule.get("type", [])
-    kinds = [kinds] if isinstance(kinds, str) else kinds
-    kind = _type_of(value)
-    if kinds and kind not in kinds and not (kind == "integer" and "number" in kinds):
-        found.append(f"{place}: {kind} is not {kinds}")
-    if "enum" in rule and value not in rule["enum"]:
-        found.append(f"{place}: {value}")
-    if isinstance(value, dict):
-        missing = set(rule.get("required", [])) - set(value)
-        found += [f"{place}.{name}: missing" for name in sorted(missing)]
-        for name, part in rule.get("properties", {}).items():
-            if name in value:
-                found += _faults(value[name], part, f"{place}.{name}")
-    if isinstance(value, list) and "items" in rule:
-        for i, item in enumerate(value):
-            found += _faults(item, rule["items"], f"{place}[{i}]")
-    return found
-
-
 @pytest.mark.parametrize("name", ["result", "vertical", "scant", "empty"])
 def test_json_follows_its_schema(name: str, request: pytest.FixtureRequest) -> None:
     """Rich, blind and empty results all fit the published schema, and hold no NaN."""
     whole = json.loads(sets_json(request.getfixturevalue(name)))
-    assert _faults(whole, json.loads(_SCHEMA.read_text(encoding="utf-8")), "sets") == []
+    assert broken_rules(whole, schema(), "sets") == []
 
 
 def test_json_counts_add_up(result: SiteAnalysis) -> None:
@@ -138,7 +100,7 @@ def test_sets_that_the_analyst_gave_can_be_written(result: SiteAnalysis, tmp_pat
     fewer = js.refit_without(result, result.sets[-1].name)
     for place, one in enumerate((held, fewer)):
         whole = json.loads(sets_json(one))
-        assert _faults(whole, json.loads(_SCHEMA.read_text(encoding="utf-8")), "sets") == []
+        assert broken_rules(whole, schema(), "sets") == []
         assert js.write_report(one, tmp_path / str(place)).exists()
     assert len(whole["settings"]["given"]) == len(fewer.sets)
 

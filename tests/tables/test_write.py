@@ -109,7 +109,7 @@ def test_a_site_made_by_hand_can_be_written(tmp_path: Path) -> None:
         30.0,
         96.0,
         (1.0, 2.0, 3.0),
-        (js.LoggedInterval(0.0, 30.0, "core"),),
+        (js.borehole.LoggedInterval(0.0, 30.0, "core"),),
         reference="high side",
     )
     table = pd.DataFrame({"hole": ["C"], "depth_m": [4.0]})

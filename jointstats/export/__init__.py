@@ -1,0 +1,14 @@
+"""Results for other programs, and read back: the record of a result, maps, tables, planes in space."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from jointstats.lazy import lazy_names
+
+# The public names, each loaded from its module on first use.
+if TYPE_CHECKING:
+    from jointstats.export.load import RecordedResult as RecordedResult
+    from jointstats.export.load import RecordedSet as RecordedSet
+
+__getattr__, __dir__, __all__ = lazy_names(__name__, __file__)
