@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from jointstats.sets.bootstrap import SetBootstrap as SetBootstrap
     from jointstats.sets.intensity import P32Estimates as P32Estimates
     from jointstats.sets.intensity import p32_estimates as p32_estimates
-    from jointstats.sets.intensity import share_unoriented as share_unoriented
     from jointstats.sets.marked_set import ConeSet as ConeSet
     from jointstats.sets.marked_set import cone_set as cone_set
     from jointstats.sets.parts import p32_of_parts as p32_of_parts

@@ -1,4 +1,4 @@
-"""P32 of a set by three estimators side by side, with fractures that were not oriented shared out."""
+"""P32 of a set by three estimators side by side."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import gammaincinv
 
 from jointstats.borehole.exposure import LineExposure, terzaghi_weights
-from jointstats.checks import as_numbers, check_confidence
+from jointstats.checks import check_confidence
 from jointstats.errors import InputError
 from jointstats.sphere.axes import as_axes
 from jointstats.types import Array, ArrayLike, Interval
@@ -212,124 +212,3 @@ def _reason(seen_share: float) -> str:
         "the blind angle. The weights and the combined exposure leave the rest out; the likelihood "
         "fills it in from the shape of a Fisher set, and is only as good as that shape."
     )
-
-
-@dataclass(frozen=True, eq=False)
-class SharedFractures:
-    """Fractures without an orientation, shared among the sets.
-
-    Attributes
-    ----------
-    counts : ndarray, shape (H, K)
-        Oriented fractures of each set in each hole.
-    shared : ndarray, shape (H, K)
-        Unoriented ones given to each set in each hole; not whole numbers.
-    exposures_m : ndarray, shape (K,)
-        Mean exposure of each set.
-    confidence : float
-
-    Examples
-    --------
-    >>> found = share_unoriented([[30, 10]], [8], [20.0, 10.0])
-    >>> found.shared
-    array([[6., 2.]])
-    """
-
-    counts: Array
-    shared: Array
-    exposures_m: Array
-    confidence: float
-
-    def to_frame(self) -> pd.DataFrame:
-        """One row a set: number and P32 with its interval, without and with the unoriented."""
-        import pandas as pd
-
-        rows = []
-        tail = 0.5 * (1.0 - self.confidence)
-        for k, metres in enumerate(self.exposures_m):
-            n, more = float(self.counts[:, k].sum()), float(self.shared[:, k].sum())
-            # The share is known only as well as the count it rests on: n alone bears the error.
-            limits = gammaincinv(n + 0.5, [tail, 1.0 - tail]) if n else np.zeros(2)
-            factor = (n + more) / n if n else 1.0
-            rows.append(
-                {
-                    "n": n,
-                    "n_shared": more,
-                    "p32_per_m": n / metres,
-                    "p32_low_per_m": limits[0] / metres,
-                    "p32_high_per_m": limits[1] / metres,
-                    "p32_with_per_m": (n + more) / metres,
-                    "p32_with_low_per_m": factor * limits[0] / metres,
-                    "p32_with_high_per_m": factor * limits[1] / metres,
-                }
-            )
-        return pd.DataFrame(rows)
-
-
-def share_unoriented(
-    counts: ArrayLike,
-    unoriented: ArrayLike,
-    exposures_m: ArrayLike,
-    *,
-    expected: ArrayLike | None = None,
-    confidence: float = 0.95,
-) -> SharedFractures:
-    """Share the fractures of each hole that were not oriented among the sets, in proportion.
-
-    Assumes that whether a fracture could be oriented has nothing to do with its set. That is false
-    where one set is mostly weathered or broken; the figures stand side by side for this reason.
-
-    Parameters
-    ----------
-    counts : array_like, shape (H, K)
-        Oriented fractures of each set in each hole (the background may be one column).
-    unoriented : array_like, shape (H,)
-        Fractures of each hole without an orientation.
-    exposures_m : array_like, shape (K,)
-        Mean exposure of each set over all holes, metres (`LineExposure.of_set`).
-    expected : array_like, shape (H, K), or None
-        Expected numbers to share by in place of the counts, such as P32 times each hole's exposure.
-    confidence : float
-
-    Returns
-    -------
-    SharedFractures
-        A hole without any oriented fracture (or expected number) shares by the totals of all holes.
-
-    Raises
-    ------
-    InputError
-        If shapes differ, a number is negative, or an exposure is not above zero.
-
-    Examples
-    --------
-    >>> table = share_unoriented([[30, 10]], [8], [20.0, 10.0]).to_frame()
-    >>> table[["p32_per_m", "p32_with_per_m"]].values.tolist()
-    [[1.5, 1.8], [1.0, 1.2]]
-    """
-    number = _table(counts, "counts")
-    basis = number if expected is None else _table(expected, "expected")
-    missing = as_numbers(unoriented, "unoriented", low=0)
-    metres = as_numbers(exposures_m, "exposures_m", low=0, open_end=True)
-    if basis.shape != number.shape or number.shape != (len(missing), len(metres)):
-        raise InputError(
-            f"counts must have one row a hole ({len(missing)}) and one column a set "
-            f"({len(metres)}), and expected the same; got {number.shape} and {basis.shape}"
-        )
-    total = basis.sum(axis=1, keepdims=True)
-    basis = np.where(total > 0, basis, basis.sum(axis=0))
-    total = basis.sum(axis=1, keepdims=True)
-    share = np.divide(basis, total, out=np.full(basis.shape, 1.0 / len(metres)), where=total > 0)
-    return SharedFractures(
-        number, share * missing[:, np.newaxis], metres, check_confidence(confidence)
-    )
-
-
-def _table(values: ArrayLike, name: str) -> Array:
-    try:
-        table = np.array(values, dtype=np.float64)
-    except (TypeError, ValueError):
-        raise InputError(f"{name} must be numbers, one row a hole") from None
-    if table.ndim != 2 or not np.isfinite(table).all() or (table < 0).any():
-        raise InputError(f"{name} must be a table of numbers of zero or more, one row a hole")
-    return table

@@ -7,7 +7,7 @@ import pytest
 
 import jointstats as js
 from jointstats.errors import InputError
-from jointstats.sets.intensity import p32_estimates, share_unoriented
+from jointstats.sets.intensity import p32_estimates
 from jointstats.sphere.axes import rotation_about
 
 
@@ -72,44 +72,7 @@ def test_invariance() -> None:
         assert two.p32_per_m == pytest.approx(one.p32_per_m, rel=1e-4)
 
 
-def test_shared_by_hand() -> None:
-    """Each hole shares its own unoriented fractures by its own counts."""
-    found = share_unoriented([[6, 2], [0, 4], [0, 0]], [4, 1, 2], [10.0, 10.0])
-    np.testing.assert_allclose(found.shared, [[3, 1], [0, 1], [1, 1]])
-    table = found.to_frame()
-    np.testing.assert_allclose(table["p32_per_m"], [0.6, 0.6])
-    np.testing.assert_allclose(table["p32_with_per_m"], [1.0, 0.9])
-    assert (table["p32_with_high_per_m"] > table["p32_high_per_m"]).all()
-    by_model = share_unoriented([[0, 0]], [4], [1.0, 1.0], expected=[[3, 1]])
-    np.testing.assert_allclose(by_model.shared, [[3, 1]])
-    nothing = share_unoriented([[0, 0]], [4], [1.0, 1.0])
-    np.testing.assert_allclose(nothing.shared, [[2, 2]])
-
-
-def test_sharing_recovers_the_truth() -> None:
-    """Where a third of the fractures lost their orientation at random, sharing puts P32 right."""
-    rng = np.random.default_rng(4)
-    without, with_them = [], []
-    for _ in range(300):
-        counts = rng.poisson([[60, 30], [20, 50]])
-        oriented = rng.binomial(counts, 2 / 3)
-        lost = (counts - oriented).sum(axis=1)
-        table = share_unoriented(oriented, lost, [80.0, 80.0]).to_frame()
-        without.append(table["p32_per_m"])
-        with_them.append(table["p32_with_per_m"])
-    np.testing.assert_allclose(np.mean(with_them, axis=0), [1.0, 1.0], rtol=0.02)
-    np.testing.assert_allclose(np.mean(without, axis=0), [2 / 3, 2 / 3], rtol=0.02)
-
-
 def test_errors() -> None:
-    """Too few fractures and shapes that do not match are named."""
+    """Too few fractures are named."""
     with pytest.raises(InputError, match="at least 3 fractures above the blind angle of 10°"):
         p32_estimates([[0, 0, 1]], [[0, 0, 1]], EXPOSURE)
-    with pytest.raises(InputError, match="counts must have one row a hole"):
-        share_unoriented([[1, 2]], [1, 1], [1.0, 1.0])
-    with pytest.raises(InputError, match="counts must be a table of numbers"):
-        share_unoriented([[1, -2]], [1], [1.0, 1.0])
-    with pytest.raises(InputError, match="expected must be numbers"):
-        share_unoriented([[1, 2]], [1], [1.0, 1.0], expected=[["a", 2]])
-    with pytest.raises(InputError, match="exposures_m must be finite and above 0"):
-        share_unoriented([[1, 2]], [1], [1.0, 0.0])
