@@ -141,8 +141,8 @@ def condition_summary(
     Returns
     -------
     pandas.DataFrame
-        set, property, term, count, described (fractures of the set with a word there), total,
-        share (count over described), low, high. Sets in their own order; terms that have an order
+        set, column, term, n, described (fractures of the set with a word there), total, share
+        (n over described), low, high. Sets in their own order; terms that have an order
         in it, others the most frequent first.
 
     Raises
@@ -153,7 +153,7 @@ def condition_summary(
     Examples
     --------
     >>> table = pd.DataFrame({"set": ["J1", "J1", "J1"], "infilling": ["clay", "clean", "Clay"]})
-    >>> condition_summary(table)[["term", "count", "share"]].round(2).values.tolist()
+    >>> condition_summary(table)[["term", "n", "share"]].round(2).values.tolist()
     [['clay', 2, 0.67], ['none', 1, 0.33]]
     """
     if by not in fractures:
@@ -174,9 +174,9 @@ def condition_summary(
                 rows.append(
                     {
                         by: name,
-                        "property": column.removesuffix("_mm").removesuffix("_m"),
+                        "column": column.removesuffix("_mm").removesuffix("_m"),
                         "term": term,
-                        "count": int(count),
+                        "n": int(count),
                         "described": len(described),
                         "total": len(own),
                         "share": count / len(described),
@@ -185,8 +185,8 @@ def condition_summary(
                         "place": scale.index(term) if term in scale else len(scale),
                     }
                 )
-    names = [by, "property", "term", "count", "described", "total", "share", "low", "high"]
-    order = [by, "property", "place", "count", "term"]
+    names = [by, "column", "term", "n", "described", "total", "share", "low", "high"]
+    order = [by, "column", "place", "n", "term"]
     found = pd.DataFrame(rows, columns=[*names, "place"]).sort_values(
         order, ascending=[True, True, True, False, True], kind="stable", ignore_index=True
     )

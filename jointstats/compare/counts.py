@@ -9,12 +9,12 @@ from numpy.typing import NDArray
 from scipy.stats import binomtest
 
 from jointstats.borehole.exposure import LineExposure
-from jointstats.checks import as_numbers
+from jointstats.checks import as_generator, as_numbers
 from jointstats.errors import InputError
 from jointstats.fit.likelihood import RoundSets, component_log_densities
 from jointstats.sphere.axes import frame_about
 from jointstats.sphere.axial_fisher import AxialFisher
-from jointstats.types import Array
+from jointstats.types import Array, RandomState
 
 __all__ = ["counts_by_set", "expected_counts", "poisson_ratio_test"]
 
@@ -85,7 +85,7 @@ def expected_counts(rock: RoundSets, exposures: Sequence[LineExposure]) -> Array
 
 
 def poisson_ratio_test(
-    counts: Sequence[int], exposures: Sequence[float], *, random_state: int | None = 0
+    counts: Sequence[int], exposures: Sequence[float], *, random_state: RandomState = 0
 ) -> tuple[float, float]:
     """Statistic and p of the exact test that Poisson counts share one rate over their exposures, (G,).
 
@@ -116,7 +116,7 @@ def poisson_ratio_test(
     statistic = float(_deviance(n[np.newaxis], share)[0])
     if len(n) == 2:
         return statistic, float(binomtest(int(n[0]), total, share[0]).pvalue)
-    drawn = np.random.default_rng(random_state).multinomial(total, share, size=_DRAWS).astype(float)
+    drawn = as_generator(random_state).multinomial(total, share, size=_DRAWS).astype(float)
     beyond = int((_deviance(drawn, share) >= statistic * (1 - 1e-9)).sum())
     return statistic, (beyond + 1) / (_DRAWS + 1)
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import pandas as pd
 
+from jointstats.checks import as_seed
 from jointstats.compare.differences import (
     count_table,
     estimate_table,
@@ -27,6 +28,7 @@ from jointstats.fit.one_rock import OneRockTest, one_rock_test
 from jointstats.intervals import holm
 from jointstats.sets.analysis import analyse
 from jointstats.sphere.verdict import Verdict
+from jointstats.types import RandomState
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
@@ -169,7 +171,7 @@ def compare_holes(
     max_sets: int = 8,
     include: Sequence[str] | None = None,
     draws: int = 399,
-    random_state: int | None = 0,
+    random_state: RandomState = 0,
 ) -> HoleComparison:
     """Compare the holes of a site, each by what it could see.
 
@@ -192,7 +194,7 @@ def compare_holes(
         Classes of discontinuity that enter, as for `analyse`.
     draws : int
         Simulated logs behind each p-value, 19 or more.
-    random_state : int or None
+    random_state : int, Generator, RandomState or None
         Makes the comparison repeatable.
 
     Returns
@@ -223,6 +225,7 @@ def compare_holes(
     """
     if not isinstance(draws, (int, np.integer)) or draws < 19:
         raise InputError(f"draws must be a whole number, 19 or more; got {draws!r}")
+    seed = as_seed(random_state)
     result = analyse(
         site,
         n_sets,
@@ -231,7 +234,7 @@ def compare_holes(
         confidence=confidence,
         max_sets=max_sets,
         include=include,
-        random_state=random_state,
+        random_state=seed,
     )
     groups = groups_of(result, cuts_m)
     if len(groups) < 2:
@@ -240,7 +243,7 @@ def compare_holes(
             "one with cuts_m"
         )
     rock = RoundSets.of(result.rock)
-    data, generator = together(groups), np.random.default_rng(random_state)
+    data, generator = together(groups), np.random.default_rng(seed)
     table, counts, expected = count_table(groups, rock)
     groupings = find_domains(data, np.arange(len(groups)), rock)
     return HoleComparison(
@@ -252,7 +255,7 @@ def compare_holes(
         pairs=_pair_table(data, groups, rock, draws, generator),
         domains=_named(groupings[0], groups),
         groupings=_grouping_table(groupings, groups),
-        matches=_match_table(groups, rock, max_sets, random_state),
+        matches=_match_table(groups, rock, max_sets, seed),
         estimates=estimate_table(groups, rock, confidence=confidence),
         settings={**result.settings, "draws": int(draws), "cuts_m": dict(cuts_m or {})},
         notes=_notes(result, groups),

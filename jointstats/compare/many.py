@@ -14,6 +14,7 @@ from jointstats.checks import as_seed
 from jointstats.compare.ledger import Ledger, fingerprint
 from jointstats.errors import InputError
 from jointstats.tables.output import output_file, write_file
+from jointstats.types import RandomState
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
@@ -102,7 +103,7 @@ def analyse_many(
     max_sets: int = 8,
     include: Sequence[str] | None = None,
     max_mb: float = 200.0,
-    random_state: int | None = 0,
+    random_state: RandomState = 0,
 ) -> ManyAnalyses:
     """Analyse many sites, or the holes of one, in parallel; a failure stops no other.
 

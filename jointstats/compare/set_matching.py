@@ -15,7 +15,7 @@ from jointstats.fit.likelihood import RoundSets
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.sphere.angles import dip_from_poles
 from jointstats.sphere.axes import axis_angles_deg
-from jointstats.types import Array
+from jointstats.types import Array, RandomState
 
 __all__ = ["explained_absence", "match_sets"]
 
@@ -31,7 +31,7 @@ def match_sets(
     rock: RoundSets,
     *,
     max_sets: int = 8,
-    random_state: int | None = 0,
+    random_state: RandomState = 0,
 ) -> list[dict[str, object]]:
     """Find the sets of every hole by itself, and match them with those of all holes (`rock`).
 
@@ -56,7 +56,7 @@ def match_sets(
     return rows
 
 
-def _alone(group: SampledGroup, max_sets: int, random_state: int | None) -> RoundSets:
+def _alone(group: SampledGroup, max_sets: int, random_state: RandomState) -> RoundSets:
     if not group.n:
         return RoundSets(np.empty((0, 3)), np.empty(0), np.empty(0), 0.0)
     model = JointSetMixture(max_sets=max_sets, random_state=random_state)

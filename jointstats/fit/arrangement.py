@@ -25,7 +25,16 @@ class _WrongKindError(InputError, TypeError):
 
 
 def unit_rows(estimator: BaseEstimator, X: ArrayLike, *, reset: bool) -> Array:
-    """Rows of X brought to unit length; a row of zeros stays one."""
+    """Rows of X brought to unit length; a row of zeros stays one.
+
+    Numbers alone can't tell an axis of any length from angles, but the names of a frame's columns do.
+    """
+    angles = [str(one) for one in getattr(X, "columns", ()) if str(one).endswith(("_deg", "_rad"))]
+    if angles:
+        raise InputError(
+            f"X has columns {', '.join(angles)}: angles, where axes are wanted, one a row; give "
+            "poles_from_dip(dip_deg, dip_direction_deg), or the frame to analyse_poles"
+        )
     if np.ma.is_masked(X):
         raise InputError("X has masked values, which would be lost; take them out first")
     try:

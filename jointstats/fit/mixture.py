@@ -23,7 +23,7 @@ from jointstats.fit.rock import Rock
 from jointstats.fit.search import Trial
 from jointstats.fit.shaped import ShapedFit, as_read, fit_shaped
 from jointstats.sphere.axes import as_weights
-from jointstats.types import Array
+from jointstats.types import Array, RandomState
 
 __all__ = ["JointSetMixture"]
 
@@ -68,7 +68,7 @@ class JointSetMixture(FittedMixture):
         Most iterations of one fit.
     confidence : float
         Level of the intervals.
-    random_state : int, RandomState or None
+    random_state : int, Generator, RandomState or None
         Chooses the places to look where there are more than 1500 fractures, and the part of the
         fractures in which the sets are looked for where there are more than 5,000.
 
@@ -150,7 +150,7 @@ class JointSetMixture(FittedMixture):
         tol: float = 1e-6,
         max_iter: int = 500,
         confidence: float = 0.95,
-        random_state: int | np.random.RandomState | None = None,
+        random_state: RandomState = None,
     ) -> None:
         self.n_sets = n_sets
         self.max_sets = max_sets

@@ -75,7 +75,8 @@ def stereonet(
     Raises
     ------
     InputError
-        If `ax` is not a net, or the projection or hemisphere is not one of those named.
+        If `result` is no result, `ax` is not a net, or the projection or hemisphere is not one of those
+        named.
 
     Examples
     --------
@@ -86,6 +87,11 @@ def stereonet(
     >>> ax.name
     'equal_area_stereonet'
     """
+    if not (hasattr(result, "fractures") and hasattr(result, "sets")):
+        raise InputError(
+            f"stereonet draws what analyse or analyse_poles gave; got {type(result).__name__}: of poles "
+            "draw stereonet(analyse_poles(poles))"
+        )
     with styled():
         net = Net(net_axes(projection=projection) if ax is None else ax, hemisphere)
         oriented = Fractures(result.fractures).oriented

@@ -25,7 +25,7 @@ from jointstats.sets.analysis import fit_notes, with_sets
 from jointstats.sets.result import counts_of
 from jointstats.sphere.axes import as_axes, as_weights
 from jointstats.sphere.fisher import fisher_statistics
-from jointstats.types import Array, ArrayLike, Interval
+from jointstats.types import Array, ArrayLike, Interval, RandomState
 
 __all__ = ["analyse_poles"]
 
@@ -41,7 +41,7 @@ def analyse_poles(
     confidence: float = 0.95,
     max_sets: int = 8,
     criterion: Literal["bic", "icl"] = "bic",
-    random_state: int | None = 0,
+    random_state: RandomState = 0,
 ) -> PolesAnalysis:
     """Find the joint sets of poles of which no sampling is known.
 
@@ -68,7 +68,7 @@ def analyse_poles(
         Most sets that "auto" tries.
     criterion : "bic" or "icl"
         Bayesian information criterion, or integrated completed likelihood.
-    random_state : int or None
+    random_state : int, Generator, RandomState or None
         Makes the search repeatable.
 
     Returns

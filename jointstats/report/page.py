@@ -112,7 +112,10 @@ def write_report(
         write_folder(target, poles_files(result))
         return target / "index.html"
     if not hasattr(result, "site"):
-        raise InputError(f"result must be what analyse gave; got {type(result).__name__}")
+        raise InputError(
+            f"result must be what analyse or analyse_poles gave; got {type(result).__name__}: give the site, "
+            "or the poles, to one of them, and report what it gives"
+        )
     earlier = None if since is None else read_record(since)
     logs = log_names(result)
     target = output_folder(output, [*FILES, *logs.values()], result.site.sources)

@@ -28,7 +28,7 @@ from jointstats.sets.lines import agreement_of, site_intervals, uneven_rock
 from jointstats.sets.membership import with_partly
 from jointstats.sets.reading_error import common_error_deg, fit_scatter
 from jointstats.sets.result import SiteAnalysis, counts_of
-from jointstats.types import Array
+from jointstats.types import Array, RandomState
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
@@ -48,7 +48,7 @@ def analyse(
     criterion: Literal["bic", "icl"] = "bic",
     domains: Literal["auto", "none"] = "auto",
     include: Sequence[str] | None = None,
-    random_state: int | None = 0,
+    random_state: RandomState = 0,
 ) -> SiteAnalysis:
     """Find the joint sets of a site, with the sampling of its holes taken out.
 
@@ -79,7 +79,7 @@ def analyse(
         None takes all but those made by drilling. The others count in nothing.
     criterion : "bic" or "icl"
         Bayesian information criterion, or integrated completed likelihood.
-    random_state : int or None
+    random_state : int, Generator, RandomState or None
         Makes the search repeatable.
 
     Returns

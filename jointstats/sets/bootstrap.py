@@ -19,7 +19,7 @@ from jointstats.fit.mixture import JointSetMixture
 from jointstats.fit.shaped import fit_shaped
 from jointstats.sets.result import SiteAnalysis
 from jointstats.sphere.axes import axis_angles_deg
-from jointstats.types import Array
+from jointstats.types import Array, RandomState
 
 __all__ = ["SetBootstrap", "bootstrap_sets"]
 
@@ -74,7 +74,7 @@ def bootstrap_sets(
     block_m: float = 5.0,
     find_number: bool = False,
     n_jobs: int | None = None,
-    random_state: int | None = 0,
+    random_state: RandomState = 0,
 ) -> SetBootstrap:
     """Intervals of the sets by bootstrap, to set beside those from the observed information.
 
@@ -92,7 +92,7 @@ def bootstrap_sets(
         Whether each resample is also searched for its number of sets (slower).
     n_jobs : int or None
         Processes, as joblib takes them. The answer does not depend on it.
-    random_state : int or None
+    random_state : int, Generator, RandomState or None
 
     Returns
     -------

@@ -39,8 +39,7 @@ def condition_of_sets(
             words[column] = {}
         else:
             counted = counted.assign(**{column: numbers})
-    found = condition_summary(counted, words=words, confidence=confidence)
-    return found.rename(columns={"property": "column", "count": "n"})
+    return condition_summary(counted, words=words, confidence=confidence)
 
 
 def classes_of_sets(fractures: pd.DataFrame) -> pd.DataFrame:

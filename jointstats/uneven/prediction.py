@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import gammaln, logsumexp, xlogy
 
-from jointstats.checks import as_numbers, check_confidence
+from jointstats.checks import as_generator, as_numbers, as_seed, check_confidence
 from jointstats.errors import InputError
-from jointstats.types import Array
+from jointstats.types import Array, RandomState
 from jointstats.uneven.swarms import pairs_within
 from jointstats.uneven.uneven_rock import Seed, UnevenDraws, unevenness
 
@@ -187,7 +187,7 @@ def leave_out_lines(
     *,
     refit: Callable[[int], tuple[Array, Array, Array]] | None = None,
     n_draws: int = _DRAWS,
-    random_state: int = 0,
+    random_state: RandomState = 0,
 ) -> tuple[LeftOut, ...]:
     """Predict the counts of every line from the other lines.
 
@@ -200,7 +200,7 @@ def leave_out_lines(
         by sets fitted without it, and draws (n_draws, K) of their P32 in even rock. None keeps the
         sets as they are, and leaves out their counts alone.
     n_draws : int
-    random_state : int
+    random_state : int, Generator, RandomState or None
 
     Returns
     -------
@@ -224,7 +224,7 @@ def leave_out_lines(
     lengths = e.max(axis=0) if lengths_m is None else as_numbers(lengths_m, "lengths_m", low=0)
     if of.max() == 0:
         raise InputError("one line alone cannot be predicted from others")
-    found = []
+    found, seed = [], as_seed(as_generator(None) if random_state is None else random_state) or 0
     for h in range(int(of.max()) + 1):
         table, metres, p32 = (y, e, None) if refit is None else refit(h)
         rest, own = of != h, of == h
@@ -232,13 +232,13 @@ def leave_out_lines(
             table[:, rest], np.maximum(metres[:, rest], 1e-9), of[rest], lengths[rest]
         )
         if p32 is None:
-            p32 = rock.p32_draws(n_draws, [random_state, h])
+            p32 = rock.p32_draws(n_draws, [seed, h])
         ahead = predicted_counts(
             p32,
-            rock.draws(n_draws, [random_state, h, 1]),
+            rock.draws(n_draws, [seed, h, 1]),
             np.where(metres[:, rest].sum(axis=1) > 0, metres[:, own].sum(axis=1), 0.0),
             float(lengths[own].sum()),
-            random_state=random_state,
+            random_state=seed,
         )
         found.append(LeftOut(h, table[:, own].sum(axis=1), ahead))
     return tuple(found)

@@ -47,12 +47,12 @@ def test_the_summary_counts_each_set() -> None:
         }
     )
     got = js.borehole.condition_summary(table)
-    one = got[(got["set"] == "J1") & (got["property"] == "infilling")]
-    assert one[["term", "count", "described", "total"]].to_numpy().tolist() == [
+    one = got[(got["set"] == "J1") & (got["column"] == "infilling")]
+    assert one[["term", "n", "described", "total"]].to_numpy().tolist() == [
         ["clay", 1, 2, 3],
         ["none", 1, 2, 3],
     ]
-    assert got.groupby(["set", "property"])["share"].sum().round(12).eq(1).all()
+    assert got.groupby(["set", "column"])["share"].sum().round(12).eq(1).all()
     assert ((got["low"] <= got["share"]) & (got["share"] <= got["high"])).all()
     other = js.borehole.condition_summary(table, words={"infilling": {"clay": "soft"}})
     assert "soft" in set(other["term"])
