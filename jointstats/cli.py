@@ -80,11 +80,6 @@ def _with_fit(parser: argparse.ArgumentParser) -> None:
         help="number of sets, or auto (the default) to choose it by the data",
     )
     parser.add_argument(
-        "--domains",
-        choices=("auto", "none"),
-        help="whether to ask if the holes see one rock (default auto)",
-    )
-    parser.add_argument(
         "--blind-angle",
         metavar="DEG",
         type=_between(-1e-9, 90, "an angle in degrees"),
@@ -110,6 +105,11 @@ def _with_fit(parser: argparse.ArgumentParser) -> None:
 
 
 def _with_recipe(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--domains",
+        choices=("auto", "none"),
+        help="whether to ask if the holes see one rock (default auto)",
+    )
     parser.add_argument(
         "--analysis",
         metavar="FILE.toml",

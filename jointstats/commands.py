@@ -32,7 +32,19 @@ class Said(NamedTuple):
 def _read(arguments: Namespace) -> Site:
     from jointstats.tables.read import read_site
 
-    return read_site(arguments.site, mapping=arguments.mapping, max_mb=arguments.max_mb)
+    site = read_site(arguments.site, mapping=arguments.mapping, max_mb=arguments.max_mb)
+    return replace(site, sources=(*site.sources, *_given_files(arguments)))
+
+
+def _given_files(arguments: Namespace) -> list[Path]:
+    """The files that were given beside the site, to be kept as they are."""
+    given = (getattr(arguments, name, None) for name in ("mapping", "pairs", "analysis", "resume"))
+    return [Path(one) for one in given if one is not None]
+
+
+def _inputs(arguments: Namespace) -> list[str | Path]:
+    sites = arguments.site if isinstance(arguments.site, list) else [arguments.site]
+    return [*sites, *_given_files(arguments)]
 
 
 def _paired(arguments: Namespace) -> Site:
@@ -58,7 +70,7 @@ _OPTIONS = {
 
 def _options(arguments: Namespace, *but: str) -> dict[str, Any]:
     """The options that were given, but for some."""
-    given = {name: getattr(arguments, key) for key, name in _OPTIONS.items() if key not in but}
+    given = {name: getattr(arguments, key, None) for key, name in _OPTIONS.items() if key not in but}
     return {name: value for name, value in given.items() if value is not None}
 
 
@@ -67,10 +79,13 @@ def _analysed(site: Site, arguments: Namespace) -> SiteAnalysis:
     from jointstats.recipe.recipe import Recipe, read_recipe
     from jointstats.schema import DECISIONS
     from jointstats.sets.analysis import analyse
+    from jointstats.tables.found import file_in
 
-    beside, recipe = Path(arguments.site) / DECISIONS, Recipe()
-    if arguments.analysis is not None or beside.is_file():
-        recipe = read_recipe(arguments.analysis or beside)
+    folder, recipe = Path(arguments.site), Recipe()
+    beside = file_in(folder, DECISIONS) if folder.is_dir() else None
+    file = arguments.analysis or beside
+    if file is not None:
+        recipe = read_recipe(file)
     return analyse(site, replace(recipe, **_options(arguments)))
 
 
@@ -78,9 +93,8 @@ def _check_output(arguments: Namespace) -> None:
     """Refuse, before anything is done, an output that can't be or is the input."""
     from jointstats.tables.output import output_folder
 
-    sites = arguments.site if isinstance(arguments.site, list) else [arguments.site]
     if arguments.output is not None:
-        output_folder(arguments.output, (), sites)
+        output_folder(arguments.output, (), _inputs(arguments))
 
 
 def _poles(arguments: Namespace) -> PolesAnalysis | None:
@@ -95,8 +109,9 @@ def _poles(arguments: Namespace) -> PolesAnalysis | None:
 
     if arguments.blind_angle is not None:
         raise InputError(f"{path.name} is a table of poles, and has no holes: leave out --blind-angle")
-    if arguments.include is not None:
-        raise InputError(f"all poles of {path.name} enter: leave out --include")
+    for name in ("include", "domains", "analysis", "pairs", "mapping"):
+        if getattr(arguments, name, None) is not None:
+            raise InputError(f"--{name} is for a site, and {path.name} is a table of poles: leave it out")
     return analyse_poles(
         read_poles(path, hand=arguments.hand, max_mb=arguments.max_mb),
         arguments.weights,
@@ -157,6 +172,8 @@ def check(arguments: Namespace) -> Said:
     if arguments.suggest is not None:
         from jointstats.tables.suggest import write_suggestion
 
+        if arguments.mapping is not None:
+            raise InputError("--suggest drafts a new mapping: leave out --mapping")
         return Said(write_suggestion(arguments.site, arguments.suggest, arguments.max_mb))
     site = _read(arguments)
     holes, fractures = len(site.holes), len(site.fractures)
@@ -210,10 +227,10 @@ def orient(arguments: Namespace) -> Said:
     from jointstats.tables.output import output_file, write_file
     from jointstats.tables.units import with_feet
 
-    path = output_file(arguments.output, [arguments.site])
+    path = output_file(arguments.output, _inputs(arguments))
     place = None
     if arguments.ledger is not None:
-        place = output_file(arguments.ledger, [arguments.site])
+        place = output_file(arguments.ledger, _inputs(arguments))
         if place.absolute() == path.absolute():
             raise InputError(f"--ledger and --output are both {path}; give two files")
     site = _read(arguments)
@@ -237,9 +254,9 @@ def compare(arguments: Namespace) -> Said:
     for hole, depth in arguments.cut:
         cuts.setdefault(hole, []).append(depth)
     found = compare_holes(
-        read_site(arguments.site[0], max_mb=arguments.max_mb),
+        read_site(arguments.site[0], mapping=arguments.mapping, max_mb=arguments.max_mb),
         cuts_m=cuts,
-        **_options(arguments, "domains"),
+        **_options(arguments),
     )
     columns = ["set", "part", "pvalue", "pvalue_holm", "holes"]
     parts = found.parts[columns].round(3).to_string(index=False)
@@ -258,14 +275,15 @@ def compare(arguments: Namespace) -> Said:
 def _compare_many(arguments: Namespace) -> Said:
     from jointstats.compare.many import analyse_many
 
-    if arguments.cut:
-        raise InputError("--cut is for one site; leave it out, or give the site alone")
+    for name in ("cut", "mapping"):
+        if getattr(arguments, name):
+            raise InputError(f"--{name} is for one site; leave it out, or give the site alone")
     found = analyse_many(
         arguments.site,
         n_jobs=arguments.jobs,
         resume=arguments.resume,
         max_mb=arguments.max_mb,
-        **_options(arguments, "domains"),
+        **_options(arguments),
     )
     failed = found.failed.to_dict("records")
     for row in failed:
@@ -280,7 +298,7 @@ def _compare_many(arguments: Namespace) -> Said:
         from jointstats.tables.output import output_folder, write_folder
 
         texts = {"sets_of_sites.csv": sets, "sites.csv": _csv(found.items) + "\n"}
-        write_folder(output_folder(arguments.output, texts, arguments.site), texts)
+        write_folder(output_folder(arguments.output, texts, _inputs(arguments)), texts)
     return Said(sets.rstrip("\n"), SOME_FAILED if failed else DONE)
 
 

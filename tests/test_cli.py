@@ -213,3 +213,35 @@ def test_a_directory_in_the_place_of_the_page_stays(
     assert main(["report", str(DEMO), "--output", str(tmp_path)]) == 2
     assert "index.html is a directory" in capsys.readouterr().err
     assert [path.name for path in tmp_path.rglob("*")] == ["index.html", "mine.txt"]
+
+
+def test_files_given_beside_the_site_are_never_overwritten(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A mapping, decisions and pairs that were given stay as they are, whatever is written."""
+    site = shutil.copytree(DEMO, tmp_path / "site")
+    mapping = shutil.copy(site / "mapping.csv", tmp_path / "fractures.csv")
+    bare = shutil.copytree(site, tmp_path / "bare", ignore=shutil.ignore_patterns("mapping.csv"))
+    decisions = tmp_path / "sets.json"
+    decisions.write_text("n_sets = 1\n", encoding="utf-8")
+    files = {file: file.read_bytes() for file in tmp_path.rglob("*") if file.is_file()}
+    into = ["--output", str(tmp_path)]
+    for command in (
+        ["orient", str(bare), "--mapping", str(mapping), "--output", str(mapping)],
+        ["report", str(bare), "--sets", "1", "--mapping", str(mapping), *into],
+        ["report", str(site), "--domains", "none", "--analysis", str(decisions), *into],
+    ):
+        assert main(command) == 2
+        assert "belongs to the input, which is never overwritten" in capsys.readouterr().err
+    assert {file: file.read_bytes() for file in tmp_path.rglob("*") if file.is_file()} == files
+
+
+@pytest.mark.parametrize("option", ["domains", "analysis", "pairs", "mapping", "include"])
+def test_options_of_a_site_are_refused_for_poles(
+    option: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What has no meaning for a table of poles is said, and not passed over."""
+    poles = tmp_path / "poles.csv"
+    poles.write_text("dip,dip direction\n30,90\n", encoding="utf-8")
+    assert main(["sets", str(poles), f"--{option}", "none"]) == 2
+    assert f"--{option} is for a site, and poles.csv is a table of poles" in capsys.readouterr().err

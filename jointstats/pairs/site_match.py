@@ -4,22 +4,34 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from jointstats.errors import InputError
+from jointstats.errors import InputError, SiteError
 from jointstats.pairs.core_image import CoreMatch, NothingShared, match_core_to_image
 from jointstats.pairs.match_tables import FIRST_ROW, SetOf, rows_as_in_file
 from jointstats.pairs.merged_log import lost_fractures, merged_log
 from jointstats.results import Result
+from jointstats.schema import Column
 from jointstats.sphere.angles import as_azimuth
+from jointstats.tables.cells import check_cells, missing_columns
+from jointstats.tables.found import bytes_of
+from jointstats.tables.parse import parse_table
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
 
 _ROWS = ["core_row", "image_row"]
+_COLUMN_OF_ROW = Column(
+    "", "number", "a row of the table of fractures, a whole number,", low=FIRST_ROW, high=1e9, required=True
+)
+_COLUMNS = (
+    Column("hole", "word", "the name of its hole", required=True),
+    *(replace(_COLUMN_OF_ROW, name=name) for name in _ROWS),
+)
 
 
 class SiteMatch(Result):
@@ -183,10 +195,17 @@ def match_site(
 
 def read_pairs(path: str | os.PathLike[str]) -> pd.DataFrame:
     """Edited pairs from a file of comma-separated values, or a refusal that says what is wrong."""
-    try:
-        return pd.read_csv(path, dtype=str, keep_default_na=False)
-    except (OSError, ValueError) as error:
-        raise InputError(f"the pairs {os.fspath(path)} can't be read: {error}") from None
+    file = Path(path)
+    table, faults = parse_table(file.name, bytes_of(file), set(_ROWS), {"hole"})
+    if table is not None:
+        faults += [*missing_columns(table, _COLUMNS), *check_cells(table, _COLUMNS)]
+        for name in _ROWS:
+            rows = table.numbers(name)
+            for row in np.flatnonzero((rows % 1 != 0) & ~np.isnan(rows)):
+                faults.append(table.fault(int(row), name, f"{rows[row]:g}", _COLUMN_OF_ROW.rule))
+    if table is None or faults:
+        raise SiteError(faults)
+    return table.cells.assign(hole=table.words("hole"))
 
 
 def _joined(tables: list[pd.DataFrame]) -> pd.DataFrame:
@@ -201,7 +220,7 @@ def _given(pairs: pd.DataFrame | None) -> dict[str, pd.DataFrame]:
     if missing:
         raise InputError(f"the table of pairs has no column {', '.join(missing)}")
     rows = pairs[_ROWS].apply(pd.to_numeric, errors="coerce")
-    if rows.isna().any(axis=None) or (rows % 1 != 0).any(axis=None):
+    if rows.isna().any(axis=None) or ((rows % 1 != 0) | (rows.abs() > 1e9)).any(axis=None):
         raise InputError("core_row and image_row of the pairs must be whole numbers, none empty")
     shifted = rows.astype(int) - FIRST_ROW
     return {str(name): shifted.loc[own.index] for name, own in pairs.groupby("hole", sort=False)}

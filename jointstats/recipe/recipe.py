@@ -14,9 +14,12 @@ from jointstats.checks import check_choice
 from jointstats.errors import InputError
 from jointstats.recipe.given_set import GivenSet
 from jointstats.schema import DECISIONS
+from jointstats.tables.found import bytes_of
 
 __all__ = ["Recipe", "Step", "read_recipe", "recipe_toml"]
 
+#: Most megabytes of decisions; a long file has a thousandth of it.
+_MAX_MB = 1.0
 #: How many sets each kind of step names.
 STEPS = {"remove": 1, "merge": 2, "split": 1}
 _CHANGE_NO_SET = ("confidence", "domains", "random_state")
@@ -151,10 +154,7 @@ def read_recipe(path: str | os.PathLike[str]) -> Recipe:
     """
     file = Path(path)
     file = file / DECISIONS if file.is_dir() else file
-    try:
-        found = tomllib.loads(file.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        raise InputError(f"{file.name} can't be read: {error}") from None
+    found = _toml(file)
     _check_keys(found, [one.name for one in fields(Recipe)], file.name)
     try:
         return Recipe(
@@ -166,6 +166,16 @@ def read_recipe(path: str | os.PathLike[str]) -> Recipe:
         )
     except InputError as error:
         raise InputError(f"{file.name}: {error}") from None
+
+
+def _toml(file: Path) -> dict[str, Any]:
+    data = bytes_of(file, _MAX_MB)
+    try:
+        return tomllib.loads(data.decode("utf-8-sig").replace("\r\n", "\n"))
+    except ValueError as error:
+        raise InputError(f"{file.name} can't be read: {error}") from None
+    except RecursionError:
+        raise InputError(f"{file.name} can't be read: it is nested too deep") from None
 
 
 def _list(found: Mapping[str, Any], key: str, name: str) -> list[Mapping[str, Any]]:

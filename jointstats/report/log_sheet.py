@@ -7,8 +7,7 @@ on ordered scales, frequency with its zones. One path a set and column keeps the
 from __future__ import annotations
 
 import os
-import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from html import escape
@@ -29,7 +28,7 @@ from jointstats.report.hole_notes import photo_section
 from jointstats.report.section import Link, Section
 from jointstats.report.sheet_marks import bar_mark, path_mark, text_mark, zone_marks
 from jointstats.report.template import fill_template, slots_of
-from jointstats.tables.output import output_folder, write_folder
+from jointstats.tables.output import output_folder, plain_names, write_folder
 from jointstats.words import NOTICE, counted, number
 
 if TYPE_CHECKING:
@@ -85,15 +84,9 @@ def write_log(result: SiteAnalysis, hole: str, output: str | os.PathLike[str]) -
 
 
 def log_names(result: SiteAnalysis) -> dict[str, str]:
-    """The file of each hole's log; a number keeps apart names that differ in odd letters only."""
-    names: dict[str, str] = {}
-    for place, hole in enumerate(result.site.holes, start=1):
-        plain = re.sub(r"[^A-Za-z0-9_-]+", "-", hole.name).strip("-")[:80]
-        name = f"log-{plain or place}.html"
-        # Some systems take two names that differ in case for one.
-        taken = {one.lower() for one in names.values()}
-        names[hole.name] = name if name.lower() not in taken else f"log-{plain}-{place}.html"
-    return names
+    """The file of each hole's log."""
+    plain = plain_names(hole.name for hole in result.site.holes)
+    return {hole: f"log-{name}.html" for hole, name in plain.items()}
 
 
 def log_html(result: SiteAnalysis, hole: str, folder: Path | None = None) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 from itertools import pairwise
 from math import ceil, floor
 from pathlib import Path
@@ -16,7 +15,12 @@ from jointstats.report.figures import Picture, picture
 from jointstats.report.section import Link, Section, Table
 from jointstats.report.template import fill_template
 from jointstats.tables.csv_text import csv_of
-from jointstats.tables.output import output_folder, write_folder
+from jointstats.tables.output import (
+    check_unedited,
+    output_folder,
+    plain_names,
+    write_folder,
+)
 from jointstats.words import NOTICE, counted, number, within
 
 if TYPE_CHECKING:
@@ -70,7 +74,8 @@ def write_match(
         "oriented_core.csv": rows_as_in_file(match.oriented),
         "detection.csv": match.detection,
     }
-    target = output_folder(output, ["match.html", *tables])
+    inputs = () if found is None else found.site.sources
+    target = output_folder(output, ["match.html", *tables], inputs)
     contents = {"match.html": match_html(match, found)}
     write_folder(target, contents | {name: noticed_csv(table) for name, table in tables.items()})
     return target / "match.html"
@@ -79,15 +84,11 @@ def write_match(
 def write_site_match(found: SiteMatch, output: str | os.PathLike[str]) -> Path:
     """Write tables of all holes into a directory, and the page of each hole with its own tables.
 
-    Pages lie in the directory where there is one hole, else in one each below it. The tables are
-    in `site`: pairs.csv (to be edited and given back), runs.csv, ties.csv, merged_log.csv and
-    lost_fractures.csv. Gives the directory.
+    Pages lie in the directory where there is one hole, else in one each below it. The tables are in
+    `site`: pairs.csv (to be edited and given back, so another that is there stays), runs.csv,
+    ties.csv, merged_log.csv and lost_fractures.csv. Gives the directory.
     """
     target = Path(output)
-    for place, one in enumerate(found.matches, start=1):
-        name = re.sub(r"[^\w.-]", "_", one.hole).strip(".") or f"hole {place}"
-        place_of_one = target if len(found.matches) == 1 else target / name
-        write_match(one, place_of_one, found=found)
     tables = {
         "pairs.csv": found.pairs,
         "runs.csv": found.runs,
@@ -95,11 +96,13 @@ def write_site_match(found: SiteMatch, output: str | os.PathLike[str]) -> Path:
         "merged_log.csv": found.merged,
         "lost_fractures.csv": found.lost,
     }
-    place_of_all = output_folder(target / "site", tables)
-    texts = {
-        name: csv_of(table, "%.6g")
-        for name, table in tables.items()
-    }
+    place_of_all = output_folder(target / "site", tables, found.site.sources)
+    texts = {name: csv_of(table, "%.6g") for name, table in tables.items()}
+    check_unedited(place_of_all / "pairs.csv", texts["pairs.csv"], "give it with --pairs")
+    names = plain_names((one.hole for one in found.matches), taken=["site"])
+    for one in found.matches:
+        place = target if len(found.matches) == 1 else target / names[one.hole]
+        write_match(one, place, found=found)
     write_folder(place_of_all, texts)
     return target
 

@@ -33,7 +33,8 @@ class SetChart:
     def moved(self, steps: Array) -> tuple[Array, Array, Array]:
         """Frames (D, 3, 3), concentrations and ellipticities (D,) at steps (D, 5)."""
         frames = turned_frames(self.base.frame, steps)[0]
-        c = np.clip(self.base.concentration * np.exp(steps[:, 2]), *self.bounds)
+        # Beyond 700 the exponential is past every bound.
+        c = np.clip(self.base.concentration * np.exp(np.minimum(steps[:, 2], 700.0)), *self.bounds)
         if not self.base.limit:
             return frames, c, np.zeros(len(steps))
         eta = steps[:, 3:] + np.array([self.start, 0.0])

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from abc import ABC
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from typing import ClassVar, Self
 
 import numpy as np
 from scipy.optimize import brentq
+from scipy.special import roots_legendre
 
 from jointstats.checks import as_generator
 from jointstats.errors import InputError
@@ -312,7 +313,7 @@ class SetDensity(ABC):
         Of a girdle: the angle on either side of its great circle.
         """
         kappa, flat, e = (x[0] for x in self.canonical(*self.numbers))
-        nodes, weights = np.polynomial.legendre.leggauss(400)
+        nodes, weights = _fine_rule()
         from scipy.special import i0e
 
         def below(edge: float) -> float:
@@ -347,6 +348,11 @@ class SetDensity(ABC):
         return f"{type(self).__name__}({self.concentration:.3g}, {self.ellipticity:.3g})"
 
 
+@cache
+def _fine_rule() -> tuple[Array, Array]:
+    """Nodes and weights of an integral that is taken for every set; finding them takes a while."""
+    nodes, weights = roots_legendre(400)
+    return nodes, weights
 def _envelope(fall: Array) -> Array:
     """b of the best envelope of each row of falls (D, 3): Σ 1 / (b + 2 fall) = 1, by bisection."""
     low, high = np.full(len(fall), 1.0), np.full(len(fall), 3.0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import secrets
 import shutil
 import time
@@ -73,6 +74,38 @@ def output_file(
         raise InputError(f"output must be a file; {path} is a directory")
     _check_place(_end_of_link(path), [Path(one) for one in inputs])
     return path
+
+
+def check_unedited(file: Path, draft: str, use: str) -> None:
+    """Refuse to write a draft over another file of its name, which the user may have edited.
+
+    `use`: what else may be done with that file.
+    """
+    if file.is_file() and file.read_bytes() != _bytes(draft):
+        raise InputError(
+            f"{file} is there already, perhaps with your edits, and is not overwritten by a draft: "
+            f"{use}, move it, or choose another output"
+        )
+
+
+def plain_names(names: Iterable[str], taken: Collection[str] = ()) -> dict[str, str]:
+    """A name fit for a file on any system, for each of some names; a number keeps them apart.
+
+    `taken`: names that others have. Some systems take two names that differ in case for one, and
+    some keep a few for devices.
+    """
+    made: dict[str, str] = {}
+    kept = {"con", "prn", "aux", "nul", *(f"{one}{k}" for one in ("com", "lpt") for k in range(10))}
+    kept.update(one.lower() for one in taken)
+    for place, name in enumerate(names, start=1):
+        plain = re.sub(r"[^A-Za-z0-9_-]+", "-", name).strip("-")[:80]
+        own = plain or str(place)
+        while own.lower() in kept:
+            own = f"{plain}-{place}"
+            plain += "-"
+        kept.add(own.lower())
+        made[name] = own
+    return made
 
 
 def _path(output: str | os.PathLike[str]) -> Path:

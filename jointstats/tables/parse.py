@@ -268,9 +268,21 @@ class _Shape:
             encoding="utf-8",
             **options,
         )
+        turned = {self.header[k] for k in types if _lost_letters(cells[k])}
+        if turned:
+            again = self.parse(body, numbers, keys - turned)
+            return again.astype(dict.fromkeys(map(as_written, turned), "category"))
         if b"'" in body:
             for k in types:
                 words = cells[k].astype("str").map(as_written)
                 cells[k] = words.astype("category") if types[k] == "category" else words
         cells.columns = pd.Index([as_written(name) for name in self.header], dtype=object)
         return cells
+
+
+def _lost_letters(words: pd.Series) -> bool:
+    """Whether pandas turned few different words into numbers or truth values: 007 into 7."""
+    found = words.array
+    return isinstance(found, pd.Categorical) and not pd.api.types.is_string_dtype(
+        found.categories.dtype
+    )

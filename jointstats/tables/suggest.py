@@ -15,7 +15,7 @@ from jointstats.schema import TABLES
 from jointstats.tables.cells import numbers_from_text
 from jointstats.tables.csv_text import csv_of
 from jointstats.tables.found import MAX_MB, Found
-from jointstats.tables.output import output_file, write_file
+from jointstats.tables.output import check_unedited, output_file, write_file
 from jointstats.tables.parse import parse_table
 from jointstats.tables.raw_table import RawTable
 from jointstats.tables.read import found_in
@@ -29,7 +29,7 @@ _HEADINGS: dict[str, str] = {
     "drill hole|well|id",
     "depth": "measured depth|depth md|md|depth along hole|position|at|depth from collar|hole depth",
     "easting": "east|x|e|collar x",
-    "northing": "n|y|collar y",
+    "northing": "north|n|y|collar y",
     "elevation": "rl|z|level|collar z|collar rl|ground level|collar elevation|altitude",
     "length": "total depth|td|eoh|end of hole|final depth|max depth|depth|hole length|drilled length",
     "trend": "azimuth|azi|bearing|hole azimuth|hole bearing|direction|az|hole trend",
@@ -157,6 +157,7 @@ def write_suggestion(path: str | os.PathLike[str], output: str, max_mb: float = 
     if draft.empty:
         return "nothing to map: no file, heading or word is near to one that is known"
     file = output_file(output, [path])
+    check_unedited(file, csv_of(draft), "give it with --mapping")
     write_file(file, csv_of(draft))
     return (
         f"{len(draft)} rows drafted in {file}: put yes or no in confirmed, mend what is wrong, and "
@@ -287,7 +288,8 @@ def _heading_row(one: _Theirs, heading: str, ours: str, feet: bool) -> dict[str,
             notes.append(f"the heading says no unit: {said}?")
     if ours == "plunge_deg":
         values, _ = numbers_from_text(one.table.cells[heading], one.table.decimal)
-        if np.nanmedian(values, axis=0) < 0:
+        known = values[~np.isnan(values)]
+        if len(known) and np.median(known) < 0:
             times = -1
             notes.append("most are below 0: times −1, if theirs falls downward")
     if ours in ("image_dip_deg", "image_azimuth_deg"):

@@ -59,7 +59,7 @@ def test_the_command_line_takes_decisions_from_beside_the_site(
 ) -> None:
     """analysis.toml of the site is heeded; a file named goes before it, and an option before both."""
     shutil.copytree(DEMO, tmp_path / "site")
-    (tmp_path / "site" / "analysis.toml").write_text('n_sets = 2\ndomains = "none"\n')
+    (tmp_path / "site" / "Analysis.TOML").write_text('n_sets = 2\ndomains = "none"\n')
     (tmp_path / "other.toml").write_text('domains = "none"\n[[steps]]\nremove = "J2"\n')
     sets = {}
     for name, options in [
@@ -83,6 +83,8 @@ def test_the_command_line_takes_decisions_from_beside_the_site(
         ('[[steps]]\nmerge = ["J1", "J2"]\nsplit = "J3"', "each of .* is one of remove, merge, split"),
         ("[[given]]\ndip_deg = 3", "needs dip_deg and dip_direction_deg"),
         ("n_sets = ", "can't be read"),
+        ("n_sets = " + "[" * 9000, "nested too deep"),
+        ("#" * 1_100_000, "it has 1.1 MB, and at most 1 MB"),
     ],
 )
 def test_a_file_that_is_wrong_is_refused_by_name(tmp_path: Path, text: str, told: str) -> None:

@@ -342,3 +342,21 @@ def test_a_cell_longer_than_csv_readers_take_is_told(tmp_path: Path) -> None:
     write_tables(tmp_path, fractures_csv=text)
     with pytest.raises(SiteError, match="row 2: not readable as CSV.*at most 131,072 characters"):
         js.read_site(tmp_path)
+
+
+@pytest.mark.parametrize("names", [("007", "08"), ("1.1", "1.10"), ("TRUE", "true"), ("1e3", "1000")])
+def test_names_that_look_like_numbers_keep_their_letters(
+    names: tuple[str, str], tmp_path: Path
+) -> None:
+    """Holes called 1.1 and 1.10 are two, and 007 is not 7, in every table and in what is written."""
+    tables = {
+        "holes": "hole,trend_deg,plunge_deg,length_m\n{},0,90,20\n{},0,60,20\n",
+        "fractures": "hole,depth_m,dip_deg,dip_direction_deg\n{},3,30,90\n{},4,30,90\n",
+    }
+    for name, text in tables.items():
+        (tmp_path / f"{name}.csv").write_text(text.format(*names), encoding="utf-8")
+    site = js.read_site(tmp_path)
+    assert tuple(hole.name for hole in site.holes) == names
+    assert tuple(js.orient_fractures(site)["hole"]) == names
+    again = js.read_site(js.write_site(site, tmp_path / "again"))
+    assert tuple(hole.name for hole in again.holes) == names

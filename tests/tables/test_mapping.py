@@ -213,3 +213,26 @@ def test_nothing_is_drafted_where_all_is_known(
     assert main(["check", str(folder), "--suggest", str(tmp_path / "d.csv")]) == 0
     assert "nothing to map" in capsys.readouterr().out
     assert not (tmp_path / "d.csv").exists()
+
+
+def test_a_draft_stands_beside_an_edited_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A draft is not laid over a mapping that was edited; one with another mapping is refused."""
+    folder = folder_of(tmp_path / "a", THEIRS)
+    draft = ["check", str(folder), "--suggest", str(tmp_path / "d.csv")]
+    assert main(draft) == 0 and main(draft) == 0
+    (tmp_path / "d.csv").write_text("edited", encoding="utf-8")
+    assert main(draft) == 2 and "perhaps with your edits" in capsys.readouterr().err
+    assert main([*draft, "--mapping", str(tmp_path / "d.csv")]) == 2
+    assert "leave out --mapping" in capsys.readouterr().err
+    assert (tmp_path / "d.csv").read_text("utf-8") == "edited"
+
+
+def test_columns_without_numbers_are_drafted(tmp_path: Path) -> None:
+    """A plunge that stands empty, and a northing called North, are drafted like others."""
+    tables = dict(THEIRS)
+    name = next(one for one in tables if one.lower().startswith("collar"))
+    tables[name] = "BHID,East,North,RL,EOH,Azimuth,Dip\nB1,1,2,3,40,0,\n"
+    columns = suggest_mapping(folder_of(tmp_path, tables)).set_index("heading")["column"]
+    assert (columns["North"], columns["Dip"]) == ("northing_m", "plunge_deg")

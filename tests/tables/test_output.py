@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import signal
 import stat
 import subprocess
@@ -18,8 +19,10 @@ import pytest
 from jointstats.errors import InputError
 from jointstats.tables import output
 from jointstats.tables.output import (
+    check_unedited,
     output_file,
     output_folder,
+    plain_names,
     write_file,
     write_folder,
 )
@@ -333,3 +336,22 @@ def test_writing_needs_no_library(tmp_path: Path) -> None:
     code = "import sys; import jointstats.tables.output; print('numpy' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def test_names_of_holes_make_names_of_files() -> None:
+    """Odd letters, names that differ in case or odd letters only, and names of devices part."""
+    made = plain_names(["a", "A", "a-2", "../x", "??", "CON", "site", "é" * 3, "b" * 200], taken=["Site"])
+    assert made["a"] == "a" and made["../x"] == "x"
+    assert len({one.lower() for one in made.values()}) == len(made)
+    assert all(re.fullmatch(r"[A-Za-z0-9_-]{1,90}", one) for one in made.values())
+    assert made["CON"].lower() != "con" and made["site"].lower() != "site"
+
+
+def test_a_draft_is_not_laid_over_an_edited_one(tmp_path: Path) -> None:
+    """The same draft is written again; over another file of its name it is not."""
+    file = tmp_path / "pairs.csv"
+    check_unedited(file, "a\n", "give it")
+    file.write_text("a\n", encoding="utf-8")
+    check_unedited(file, "a\n", "give it")
+    with pytest.raises(InputError, match="perhaps with your edits, .* give it, move it"):
+        check_unedited(file, "b\n", "give it")
