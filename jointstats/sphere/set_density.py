@@ -353,6 +353,8 @@ def _fine_rule() -> tuple[Array, Array]:
     """Nodes and weights of an integral that is taken for every set; finding them takes a while."""
     nodes, weights = roots_legendre(400)
     return nodes, weights
+
+
 def _envelope(fall: Array) -> Array:
     """b of the best envelope of each row of falls (D, 3): Σ 1 / (b + 2 fall) = 1, by bisection."""
     low, high = np.full(len(fall), 1.0), np.full(len(fall), 3.0)
