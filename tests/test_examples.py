@@ -66,7 +66,7 @@ def test_readme_scripts_run(number: int, tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", sorted(path.name for path in (ROOT / "examples").glob("*.py")))
 def test_example_scripts_run(name: str, tmp_path: Path) -> None:
     """Each example script runs from any folder and prints something, or writes its tables."""
-    if name == "make_dam_site.py":
+    if name in ("make_dam_site.py", "make_adit_site.py"):
         pytest.skip("held by test_the_demo_is_what_its_script_makes")
     if name == "make_theory_figures.py":
         pytest.skip("held by test_the_figures_of_the_theory_are_what_their_script_makes")
@@ -80,20 +80,26 @@ def test_example_scripts_run(name: str, tmp_path: Path) -> None:
     assert done.stdout
 
 
-def test_the_demo_is_what_its_script_makes(tmp_path: Path) -> None:
-    """The script and its seed give the tables of the demo again."""
-    target = tmp_path / "make_dam_site.py"
-    target.write_text((ROOT / "examples" / "make_dam_site.py").read_text("utf-8"), "utf-8")
+@pytest.mark.parametrize("site", ["dam_site", "adit_site"])
+def test_the_demo_is_what_its_script_makes(site: str, tmp_path: Path) -> None:
+    """The script and its seed give the tables of each demo again."""
+    target = tmp_path / f"make_{site}.py"
+    target.write_text((ROOT / "examples" / target.name).read_text("utf-8"), "utf-8")
     done = subprocess.run([sys.executable, str(target)], capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
-    names = sorted(file.name for file in (ROOT / "examples" / "dam_site").glob("*.csv"))
-    of_holes = set(TABLES) - {"faces", "face_traces"}
-    assert names == sorted(f"{key}.csv" for key in of_holes)  # the demo uses every table of holes
+    names = sorted(file.name for file in (ROOT / "examples" / site).glob("*.csv"))
+    assert names == sorted(file.name for file in (tmp_path / site).glob("*.csv"))
     for name in names:
-        made = pd.read_csv(tmp_path / "dam_site" / name)
-        kept = pd.read_csv(ROOT / "examples" / "dam_site" / name)
+        made = pd.read_csv(tmp_path / site / name)
+        kept = pd.read_csv(ROOT / "examples" / site / name)
         # The last printed digit may turn with the platform's arithmetic.
         pd.testing.assert_frame_equal(made, kept, atol=0.11, rtol=0)
+
+
+def test_the_demos_use_every_table() -> None:
+    """Each input table stands in one of the two invented sites."""
+    used = {file.stem for file in (ROOT / "examples").glob("*_site/*.csv")}
+    assert used == set(TABLES)
 
 
 def test_the_wedge_check_keeps_the_textbook_conditions() -> None:
@@ -139,7 +145,7 @@ def test_the_tutorial_runs(examples: Path, capsys: pytest.CaptureFixture[str]) -
     """The blocks of the tutorial run in order in one namespace; each says something, all agree."""
     text = (examples / "tutorial.md").read_text("utf-8")
     blocks = re.findall(r"```python\n(.*?)```", text, flags=re.S)
-    assert len(blocks) == 10
+    assert len(blocks) == 11
     names: dict = {}
     for block in blocks:
         exec(compile(block, "tutorial.md", "exec"), names)
