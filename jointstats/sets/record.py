@@ -90,7 +90,7 @@ def sets_json(result: SiteAnalysis) -> str:
         "readings": [reading_entry(one) for one in result.readings],
         "agreement": _agreement_entry(result.agreement),
         "left_out": None if result.left_out is None else _rows(result.left_out.to_frame()),
-        "faces": [_face_entry(one) for one in result.faces],
+        "faces": [face_entry(one) for one in result.faces],
         "cautions": [{"about": one.about, "text": one.text} for one in result.cautions],
         "notice": result.notice,
         "made_by": {name: value for name, value in run_record(result)},
@@ -122,7 +122,7 @@ def _exposure_entry(exposure: LineExposure) -> dict[str, object]:
     }
 
 
-def _face_entry(one: FaceBeside) -> dict[str, object]:
+def face_entry(one: FaceBeside) -> dict[str, object]:
     """A mapped face: its traces, each counted once, what it gives of each set, and mean trace length."""
     face, size = one.mapped.face, one.length
     length = None

@@ -37,7 +37,7 @@ def test_mean_length_of_discs_is_that_of_their_chords() -> None:
     rng = np.random.default_rng(5)
     density = AxialFisher(js.poles_from_dip(60.0, 80.0)[0], 30.0)
     true, found, counted, held = 0.75 * np.pi, [], [], []
-    for _ in range(200):
+    for _ in range(120):
         traces = js.faces.simulate_face_traces(face, [(density, 3.0)], [1.5], random_state=rng)
         poles = js.poles_from_dip(traces["dip_deg"], traces["dip_direction_deg"])
         one = mean_trace_length(face, traces["length_m"], traces["ends_seen"], poles)

@@ -19,9 +19,10 @@ def test_the_adit_is_read_and_reported() -> None:
     """Its three sets come back with P32 in their intervals, every row is counted once, and the wall agrees."""
     site = js.read_site(ADIT)
     assert [hole.kind for hole in site.holes] == ["borehole", "borehole", "scanline"]
-    result = js.analyse(site, 3, shape="round", domains="none")
+    result = js.analyse(site)
     truth = json.loads((ADIT / "truth.json").read_text("utf-8"))["sets"]
     poles = js.poles_from_dip([one["dip_deg"] for one in truth], [one["dip_direction_deg"] for one in truth])
+    assert len(result.sets) == 3
     for one in result.sets:
         near = np.abs(poles @ one.mean)
         assert near.max() > np.cos(np.radians(8))

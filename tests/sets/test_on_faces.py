@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -12,13 +10,14 @@ import pytest
 
 import jointstats as js
 from jointstats.borehole.simulate import SETS
+from jointstats.export.json_rules import broken_rules
+from jointstats.export.load import schema
 from jointstats.report import predicted
 from jointstats.report.page import SECTIONS
 from jointstats.sets.on_faces import adjusted, differing
-from jointstats.sets.record import sets_json
+from jointstats.sets.record import face_entry, plain
 from jointstats.sets.result import SiteAnalysis
 from jointstats.sphere.axial_fisher import AxialFisher
-from tests.sets.test_record import _SCHEMA, _faults
 
 ATTITUDE = (85.0, 60.0)
 
@@ -51,9 +50,8 @@ def test_every_trace_is_counted_once(beside: SiteAnalysis) -> None:
     lacking = total - face.n_oriented
     assert lacking > 0
     assert sum(one.n for one in face.sets) + face.n_blind + lacking == total
-    whole = json.loads(sets_json(beside))
-    assert _faults(whole, json.loads(Path(_SCHEMA).read_text(encoding="utf-8")), "sets") == []
-    (entry,) = whole["faces"]
+    entry = plain(face_entry(face))
+    assert broken_rules(entry, schema()["properties"]["faces"]["items"], "faces") == []
     parts = sum(one["n"] for one in entry["sets"])
     assert parts + entry["below_blind_angle"] + entry["not_oriented"] == entry["traces"] == total
 
@@ -90,7 +88,6 @@ def test_the_page_shows_faces_only_where_there_are_some(beside: SiteAnalysis) ->
     assert "Mean trace length" in section.items[0][1] and "without orientation" in section.items[0][1]
     bare = replace(beside, site=replace(beside.site, tables={}))
     assert bare.faces == () and predicted.faces(bare) is None
-    assert json.loads(sets_json(bare))["faces"] == []
 
 
 def test_few_traces_are_shown_and_not_tested(beside: SiteAnalysis) -> None:
