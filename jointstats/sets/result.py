@@ -231,7 +231,7 @@ class SiteAnalysis:
         >>> import jointstats as js
         >>> result = js.analyse(js.simulate_site(random_state=1))
         >>> steep = [js.dip_from_poles(rock.find("J1").density.mean)[0][0] for rock in result.draws(50)]
-        >>> min(steep) < result.sets[0].dip_deg < max(steep)
+        >>> bool(min(steep) < result.sets[0].dip_deg < max(steep))
         True
         """
         number = check_count(n_rocks, "n_rocks", 1)
