@@ -35,12 +35,12 @@ def test_intervals_hold_what_a_further_hole_met() -> None:
         rest = js.Site.from_frames(
             holes=site_frame(site, last.name), fractures=site.fractures[site.fractures["hole"] != last.name]
         )
-        ahead = js.predict_counts(js.analyse(rest, 2), last)
+        found = js.analyse(rest, 2, shape="round", domains="none")
+        ahead = js.predict_counts(found, last)
         seen = site.fractures[site.fractures["hole"] == last.name]
         poles = js.poles_from_dip(seen["dip_deg"], seen["dip_direction_deg"])
         means = js.poles_from_dip([20.0, 75.0], [100.0, 200.0])
         near = np.array([js.axis_angles_deg(poles, mean) for mean in means]).argmin(axis=0)
-        found = js.analyse(rest, 2)
         for k, one in enumerate(found.sets):
             own = int(np.argmin(js.axis_angles_deg(means, one.mean)))
             low, high = ahead.counts.interval(k, 0.9)

@@ -85,7 +85,7 @@ def test_the_number_of_sets_has_a_distribution() -> None:
     """Asked for, each resample is searched, and the shares add up to one."""
     holes = [(0.0, 90.0, 40.0), (315.0, 45.0, 40.0)]
     sets = [(10, 100, 60, 1.0), (70, 310, 60, 1.0)]
-    small = js.analyse(js.simulate_site(sets, holes, random_state=2), max_sets=3)
+    small = js.analyse(js.simulate_site(sets, holes, random_state=2), max_sets=3, shape="round", domains="none")
     found = js.bootstrap_sets(small, 20, find_number=True)
     assert found.n_sets.sum() == pytest.approx(1.0)
     assert found.n_sets.idxmax() == len(small.sets) == 2
