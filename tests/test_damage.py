@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import importlib.util
 from pathlib import Path
 from types import ModuleType
@@ -32,3 +33,16 @@ def test_killed_writers_tear_no_report() -> None:
     """Thirty kills of a writer that writes without end: every report is whole."""
     torn, rests, within = _script("killed_writers").run(30, 2)
     assert (torn, rests) == (0, 0) and within > 5
+
+
+def test_changes_of_code_are_each_another_module() -> None:
+    """Every change of a module is code, differs from what was there, and is like no other."""
+    script = _script("mutated_code")
+    source = (script.ROOT / "jointstats" / "sphere" / "angles.py").read_text(encoding="utf-8")
+    plain = ast.unparse(ast.parse(source))
+    changes = script.changes_of("sphere/angles.py")
+    assert len(changes) > 20
+    assert len({plain, *(one.text for one in changes)}) > len(changes) * 0.9
+    for one in changes:
+        compile(one.text, "angles.py", "exec")
+        assert one.text != plain and one.before != one.after

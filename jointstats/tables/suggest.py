@@ -14,7 +14,7 @@ import pandas as pd
 from jointstats.schema import TABLES
 from jointstats.tables.cells import numbers_from_text
 from jointstats.tables.csv_text import csv_of
-from jointstats.tables.found import MAX_MB, Found
+from jointstats.tables.found import MAX_MB, Found, bytes_of
 from jointstats.tables.output import check_unedited, output_file, write_file
 from jointstats.tables.parse import parse_table
 from jointstats.tables.raw_table import RawTable
@@ -175,7 +175,7 @@ def _tables(found: Found, source: Path, max_mb: float) -> list[_Theirs]:
         if key is None:
             continue
         if source.is_dir():
-            table, _ = parse_table(other.name, (source / other.name).read_bytes(), set(), set())
+            table, _ = parse_table(other.name, bytes_of(source / other.name, max_mb), set(), set())
         else:
             sheet = sheets[other.name.strip().lower()]
             table, _ = table_of_sheet(key, sheet, sheet.title)
