@@ -108,10 +108,10 @@ class RecordedResult:
     --------
     >>> import tempfile
     >>> import jointstats as js
-    >>> page = js.write_report(js.analyse(js.simulate_site(random_state=1)), tempfile.mkdtemp())
-    >>> record = js.load_result(page.parent)
+    >>> result = js.analyse(js.simulate_site(holes=[(0, 60, 30)], random_state=1), n_sets=1)
+    >>> record = js.load_result(js.write_report(result, tempfile.mkdtemp()).parent)
     >>> [one.name for one in record.sets]
-    ['J1', 'J2', 'J3']
+    ['J1']
     """
 
     site: str
@@ -197,7 +197,7 @@ def load_result(path: str | os.PathLike[str]) -> RecordedResult:
     --------
     >>> import tempfile
     >>> import jointstats as js
-    >>> result = js.analyse(js.simulate_site(random_state=1))
+    >>> result = js.analyse(js.simulate_site(holes=[(0, 60, 30)], random_state=1), n_sets=1)
     >>> record = js.load_result(js.write_report(result, tempfile.mkdtemp()).parent)
     >>> bool(abs(js.design.intensity(record).estimate - js.design.intensity(result).estimate) < 1e-6)
     True

@@ -15,7 +15,11 @@ from jointstats.export.load import schema
 from jointstats.fit.rocks import NamedRock, Rocks
 from jointstats.sets.record import plain, sets_json
 from jointstats.sets.result import SiteAnalysis
-from jointstats.sphere.set_shapes import EllipticalDensity, GirdleDensity, HeavyTailedDensity
+from jointstats.sphere.set_shapes import (
+    EllipticalDensity,
+    GirdleDensity,
+    HeavyTailedDensity,
+)
 
 
 @pytest.fixture(scope="module")

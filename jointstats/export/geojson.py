@@ -1,0 +1,110 @@
+"""Holes and fractures as GeoJSON: lines and points with the columns of fractures.csv."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from jointstats.borehole.hole import PLACE_COLUMNS
+from jointstats.errors import InputError
+from jointstats.export.places import left_out_sentence, placed, plain_value
+from jointstats.tables.output import output_file, write_file
+
+if TYPE_CHECKING:
+    from jointstats.borehole.hole import Hole
+    from jointstats.sets.result import SiteAnalysis
+
+#: Most metres between points of a hole.
+_STEP_M = 5.0
+
+
+def write_geojson(
+    result: SiteAnalysis,
+    path: str | os.PathLike[str],
+    *,
+    coordinate_system: str | None = None,
+) -> Path:
+    """Write holes as lines and fractures as points, for maps.
+
+    Parameters
+    ----------
+    result : SiteAnalysis
+    path : path
+        The file, by custom ending in .geojson.
+    coordinate_system : str or None
+        Name of the system of the coordinates, such as "EPSG:25832"; None takes that of the title
+        block of the site.
+
+    Returns
+    -------
+    Path
+        What was written.
+
+    Raises
+    ------
+    InputError
+        If the system is not named, no collar is known, or the place can't be written to.
+
+    Notes
+    -----
+    RFC 7946 wants longitude and latitude. Coordinates here are eastings, northings and elevations as
+    the site gives them, and the member ``crs`` names their system, as the GeoJSON specification of 2008
+    has it: readers that pass it over show the holes in the wrong place. The whole has ``cautions`` and
+    ``notice`` beside its features.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from dataclasses import replace
+    >>> import jointstats as js
+    >>> site = js.simulate_site(random_state=1)
+    >>> holes = tuple(replace(hole, collar=(500.0, 800.0, 90.0)) for hole in site.holes)
+    >>> result = js.analyse(replace(site, holes=holes), 3)
+    >>> file = write_geojson(result, tempfile.mkdtemp() + "/a.geojson", coordinate_system="EPSG:25832")
+    >>> json.loads(file.read_text())["features"][0]["geometry"]["coordinates"][0]
+    [500.0, 800.0, 90.0]
+    """
+    fractures = placed(result)
+    system = coordinate_system or dict(result.site.settings.title).get("coordinate_system")
+    if not system:
+        raise InputError(
+            "the coordinate system is not named, and a map would guess it; give coordinate_system, or "
+            "coordinate_system under [title] of site.toml"
+        )
+    holes = [_line(one, result) for one in result.site.holes if one.collar is not None]
+    points = fractures[list(PLACE_COLUMNS)].to_numpy(float).tolist()
+    told = [one for one in fractures if one not in PLACE_COLUMNS]
+    rows = fractures[told].to_dict("records")
+    whole = {
+        "type": "FeatureCollection",
+        "crs": {"type": "name", "properties": {"name": system}},
+        "features": [
+            *holes,
+            *(
+                _feature("Point", point, {str(key): plain_value(one) for key, one in row.items()})
+                for point, row in zip(points, rows, strict=True)
+            ),
+        ],
+        "notes": left_out_sentence(result),
+        "cautions": [f"{one.about}: {one.text}" for one in result.cautions],
+        "notice": result.notice,
+    }
+    target = output_file(path, result.site.sources)
+    write_file(target, json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
+    return target
+
+
+def _feature(kind: str, coordinates: object, told: dict[str, object]) -> dict[str, object]:
+    geometry = {"type": kind, "coordinates": coordinates}
+    return {"type": "Feature", "geometry": geometry, "properties": told}
+
+
+def _line(hole: Hole, result: SiteAnalysis) -> dict[str, object]:
+    depths = np.linspace(0.0, hole.length_m, int(np.ceil(hole.length_m / _STEP_M)) + 1)
+    turn = result.site.settings.convergence_deg
+    told = {"hole": hole.name, "kind": hole.kind, "length_m": hole.length_m, "logged_m": hole.logged_m}
+    return _feature("LineString", hole.position(depths, turn).tolist(), told)
