@@ -93,6 +93,10 @@ class Hole:
         """How it was seen, in words."""
         return " and ".join(dict.fromkeys(one.method for one in self.logged))
 
+    def logged_on(self, method: str) -> Spans:
+        """The lengths that one method saw."""
+        return Spans([(one.from_m, one.to_m) for one in self.logged if one.method == method])
+
     @property
     def logged_rows(self) -> list[dict[str, object]]:
         """Its logged lengths as rows of the table logged."""

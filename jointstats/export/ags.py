@@ -1,7 +1,7 @@
 """A result as an AGS4 file: holes, their direction, core, and discontinuities with their sets.
 
-Groups and headings are those that `tables/ags.py` reads, with PROJ, UNIT and TYPE, and FRAC_SET and
-DISC_NUMB of DISC (from memory). The group TRAN, which says who sends what on which day, is left to the
+Groups and headings are those that `tables/ags.py` reads, with PROJ, UNIT and TYPE, and the other key
+headings of DISC (dictionary 4.1.1 of the standard, as its reference library checks them). The group TRAN, which says who sends what on which day, is left to the
 sender.
 """
 
@@ -16,22 +16,28 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from jointstats.borehole.fractures import Fractures
+from jointstats.borehole.rows import rows_within
 from jointstats.errors import InputError
 from jointstats.sphere.angles import trend_from_lines
 from jointstats.tables.output import output_file, write_file
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from jointstats.borehole.hole import Hole
     from jointstats.sets.result import SiteAnalysis
 
 #: Decimals of a unit, and so its type.
 _DECIMALS = {"m": 4, "deg": 3, "mm": 3}
+_NOT_LOGGED = (
+    " Which lengths were logged is not in this file: holes taken as logged whole give frequencies too low."
+)
 _Columns = Sequence[tuple[str, str]]
 _LOCA = (("LOCA_ID", ""), ("LOCA_NATE", "m"), ("LOCA_NATN", "m"), ("LOCA_GL", "m"), ("LOCA_FDEP", "m"))
 _HORN = (("LOCA_ID", ""), ("HORN_TOP", "m"), ("HORN_BASE", "m"), ("HORN_ORNT", "deg"), ("HORN_INCL", "deg"))
 _CORE = (("LOCA_ID", ""), ("CORE_TOP", "m"), ("CORE_BASE", "m"))
 _DISC = (
-    *(("LOCA_ID", ""), ("DISC_TOP", "m"), ("FRAC_SET", ""), ("DISC_NUMB", ""), ("DISC_TYPE", "")),
+    *(("LOCA_ID", ""), ("DISC_TOP", "m"), ("DISC_BASE", "m"), ("FRAC_SET", ""), ("DISC_NUMB", ""), ("DISC_TYPE", "")),
     *(("DISC_DIP", "deg"), ("DISC_DIR", "deg"), ("DISC_RGH", ""), ("DISC_APT", "mm"), ("DISC_INFM", "")),
 )
 
@@ -58,9 +64,10 @@ def write_ags(result: SiteAnalysis, path: str | os.PathLike[str]) -> Path:
 
     Notes
     -----
-    AGS4 has no group for lengths seen on an image. CORE holds the lengths logged on core; where there
-    are none a reader will take holes as logged whole, and read every discontinuity as of core.
-    Fractures that count once here (of core and image) are written once.
+    AGS4 has no group for lengths seen on an image. CORE holds the lengths logged on core where all
+    fractures written lie in them; else it is left out, and PROJ_MEMO says that a reader who takes the
+    holes as logged whole will find frequencies too low. `read_site` takes every discontinuity as of
+    core. Fractures that count once here (of core and image) are written once.
 
     Examples
     --------
@@ -77,20 +84,17 @@ def write_ags(result: SiteAnalysis, path: str | os.PathLike[str]) -> Path:
     if target.suffix.lower() != ".ags":
         raise InputError(f"an AGS4 file ends in .ags; got {target.name}")
     holes = result.site.holes
-    core = [
-        [one["hole"], one["from_m"], one["to_m"]]
-        for hole in holes
-        for one in hole.logged_rows
-        if one["method"] == "core"
-    ]
+    table = Fractures(result.fractures).counted.table
+    core = _core(holes, table)
     memo = f"{result.notice} {len(result.cautions)} cautions stand in sets.json of the report."
+    memo += "" if core else _NOT_LOGGED
     project = (("PROJ_ID", ""), ("PROJ_NAME", ""), ("PROJ_MEMO", ""))
     groups: list[tuple[str, _Columns, list[list[object]]]] = [
         ("PROJ", project, [[result.site.name, result.site.name, memo]]),
         ("LOCA", _LOCA, [[hole.name, *(hole.collar or ("", "", "")), hole.length_m] for hole in holes]),
         ("HORN", _HORN, [row for hole in holes for row in _stations(hole)]),
         ("CORE", _CORE, core),
-        ("DISC", _DISC, _discontinuities(result)),
+        ("DISC", _DISC, _discontinuities(table)),
         ("UNIT", (("UNIT_UNIT", ""), ("UNIT_DESC", "")), _units()),
         ("TYPE", (("TYPE_TYPE", ""), ("TYPE_DESC", "")), _types()),
     ]
@@ -106,14 +110,21 @@ def _stations(hole: Hole) -> list[list[object]]:
     return [list(row) for row in zip([hole.name] * len(tops), tops, bases, trend, plunge, strict=True)]
 
 
-def _discontinuities(result: SiteAnalysis) -> list[list[object]]:
-    table = Fractures(result.fractures).counted.table
+def _core(holes: Sequence[Hole], table: pd.DataFrame) -> list[list[object]]:
+    """The lengths logged on core; none if a fracture lies in none of them."""
+    lengths = {hole.name: hole.logged_on("core") for hole in holes}
+    if not rows_within(table, lengths).all():
+        return []
+    return [[name, low, high] for name, spans in lengths.items() for low, high in spans]
+
+
+def _discontinuities(table: pd.DataFrame) -> list[list[object]]:
     empty = [""] * len(table)
 
     def column(name: str) -> list[object]:
         return list(table[name]) if name in table else list(empty)
 
-    before = ("hole", "depth_m", "set")
+    before = ("hole", "depth_m", "", "set")  # a discontinuity stands at its top alone
     after = ("type", "true_dip_deg", "true_dip_direction_deg", "roughness", "aperture_mm", "infilling")
     columns = [*map(column, before), list(range(1, len(table) + 1)), *map(column, after)]
     return [list(row) for row in zip(*columns, strict=True)]

@@ -134,6 +134,24 @@ def test_ags_is_read_back_by_our_reader(placed: SiteAnalysis, tmp_path: Path) ->
     assert read["frac_set"].tolist() == given["set"].tolist()
 
 
+def test_lengths_on_core_are_told_or_said_not_to_be(placed: SiteAnalysis, tmp_path: Path) -> None:
+    """CORE comes back where it holds all fractures; a site of images says that lengths are not told."""
+    file = js.export.write_ags(placed, tmp_path / "a.ags")
+    assert "Which lengths were logged is not in this file" in file.read_text(encoding="utf-8")
+    site = js.pairs.simulate_core_and_image(random_state=1)
+    kept = site.fractures[site.fractures["method"] == "core"].reset_index(drop=True)
+    holes = tuple(
+        replace(one, logged=tuple(each for each in one.logged if each.method == "core"))
+        for one in site.holes
+    )
+    core = js.analyse(replace(site, holes=holes, fractures=kept), domains="none")
+    file = js.export.write_ags(core, tmp_path / "b.ags")
+    assert "Which lengths" not in file.read_text(encoding="utf-8")
+    again = js.read_site(file)
+    assert [one.logged for one in again.holes] == [one.logged for one in holes]
+    assert len(again.fractures) == core.counts.total
+
+
 def test_parquet_keeps_the_table(placed: SiteAnalysis, tmp_path: Path) -> None:
     """Every number and word comes back, with the cautions; without the library it is asked for."""
     pytest.importorskip("pyarrow")
