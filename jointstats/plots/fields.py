@@ -133,6 +133,6 @@ def _draw_field(
         Patch(facecolor=tone, edgecolor=INK.faint, label=label)
         for tone, label in zip(colours, labels, strict=True)
     ]
-    net.ax.legend(handles=tones, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=len(tones),
+    net.ax.legend(handles=tones, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=3 if under else 5,
                   fontsize=9.0, handlelength=0.9, handletextpad=0.3, columnspacing=0.8,
                   borderpad=0.0, title=unit, title_fontsize=9.0)

@@ -32,7 +32,8 @@ def _lines(result: HasSets) -> tuple[SampledLine, ...]:
 
 def draw_holes(net: Net, result: HasSets) -> None:
     """Mark the direction of each hole at the middle of its log."""
-    look = {"zorder": 3.6, "linewidths": 1.1}
+    # A level line lies on the rim, and is to be seen whole.
+    look = {"zorder": 3.6, "linewidths": 1.1, "clip_on": False}
     for line in _lines(result):
         net.points(line.middle, marker="o", s=70, c=INK.paper, edgecolors=INK.ink, **look)
         net.points(line.middle, marker="x", s=22, c=INK.ink, **look)
