@@ -13,6 +13,7 @@ import jointstats as js
 from jointstats.errors import InputError
 
 SITE = js.simulate_site(random_state=1)
+POLES = js.orient_fractures(SITE)[["pole_east", "pole_north", "pole_up"]].to_numpy()
 
 
 def test_angles_are_not_taken_for_axes() -> None:
@@ -27,6 +28,14 @@ def test_angles_are_not_taken_for_axes() -> None:
     assert model.n_sets_ == 2
 
 
+def test_rows_of_angles_are_not_taken_for_poles() -> None:
+    """An array whose rows are far from unit length is refused by the row; rounded poles are not."""
+    angles = np.column_stack([SITE.fractures[["dip_deg", "dip_direction_deg"]], SITE.fractures["depth_m"]])
+    with pytest.raises(InputError, match=r"poles must be unit vectors; row 0 has length"):
+        js.analyse_poles(angles)
+    assert js.analyse_poles(POLES.round(2), n_sets=1).counts.total == len(POLES)
+
+
 def test_an_estimator_is_no_result(tmp_path: Path) -> None:
     """A report or a net of a fitted mixture says which function gives what it takes."""
     model = js.JointSetMixture(1)
@@ -36,7 +45,6 @@ def test_an_estimator_is_no_result(tmp_path: Path) -> None:
         js.plots.stereonet(model)
 
 
-POLES = js.orient_fractures(SITE)[["pole_east", "pole_north", "pole_up"]].to_numpy()
 COUNTS = [[12, 9, 15]], [[10.0, 10.0, 10.0]]
 CALLS: dict[str, Callable[[object], object]] = {
     "analyse": lambda one: js.analyse(SITE, 3, domains="none", random_state=one).to_frame(),

@@ -80,7 +80,7 @@ def analyse_poles(
     Raises
     ------
     InputError
-        If there is no pole, or an argument is out of range.
+        If there is no pole, rows of an array are far from unit length, or an argument is out of range.
 
     Examples
     --------
@@ -122,12 +122,24 @@ def analyse_poles(
     return _result(given_table, model, settings, allowed)
 
 
+#: Lengths of rows that may pass for those of unit vectors, written with few digits.
+_SHORTEST, _LONGEST = 0.5, 2.0
+
+
 def _table(poles: ArrayLike | pd.DataFrame | PoleTable, hand: Hand) -> PoleTable:
     if isinstance(poles, PoleTable):
         return poles
     if isinstance(poles, pd.DataFrame):
         return poles_of(poles, hand=hand)
-    return poles_of_rows(as_axes(poles, "poles", min_rows=1))
+    rows = as_axes(poles, "poles", min_rows=1)
+    lengths = np.linalg.norm(np.asarray(poles, dtype=np.float64).reshape(-1, 3), axis=1)
+    far = np.flatnonzero((lengths < _SHORTEST) | (lengths > _LONGEST))
+    if len(far):
+        raise InputError(
+            f"poles must be unit vectors; row {far[0]} has length {lengths[far[0]]:.4g}, and {len(far)} rows "
+            "are as far off: of dips and dip directions give poles_from_dip(dip_deg, dip_direction_deg)"
+        )
+    return poles_of_rows(rows)
 
 
 def _weights(weights: ArrayLike | str | None, table: pd.DataFrame) -> Array:
