@@ -5,16 +5,23 @@ traces by `mean_trace_length`, whose truth is the mean chord: a plane meets disc
 chords of π r / 2 on average, so π/2 · E(r²) / E(r). Prints the table kept in mapped_faces.md.
 
     python benchmarks/mapped_faces.py [faces] [seed]
+    python benchmarks/mapped_faces.py sites [sites] [first seed]
+
+The second holds a face against three holes in the same rock: P32 of each set by fitted memberships, its cover,
+and how often the test of a set falls below .05.
 """
 
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 from scipy.stats import norm
 
 import jointstats as js
+from jointstats.borehole.simulate import SETS
 from jointstats.sphere.axial_fisher import AxialFisher
 
 SHARES = (np.arange(4000) + 0.5) / 4000
@@ -91,5 +98,37 @@ def main(faces: int = 2000, seed: int = 2) -> None:
         )
 
 
+def sites(number: int = 200, first: int = 100) -> None:
+    """Print one line: P32 over the truth, cover, and the level of the test against the holes."""
+    radii = lognormal(1.0, 0.8)[::2]
+    rock = [(AxialFisher(js.poles_from_dip(d, a)[0], k), p32) for d, a, k, p32 in SETS]
+    truth, p32 = js.poles_from_dip(*np.transpose(SETS)[:2]), np.array([one[3] for one in SETS])
+    face = js.faces.Face.rectangle("A", 85.0, 60.0, 10.0, 5.0)
+    window = dict(face="A", dip_deg=85.0, dip_direction_deg=60.0, width_m=10.0, height_m=5.0)
+    found, held, tested = [], [], []
+    for seed in range(first, first + number):
+        made = js.faces.simulate_face_traces(
+            face, rock, radii, background_per_m=0.1, random_state=seed
+        )
+        traces = made.drop(columns=["true_set", "whole_m"]).assign(face="A")
+        tables = {"faces": pd.DataFrame([window]), "face_traces": traces}
+        site = replace(js.simulate_site(random_state=seed), tables=tables)
+        result = js.analyse(site, n_sets=3, shape="round", domains="none")
+        for one, of_holes in zip(result.faces[0].sets, result.sets, strict=False):
+            true = p32[np.argmax(np.abs(truth @ of_holes.mean))]
+            low, high = one.on_face.p32_interval
+            found.append(one.on_face.p32_per_m / true)
+            held.append(low <= true <= high)
+            tested.append(one.pvalue < 0.05)
+    error = np.std(found) / np.sqrt(len(found))
+    print(
+        f"{len(found)} sets: P32 over truth {np.mean(found):.3f} ({error:.3f}), cover {100 * np.mean(held):.1f} %, "
+        f"tests below .05 {100 * np.mean(tested):.1f} %"
+    )
+
+
 if __name__ == "__main__":
-    main(*(int(word) for word in sys.argv[1:3]))
+    if sys.argv[1:2] == ["sites"]:
+        sites(*(int(word) for word in sys.argv[2:4]))
+    else:
+        main(*(int(word) for word in sys.argv[1:3]))

@@ -71,7 +71,8 @@ def faces(result: SiteAnalysis) -> Section | None:
         items=tuple((f"Face {one.name}", _face_told(one)) for one in found),
         notes=(
             "P32 on a face: trace length over area and sine of the angle to the face, so no sizes are "
-            "needed. Intervals are for even rock. The figures of the sets elsewhere are of the holes alone.",
+            "needed. Intervals are for even rock. Faces are not in the fit: “holes” are the boreholes and "
+            "scanlines, which all other figures rest on.",
         ),
         definitions=("membership", "Holm-adjusted p", "blind angle"),
         wide=True,
@@ -84,8 +85,8 @@ def _agreed(found: tuple[FaceBeside, ...]) -> str:
         return "Too few traces to hold the faces against the holes."
     widest = max(one.ratio_interval[1] / one.ratio for one in tested)
     return (
-        f"No set has another P32 on a face than in the holes, at a level of {percent(DIFFERS)}. Differences "
-        f"within a factor of {number(widest, 2)} would not be told in every set."
+        f"No set has another P32 on a face than in the holes, at a level of {DIFFERS:g}. A difference "
+        f"of less than a factor of {number(widest, 2)} would be missed more often than not."
     )
 
 
