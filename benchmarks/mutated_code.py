@@ -14,6 +14,7 @@ import ast
 import copy
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -145,7 +146,7 @@ def run(number: int, seed: int, modules: list[str]) -> tuple[int, list[Change]]:
         for module in {one.split("/")[0]: one for one in modules}.values():
             if not passes(module, home):
                 raise SystemExit(f"the tests of {module} fail before anything is changed")
-        for k in chosen:
+        for tried, k in enumerate(chosen, start=1):
             change, file = every[k], home / "jointstats" / every[k].module
             whole = file.read_text(encoding="utf-8")
             file.write_text(change.text, encoding="utf-8")
@@ -155,9 +156,12 @@ def run(number: int, seed: int, modules: list[str]) -> tuple[int, list[Change]]:
                     f"{change.module}:{change.line}: {change.before}  →  {change.after}", flush=True
                 )
             file.write_text(whole, encoding="utf-8")
+            print(f"{tried - len(survivors)} of {tried} noticed", file=sys.stderr, flush=True)
     return len(chosen), survivors
 
 
 if __name__ == "__main__":
+    # Asked to end, the copy is taken away too.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     TRIED, LEFT = run(int(sys.argv[1]), int(sys.argv[2]), sys.argv[3:])
     print(f"{TRIED - len(LEFT)} of {TRIED} changes noticed")
