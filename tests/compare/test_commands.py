@@ -85,7 +85,7 @@ def test_match_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
     back = (tmp_path / "again" / "site" / "pairs.csv").read_text(encoding="utf-8").splitlines()
     assert len(back) == len(lines) - 1
     assert main(["match", str(place), "--pairs", str(tmp_path / "none.csv")]) == 2
-    assert "can't be read" in capsys.readouterr().err
+    assert "none.csv: this is no file" in capsys.readouterr().err
 
 
 def test_pages_are_the_same_twice(tmp_path: Path) -> None:
