@@ -53,12 +53,12 @@ def test_check_counts_and_notes(capsys: pytest.CaptureFixture) -> None:
 
 def test_sets_as_text_json_and_csv(capsys: pytest.CaptureFixture) -> None:
     """`sets` prints a table of 80 columns at most, or JSON, or CSV, with the same figures."""
-    assert main(["sets", str(DEMO)]) == 0
+    assert main(["sets", str(DEMO), "--sets", "3"]) == 0
     text = capsys.readouterr().out
     assert max(map(len, text.splitlines())) <= 80
-    assert main(["sets", str(DEMO), "--json"]) == 0
+    assert main(["sets", str(DEMO), "--sets", "3", "--json"]) == 0
     document = json.loads(capsys.readouterr().out)
-    assert main(["sets", str(DEMO), "--csv"]) == 0
+    assert main(["sets", str(DEMO), "--sets", "3", "--csv"]) == 0
     table = capsys.readouterr().out.splitlines()
     assert len(document["sets"]) == len(table) - 1 == 3
     assert "\x1b" not in text

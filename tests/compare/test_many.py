@@ -34,7 +34,7 @@ def test_agrees_with_analyse(sites: list[js.Site]) -> None:
 
 def test_same_for_any_number_of_workers(sites: list[js.Site]) -> None:
     """One worker and two give the same frames, bit for bit."""
-    one, two = js.analyse_many(sites, n_jobs=1), js.analyse_many(sites, n_jobs=2)
+    one, two = (js.analyse_many(sites, 2, n_jobs=n) for n in (1, 2))
     pd.testing.assert_frame_equal(one.to_frame(), two.to_frame(), check_exact=True)
 
 
@@ -69,14 +69,14 @@ def test_resumes_from_what_was_done(sites: list[js.Site], tmp_path: Path) -> Non
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        js.analyse_many(interrupted(), n_jobs=1, resume=file)
+        js.analyse_many(interrupted(), 2, n_jobs=1, resume=file)
     kept = file.read_text()
     assert 2 <= kept.count("\n") <= 3  # the header, and what was done
     file.write_text(kept + '{"item": "site 2", "ma')
-    found = js.analyse_many(sites, resume=file)
+    found = js.analyse_many(sites, 2, resume=file)
     lines = [line for line in file.read_text().splitlines() if line.endswith("}")]
     assert len(lines) == 4
-    whole = js.analyse_many(sites)
+    whole = js.analyse_many(sites, 2)
     pd.testing.assert_frame_equal(found.to_frame(), whole.to_frame(), check_exact=True)
 
 

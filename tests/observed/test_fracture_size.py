@@ -37,7 +37,7 @@ def test_discs_are_met_and_whole_as_often_as_by_brute_force(girth: float, cosine
 def test_radius_comes_back_from_traces() -> None:
     """From 200 traces each the radius is right on average within 5 %, and its interval holds it."""
     ratios, held = [], 0
-    for seed in range(40):
+    for seed in range(16):
         random = np.random.default_rng(seed)
         normal = random.normal(size=(4000, 3))
         poles = normal / np.linalg.norm(normal, axis=1, keepdims=True)
@@ -48,7 +48,8 @@ def test_radius_comes_back_from_traces() -> None:
         high = np.inf if found.interval_m[1] is None else found.interval_m[1]
         held += found.interval_m[0] < 0.5 < high
     assert np.exp(np.mean(np.log(ratios))) == pytest.approx(1.0, abs=0.05)
-    assert held >= 35
+    # At 95 % 16 such intervals hold 13 or more with probability .99.
+    assert held >= 13
 
 
 def test_a_site_of_small_discs_gives_its_p32() -> None:
