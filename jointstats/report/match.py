@@ -170,13 +170,13 @@ def _tabled(match: CoreMatch, found: SiteMatch | None) -> list[Section]:
         Section(
             "lost",
             "On the image alone: lost in drilling, or missed on the core",
-            tables=(_alone_table(match.image_only, _of_hole(match, found, "lost")),),
+            tables=(_alone_table("image", match.image_only, _of_hole(match, found, "lost")),),
             notes=_cut(match.image_only),
         ),
         Section(
             "core-alone",
             "On the core alone: made by drilling, closed, or missed by the image",
-            tables=(_alone_table(match.core_only, None),),
+            tables=(_alone_table("core", match.core_only, None),),
             notes=_cut(match.core_only),
         ),
     ]
@@ -283,7 +283,7 @@ def _said(cell: object) -> str:
     return number(cell, 2) if isinstance(cell, float) else str(cell).strip() or "–"
 
 
-def _alone_table(alone: pd.DataFrame, lost: pd.DataFrame | None) -> Table:
+def _alone_table(method: str, alone: pd.DataFrame, lost: pd.DataFrame | None) -> Table:
     """What one method alone has, with its plane, set and condition where they are known."""
     rows = [
         (f"{row['image_depth_m']:.2f}", f"{row['row'] + FIRST_ROW}", f"{row['chance_alone']:.2f}")
@@ -293,7 +293,7 @@ def _alone_table(alone: pd.DataFrame, lost: pd.DataFrame | None) -> Table:
     more = [] if lost is None else _known(lost.head(_MOST_ROWS), [(name,) for name in _CONDITION])
     columns += [title for title, _ in more]
     whole = (row + tuple(cells[i] for _, cells in more) for i, row in enumerate(rows))
-    return Table("Fractures on one log alone", tuple(columns), tuple(whole),
+    return Table(f"Fractures on the {method} alone", tuple(columns), tuple(whole),
                  frozenset(range(4, len(columns))))
 
 
