@@ -99,8 +99,10 @@ def _check_output(arguments: Namespace) -> None:
 
 def _poles(arguments: Namespace) -> PolesAnalysis | None:
     """What a table of poles holds; None where SITE is no CSV file."""
+    from jointstats.poles.table import SUFFIXES
+
     path = Path(arguments.site)
-    if not (path.is_file() and path.suffix.lower() in (".csv", ".tsv", ".txt")):
+    if not (path.is_file() and path.suffix.lower() in SUFFIXES):
         if arguments.weights is not None:
             raise InputError("--weights is for a table of poles; leave it out for a site")
         return None

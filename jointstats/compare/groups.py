@@ -112,19 +112,6 @@ def _group(result: SiteAnalysis, name: str, line: SampledLine, *, last: bool) ->
     )
 
 
-def pooled_exposure(groups: Sequence[SampledGroup]) -> LineExposure:
-    """Exposure of several groups together.
-
-    `groups`: at least one.
-    """
-    return LineExposure(
-        np.vstack([one.exposure.directions for one in groups]),
-        np.concatenate([one.exposure.lengths_m for one in groups]),
-        girths=np.concatenate([one.exposure.girths for one in groups]),
-        blind_angle_deg=groups[0].exposure.blind_angle_deg,
-    ).merged(_GATHERED_DEG)
-
-
 def together(groups: Sequence[SampledGroup]) -> GroupedPoles:
     """Poles and exposures of several groups, as the fits of `fit/` take them."""
     number = np.repeat(np.arange(len(groups)), [one.n for one in groups])

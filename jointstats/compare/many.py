@@ -13,6 +13,7 @@ import pandas as pd
 from jointstats.checks import as_seed
 from jointstats.compare.ledger import Ledger, fingerprint
 from jointstats.errors import InputError
+from jointstats.tables.found import MAX_MB
 from jointstats.tables.output import output_file, write_file
 from jointstats.types import RandomState
 
@@ -102,7 +103,7 @@ def analyse_many(
     confidence: float = 0.95,
     max_sets: int = 8,
     include: Sequence[str] | None = None,
-    max_mb: float = 200.0,
+    max_mb: float = MAX_MB,
     random_state: RandomState = 0,
 ) -> ManyAnalyses:
     """Analyse many sites, or the holes of one, in parallel; a failure stops no other.

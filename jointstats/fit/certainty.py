@@ -209,18 +209,6 @@ class Certainty:
         low, high = gammaincinv(number + 0.5, self._tails) / number
         return value * float(low), value * float(high)
 
-    def axial_ratio_interval(self, k: int) -> Interval:
-        """Interval of the axial ratio of an elliptical set; (1, 1) for a round one."""
-        density, drawn = self.rock.densities[k], self.draws(k)
-        if density.round_about_mean or density.axial_ratio is None:
-            return 1.0, 1.0
-        if drawn is None:
-            return density.axial_ratio, density.axial_ratio
-        twice = 2.0 * drawn.ellipticities
-        ratio = np.sqrt((drawn.concentrations + twice) / (drawn.concentrations - twice))
-        low, high = weighted_quantiles(ratio, drawn.weights, self._tails)
-        return float(low), float(high)
-
 
 def cone_radius(variances: Array, freedom: float, confidence: float) -> float:
     """Radius, radians up to π/2, that holds a share of a two-dimensional t about its centre.

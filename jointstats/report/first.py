@@ -13,7 +13,6 @@ from jointstats.report.figures import Picture, picture
 from jointstats.report.readings import fold_axis, reading_sentence
 from jointstats.sets.evenness import even_chance, evenness_word
 from jointstats.sets.reliability import GRADES, interval_factor
-from jointstats.sets.unseen import blind_spot
 from jointstats.sphere.angles import plane_margins_deg
 from jointstats.words import counted, listed, number, percent, plane, within
 
@@ -86,7 +85,7 @@ def sentences(result: SiteAnalysis) -> list[str]:
     # Holes that differ come first: the sets may be made by the difference.
     differ = result.agreement is not None and not result.agreement.one_rock
     told.insert(0 if differ else len(told), agreement_text(result))
-    return [one for one in (*told, blind_spot(result).sentence) if one]
+    return [one for one in (*told, result.blind_spot.sentence) if one]
 
 
 def agreement_text(result: SiteAnalysis) -> str:

@@ -8,7 +8,7 @@ from math import ceil, floor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from jointstats.pairs.match_tables import FIRST_ROW, rows_as_in_file
+from jointstats.pairs.match_tables import rows_as_in_file
 from jointstats.plots.comparison import match_log
 from jointstats.report.comparison import closing, noticed_csv
 from jointstats.report.figures import Picture, picture
@@ -240,12 +240,12 @@ def _pair_table(match: CoreMatch, merged: pd.DataFrame | None) -> Table:
         (
             f"{row['core_depth_m']:.2f}",
             f"{row['image_depth_m']:.2f}",
-            f"{row['core_row'] + FIRST_ROW}",
-            f"{row['image_row'] + FIRST_ROW}",
+            f"{row['core_row']}",
+            f"{row['image_row']}",
             number(row["angle_deg"], 2),
             f"{row['chance']:.2f}{', ambiguous' if row['ambiguous'] else ''}",
         )
-        for row in match.pairs.head(_MOST_ROWS).to_dict("records")
+        for row in rows_as_in_file(match.pairs.head(_MOST_ROWS)).to_dict("records")
     ]
     columns = ["Core, m", "Image, m", "Core row", "Image row", "Angle, °", "Probability"]
     more: list[tuple[str, list[str]]] = []
@@ -286,8 +286,8 @@ def _said(cell: object) -> str:
 def _alone_table(method: str, alone: pd.DataFrame, lost: pd.DataFrame | None) -> Table:
     """What one method alone has, with its plane, set and condition where they are known."""
     rows = [
-        (f"{row['image_depth_m']:.2f}", f"{row['row'] + FIRST_ROW}", f"{row['chance_alone']:.2f}")
-        for row in alone.head(_MOST_ROWS).to_dict("records")
+        (f"{row['image_depth_m']:.2f}", f"{row['row']}", f"{row['chance_alone']:.2f}")
+        for row in rows_as_in_file(alone.head(_MOST_ROWS)).to_dict("records")
     ]
     columns = ["Depth on image, m", "Row", "Probability alone"]
     more = [] if lost is None else _known(lost.head(_MOST_ROWS), [(name,) for name in _CONDITION])

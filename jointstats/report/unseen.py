@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from jointstats import plots
 from jointstats.report.figures import picture
 from jointstats.report.section import Section
-from jointstats.sets.unseen import KAPPA_MISSED, blind_spot
+from jointstats.sets.unseen import KAPPA_MISSED
 from jointstats.words import listed, number, percent
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 def section(result: SiteAnalysis) -> Section:
     """The blind spot, each set's equivalent length and observable share, lengths without a log."""
-    spot = blind_spot(result)
+    spot = result.blind_spot
     level = f"{100 * float(result.settings['confidence']):g} %"
     bound = (
         f"“Missed” means intersected fewer than {spot.fewest} times, by a set of κ "

@@ -9,7 +9,7 @@ from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.hole import Hole
 from jointstats.borehole.sampling import SampledLine
 from jointstats.borehole.spans import Spans
-from jointstats.checks import as_seed, check_confidence, check_number
+from jointstats.checks import as_seed, check_confidence
 from jointstats.results import Result
 from jointstats.sets.result import SiteAnalysis
 from jointstats.types import RandomState

@@ -23,7 +23,7 @@ from jointstats.sets.reliability import (
     Caution,
     good_holes,
 )
-from jointstats.sets.unseen import blind_spot, share_by_metres
+from jointstats.sets.unseen import share_by_metres
 from jointstats.sphere.axes import axis_angles_deg
 from jointstats.words import counted, listed, number, p_value, percent, within
 
@@ -202,7 +202,7 @@ def _of_weights(result: Fitted, one: JointSet) -> Iterator[Caution]:
     low, high = one.p32_interval
     if low <= one.p32_weighted_per_m <= high or one.mean is None:
         return
-    share = share_by_metres(result, one)
+    share = share_by_metres(result.exposure, one.density)
     if share * low <= one.p32_weighted_per_m <= share * high:
         return
     yield Caution(
@@ -289,7 +289,7 @@ def _of_clusters(one: JointSet) -> Iterator[Caution]:
 
 
 def _of_sampling(result: Fitted) -> Iterator[Caution]:
-    spot = blind_spot(result)
+    spot = result.blind_spot
     yield Caution("the holes", spot.sentence)
     size = result.observation.size
     if size is not None:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from jointstats.sets.on_faces import FaceBeside
     from jointstats.sets.oriented_set import OrientedSet
     from jointstats.sets.reliability import Caution, Evidence
+    from jointstats.sets.unseen import BlindSpot
 
 
 class Counts(Protocol):
@@ -90,3 +91,5 @@ class Fitted(HasSets, Protocol):
     def faces(self) -> tuple[FaceBeside, ...]: ...
     @property
     def agreement(self) -> HoleAgreement | None: ...
+    @property
+    def blind_spot(self) -> BlindSpot: ...

@@ -24,6 +24,7 @@ from jointstats.sets.on_faces import FaceBeside, HolesSay, faces_beside
 from jointstats.sets.reliability import Caution, Evidence, evidence_of, lowest
 from jointstats.sets.rocks import EvenDraws, RockPosterior
 from jointstats.sets.set_condition import classes_of_sets, condition_of_sets, set_noun
+from jointstats.sets.unseen import BlindSpot, blind_spot
 from jointstats.uneven.uneven_rock import Unevenness
 from jointstats.words import NOTICE
 
@@ -300,6 +301,13 @@ class SiteAnalysis:
         """Every line predicted from the others, held against what it had; None with one line."""
         names = [one.name for one in self.sets]
         return lines_predicted(names, Fractures(self.fractures).fitted, self.mixture, self.sampling)
+
+    @cached_property
+    def blind_spot(self) -> BlindSpot:
+        """What the holes could not observe, or observed worst."""
+        return blind_spot(
+            self.sampling, self.sets, self.mixture.smallest_set, float(self.settings["confidence"])
+        )
 
     @cached_property
     def faces(self) -> tuple[FaceBeside, ...]:

@@ -15,8 +15,12 @@ from jointstats.types import Array
 from jointstats.words import number, percent, plane
 
 if TYPE_CHECKING:
-    from jointstats.sets.fitted import Fitted
+    from collections.abc import Sequence
+
+    from jointstats.borehole.exposure import LineExposure
+    from jointstats.borehole.sampling import Sampling
     from jointstats.sets.joint_set import JointSet
+    from jointstats.sphere.set_density import SetDensity
 
 #: Concentration of the set that may have been missed: its 95 % spread cone is 26°.
 KAPPA_MISSED = 30.0
@@ -92,35 +96,40 @@ class BlindSpot:
         )
 
 
-def blind_spot(result: Fitted) -> BlindSpot:
-    """Find what no hole could observe, or observed worst."""
+def blind_spot(
+    sampling: Sampling, sets: Sequence[JointSet], smallest_set: float, confidence: float
+) -> BlindSpot:
+    """Find what no hole could observe, or observed worst.
+
+    `smallest_set`: fractures from which on the fit calls them a set.
+    """
     grid = hemisphere_grid(20_000)
-    exposure, share = result.exposure, result.sampling.blind_share
+    exposure, share = sampling.exposure, sampling.blind_share
     seen, cosine = exposure.at(grid), exposure.largest_cosine(grid)
     worst = grid[int(np.argmin(cosine if share > 0 else seen))]
     dip, direction = dip_from_poles(worst)
-    fewest = ceil(result.mixture.smallest_set)
+    fewest = ceil(smallest_set)
     offered = exposure.of_set(worst, KAPPA_MISSED)
     # P(N < m) of a Poisson count of mean θ is 1 − P(m, θ), P the regularised incomplete gamma.
-    mean = float(gammaincinv(fewest, float(result.settings["confidence"])))
+    mean = float(gammaincinv(fewest, confidence))
     bounded = offered >= _NEXT_TO_NOTHING * exposure.total_m
     return BlindSpot(
         share=share,
         dip_deg=float(dip[0]),
         dip_direction_deg=float(direction[0]),
         least_m=float(seen.min()),
-        total_m=result.sampling.logged_m,
-        along=_common_direction(result),
+        total_m=sampling.logged_m,
+        along=_common_direction(sampling),
         blind_angle_deg=exposure.blind_angle_deg,
         most_p32_per_m=mean / offered if bounded else None,
         fewest=fewest,
-        of_set=_set_about(result, worst),
+        of_set=_set_about(sets, worst),
     )
 
 
-def _set_about(result: Fitted, pole: Array) -> str:
+def _set_about(sets: Sequence[JointSet], pole: Array) -> str:
     """Name of the set whose 95 % spread cone holds a pole; empty if none does."""
-    for one in result.sets:
+    for one in sets:
         if one.mean is not None:
             apart = axis_angles_deg(pole[np.newaxis], one.mean)[0]
             if apart <= one.density.spread_deg():
@@ -128,9 +137,9 @@ def _set_about(result: Fitted, pole: Array) -> str:
     return ""
 
 
-def _common_direction(result: Fitted) -> str:
+def _common_direction(sampling: Sampling) -> str:
     """Words for the direction that all logged lengths share within 5°, or nothing."""
-    lines = result.sampling.logged
+    lines = sampling.logged
     first = lines[0].middle
     if any(axis_angles_deg(line.exposure.directions, first).max() > 5.0 for line in lines):
         return ""
@@ -141,18 +150,17 @@ def _common_direction(result: Fitted) -> str:
     return f"{holes} (trend {round(float(trend[0])) % 360:03d}°, plunge {plunge[0]:.0f}°)"
 
 
-def share_by_metres(result: Fitted, one: JointSet) -> float:
+def share_by_metres(lines: LineExposure, density: SetDensity) -> float:
     """Share of a set's orientations above the blind angle, 0 to 1, every logged metre counting alike.
 
     Terzaghi weights that are cut at the blind angle give this share of P32: each weight makes good
     for the angle of its own fracture, and nothing makes good for orientations never counted.
     """
     grid = hemisphere_grid(20_000)
-    height = one.density.log_density(grid)
-    density = np.exp(height - height.max())
-    lines = result.exposure
+    height = density.log_density(grid)
+    weights = np.exp(height - height.max())
     above = sum(
-        length * float(density @ (np.abs(grid @ line) >= lines.smallest_cosine))
+        length * float(weights @ (np.abs(grid @ line) >= lines.smallest_cosine))
         for line, length in zip(lines.directions, lines.lengths_m, strict=True)
     )
-    return above / (lines.total_m * float(density.sum()))
+    return above / (lines.total_m * float(weights.sum()))
