@@ -7,20 +7,19 @@ block; what tells blocks apart is orientation. All blocks are fitted side by sid
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_matrix
-
-from jointstats.fit.grouped import GroupedPoles, WeightedExposure
+from jointstats.fit.grouped import GroupedPoles, WeightedExposure, gathering
 from jointstats.fit.likelihood import Expectation, RoundSets, log_scale, log_uniform_density
 from jointstats.fit.maximise import maximise
 from jointstats.types import Array
 
 _STEPS = 30
 _GAIN = 0.02  # of log likelihood in one step, below which a block has converged
-_ROWS = 400_000  # rows times blocks handled at once
+_ROWS = 30_000  # rows times blocks handled at once: what a processor keeps near at hand
 _FEWEST = 3.0  # fractures, below which a set is taken out of a block
 _FROM = 4  # steps before sets are taken out
 #: Prior fractures that hold the intensity of a group to that of its block.
@@ -77,11 +76,43 @@ def fit_blocks(
     data: GroupedPoles, blocks: NDArray[np.bool_], start: RoundSets, *, fewest: float = _FEWEST
 ) -> BlockFits:
     """Fit every block (B, G) with the sets of `start`, from them; those of fewer fractures go."""
-    step = max(1, _ROWS // max(len(data.poles), 1))
-    parts = [
-        _fitted(data, blocks[i : i + step], start, fewest) for i in range(0, len(blocks), step)
-    ]
+    parts = [_fitted_alone(data, one, start, fewest) for one in _handled_at_once(data, blocks)]
     return BlockFits(*(np.concatenate(one) for one in zip(*parts, strict=True)))
+
+
+def _handled_at_once(
+    data: GroupedPoles, blocks: NDArray[np.bool_]
+) -> Iterator[NDArray[np.bool_]]:
+    """The blocks in their order, some at a time: each works through the rows of all beside it."""
+    first, union, sizes = 0, blocks[0], data.sizes
+    for i, block in enumerate(blocks):
+        union = union | block
+        if i > first and (i + 1 - first) * sizes[union].sum() > _ROWS:
+            yield blocks[first:i]
+            first, union = i, block
+    yield blocks[first:]
+
+
+def _fitted_alone(
+    data: GroupedPoles, blocks: NDArray[np.bool_], start: RoundSets, fewest: float
+) -> BlockFits:
+    """Blocks fitted without the groups that none of them has, which then have no intensity."""
+    own = np.flatnonzero(blocks.any(axis=0))
+    if len(own) == data.n_groups:
+        return _fitted(data, blocks, start, fewest)
+    fit = _fitted(data.only(own.tolist()), blocks[:, own], start, fewest)
+
+    def spread(values: Array) -> Array:
+        whole = np.zeros((len(blocks), data.n_groups, values.shape[2]))
+        whole[:, own] = values
+        return whole
+
+    return fit._replace(
+        intensities=spread(fit.intensities),
+        members=spread(fit.members),
+        exposures=spread(fit.exposures),
+        blocks=blocks,
+    )
 
 
 def _fitted(
@@ -128,9 +159,11 @@ def expected(
     share = (inside / total)[..., np.newaxis]
     both = np.concatenate([main + other, uniform[..., np.newaxis]], axis=2) * share
     signed = np.copysign(main - other, along) * share
-    members = np.einsum("gn,bnk->bgk", data.in_group, both, optimize=True)
+    by_row = both.transpose(1, 0, 2)
+    shape = data.n_groups, *by_row.shape[1:]
+    members = (data.gather @ by_row.reshape(len(by_row), shape[1] * shape[2])).reshape(shape)
     sums = np.einsum("bnk,ni->bki", signed, data.poles, optimize=True)
-    return members, sums, (inside * np.log(total)).sum(axis=1)
+    return members.transpose(1, 0, 2), sums, (inside * np.log(total)).sum(axis=1)
 
 
 def group_values(poles: Array, group: NDArray[np.intp], rock: RoundSets, met: Array) -> Array:
@@ -144,8 +177,7 @@ def group_values(poles: Array, group: NDArray[np.intp], rock: RoundSets, met: Ar
     density = np.hstack([np.exp(logs + log_scale(rock.kappas, 3)), uniform])
     even = np.maximum(np.append(rock.intensities, rock.background), 1e-6)
     intensities = np.tile(even, (len(met), 1))
-    rows = np.arange(len(poles))
-    gather = csr_matrix((np.ones(len(poles)), (group, rows)), shape=(len(met), len(poles)))
+    gather = gathering(group, len(met))
     for _ in range(_ROUNDS):
         rates = density * intensities[group]
         members = gather @ (rates / np.maximum(rates.sum(axis=1, keepdims=True), _TINY))

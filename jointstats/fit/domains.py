@@ -20,6 +20,7 @@ TRY_ALL = 7
 #: Fractures, below which a block is no domain: it would have no sets to be told by.
 _FEWEST = 5
 _REASSIGNED = 6  # rounds of a split
+_SEEDS = 12  # starts of a split, the likeliest by their own sets, whose rest is fitted too
 
 
 @dataclass(frozen=True)
@@ -162,7 +163,14 @@ def _best_split(
     seeds = [one for one in _seeds(hole, own) if all(map(blocks.is_enough, parts(one)))]
     if not seeds:
         return None
-    blocks.learn([_block(own)])
+    blocks.learn([_block(own), *map(_block, seeds)])
+    together = blocks.values(_block(own))
+
+    def alone(side: NDArray[np.bool_]) -> float:
+        # As if the rest stayed as it is, which holds the better the less is taken from it.
+        return blocks.cost(_block(side)) + 2.0 * float(together[side].sum())
+
+    seeds = sorted(seeds, key=alone)[:_SEEDS]
     blocks.learn(part for one in seeds for part in parts(one))
 
     def cost(side: NDArray[np.bool_]) -> float:

@@ -33,6 +33,7 @@ _OWN_SETS = 10.0
 _ALIKE = 3.0
 _COARSE = np.arange(-180.0, 180.0, 3.0)
 _FINE = np.arange(-3.0, 3.01, 0.25)
+_ENOUGH = 200  # readings, of which the rough angle is found
 _FEWEST = 8  # readings of a hole, below which no cause is looked for
 
 
@@ -125,15 +126,16 @@ def _tried(
     if own.sum() < _FEWEST:
         return []
     rock = fits.parameters(g)
-    poles, line, read = data.poles[own], lines[own], beta_read[own]
-    as_it_is = _value(data, g, rock, poles[np.newaxis], np.zeros(1))[0]
+    mine, line, read = data.only([g]), lines[own], beta_read[own]
+    poles = mine.poles
+    as_it_is = _value(mine, rock, poles[np.newaxis], np.zeros(1))[0]
     causes: dict[str, tuple[float, float | None, float | None]] = {}
     if read.sum() >= _FEWEST:
         for name, changed in (("beta_180", _half_turn), ("beta_mirrored", _mirrored)):
             other = np.where(read[:, np.newaxis], changed(poles, line), poles)
-            value = _value(data, g, rock, other[np.newaxis], np.zeros(1))[0]
+            value = _value(mine, rock, other[np.newaxis], np.zeros(1))[0]
             causes[name] = float(value - as_it_is), None, None
-    turn, error, value = _best_turn(data, g, rock, poles)
+    turn, error, value = _best_turn(mine, rock)
     causes["azimuth"] = value - as_it_is, turn, error
     gains = {name: one[0] for name, one in causes.items()} | {"as it is": float(as_it_is)}
     penalty = np.log(len(data.poles))
@@ -171,18 +173,17 @@ def turn_in_azimuth(turn_deg: float) -> Array:
     return np.array([[cosine, sine, 0.0], [-sine, cosine, 0.0], [0.0, 0.0, 1.0]])
 
 
-def _best_turn(
-    data: GroupedPoles, g: int, rock: RoundSets, poles: Array
-) -> tuple[float, float, float]:
+def _best_turn(hole: GroupedPoles, rock: RoundSets) -> tuple[float, float, float]:
     """Angle to add to azimuths, its standard error, and the log likelihood there."""
 
-    def values(angles: Array) -> Array:
-        turned = np.array([poles @ turn_in_azimuth(float(one)).T for one in angles])
-        return _value(data, g, rock, turned, angles)
+    def values(angles: Array, rows: Array) -> Array:
+        turned = np.array([rows @ turn_in_azimuth(float(one)).T for one in angles])
+        return _value(hole, rock, turned, angles)
 
-    coarse = float(_COARSE[int(np.argmax(values(_COARSE)))])
+    poles = hole.poles
+    coarse = float(_COARSE[int(np.argmax(values(_COARSE, poles[:: 1 + len(poles) // _ENOUGH])))])
     angles = coarse + _FINE
-    fine = values(angles)
+    fine = values(angles, poles)
     top = int(np.clip(np.argmax(fine), 2, len(fine) - 3))
     step = _FINE[1] - _FINE[0]
     bend = (fine[top - 2] - 2.0 * fine[top] + fine[top + 2]) / (2.0 * step) ** 2
@@ -191,20 +192,20 @@ def _best_turn(
     return turn, error, float(fine.max())
 
 
-def _value(data: GroupedPoles, g: int, rock: RoundSets, poles: Array, turns: Array) -> Array:
-    """Log likelihood of a hole's poles (m, n, 3) among given sets, its intensities free, (m,)."""
+def _value(hole: GroupedPoles, rock: RoundSets, poles: Array, turns: Array) -> Array:
+    """Log likelihood of one hole's poles (m, n, 3) among given sets, its intensities free, (m,)."""
     variant = np.repeat(np.arange(len(poles)), poles.shape[1])
-    return group_values(poles.reshape(-1, 3), variant, rock, _exposures(data, g, rock, turns))
+    return group_values(poles.reshape(-1, 3), variant, rock, _exposures(hole, rock, turns))
 
 
-def _exposures(data: GroupedPoles, g: int, rock: RoundSets, turns: Array) -> Array:
+def _exposures(hole: GroupedPoles, rock: RoundSets, turns: Array) -> Array:
     """Exposure of a hole to each component, its azimuth turned by each angle, (m, K + 1)."""
     met = np.empty((len(turns), len(rock.kappas) + 1))
-    met[:, -1] = data.of_uniform()[g]
+    met[:, -1] = hole.of_uniform()[0]
     # To turn the hole one way is to turn the sets the other way.
     means = np.concatenate([rock.means @ turn_in_azimuth(-float(one)).T for one in turns])
     kappas = np.tile(rock.kappas, len(turns))
-    met[:, :-1] = data.of_sets(means, kappas)[g].reshape(len(turns), -1)
+    met[:, :-1] = hole.of_sets(means, kappas)[0].reshape(len(turns), -1)
     return met
 
 

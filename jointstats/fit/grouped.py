@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
 
 from jointstats.borehole.exposure import LineExposure
 from jointstats.errors import InputError
@@ -44,10 +46,10 @@ class GroupedPoles:
         """Number of poles in each group, shape (G,)."""
         return np.bincount(self.group, minlength=self.n_groups)
 
-    @property
-    def in_group(self) -> Array:
-        """One where a pole is in a group, shape (G, n)."""
-        return (np.arange(self.n_groups)[:, np.newaxis] == self.group).astype(float)
+    @cached_property
+    def gather(self) -> csr_matrix:
+        """Sums rows (n, m) of values by group: one where a pole is in a group, shape (G, n)."""
+        return gathering(self.group, self.n_groups)
 
     def of_sets(self, means: Array, kappas: Array) -> Array:
         """Mean exposure of each group to each of m sets, metres, shape (G, m)."""
@@ -71,8 +73,14 @@ class GroupedPoles:
         place[groups] = np.arange(len(groups))
         own = place[self.group] >= 0
         lengths = self.lengths_m[groups]
-        return replace(
-            self, poles=self.poles[own], group=place[self.group][own], lengths_m=lengths
+        used = lengths.any(axis=0)
+        return GroupedPoles(
+            self.poles[own],
+            place[self.group][own],
+            self.directions[used],
+            lengths[:, used],
+            self.blind_angle_deg,
+            self.girths[used],
         )
 
     def taken_together(self, parent: NDArray[np.intp]) -> GroupedPoles:
@@ -96,6 +104,12 @@ class GroupedPoles:
             lengths_m=lengths[:, used],
             girths=np.tile(self.girths, 2)[used],
         )
+
+
+def gathering(group: NDArray[np.intp], n_groups: int) -> csr_matrix:
+    """Sparse matrix (G, n) that sums rows of values by their group (n,)."""
+    rows = np.arange(len(group))
+    return csr_matrix((np.ones(len(group)), (group, rows)), shape=(n_groups, len(group)))
 
 
 class WeightedExposure:

@@ -110,7 +110,7 @@ class _ShapedGroups:
         grid = hemisphere_grid(_POINTS)
         plain = np.maximum(np.append(rock.intensities, rock.background_per_m), _TINY)
         met = data.at(grid) @ self._densities(grid).T * (2.0 * np.pi / _POINTS)  # (G, K + 1)
-        own, density = data.in_group, self._densities(data.poles)
+        own, density = data.gather, self._densities(data.poles)
         self._intensities = np.tile(plain, (data.n_groups, 1))
         for _ in range(_EM_STEPS):
             share = self._intensities[data.group].T * density
