@@ -15,16 +15,19 @@ from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 from jointstats.words import listed, number, plane, within
 
 if TYPE_CHECKING:
+    from jointstats.design.estimates import Estimate
     from jointstats.sets.result import SiteAnalysis
     from jointstats.types import Array
 
 
 def section(result: SiteAnalysis) -> Section:
     """The net of frequency; with a bedding the net of the poles tilted back."""
-    least, low, most, high = frequency_range(result.rock)
+    least, _, most, high = frequency_range(result.rock)
+    lines = np.vstack([most, least])
+    most_told, least_told = _told(lines, frequency_along(result, lines))
     text = (
-        f"A new line is expected to intersect most fractures along {_told(result, most, high)}, and "
-        f"fewest along {_told(result, least, low)}. {_beyond(result, high)}"
+        f"A new line is expected to intersect most fractures along {most_told}, and fewest along "
+        f"{least_told}. {_beyond(result, high)}"
     )
     made = [
         picture(
@@ -46,13 +49,14 @@ def section(result: SiteAnalysis) -> Section:
     )
 
 
-def _told(result: SiteAnalysis, line: Array, rate: float) -> str:
-    trend, plunge = (float(angle[0]) for angle in trend_from_lines(line))
-    found = frequency_along(result, line)
-    return (
+def _told(lines: Array, found: Estimate) -> list[str]:
+    """Each line with its frequency and that one's interval."""
+    each = zip(*trend_from_lines(lines), found.estimate, found.low, found.high, strict=True)
+    return [
         f"trend {round(trend) % 360:03d}°, plunge {plunge:.0f}° ({number(rate, 2)} a metre, "
-        f"{within((float(found.low[0]), float(found.high[0])))})"
-    )
+        f"{within((low, high))})"
+        for trend, plunge, rate, low, high in each
+    ]
 
 
 def _beyond(result: SiteAnalysis, most_per_m: float) -> str:

@@ -37,12 +37,13 @@ class Column:
     small: str
     cell: Callable[[Any, Any], Cell]
     random: Callable[[SiteAnalysis], Cell] = lambda _: Cell("")
+    whole: Callable[[SiteAnalysis], Cell] = lambda _: Cell("")
     words: bool = False
 
 
 @dataclass(frozen=True)
 class SetTable:
-    """The table of sets: headings, a row a set, and one of the random fractures."""
+    """The table of sets: headings, a row a set, then random fractures and all together."""
 
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, tuple[Cell, ...]], ...]
@@ -167,11 +168,12 @@ def _worst(result: SiteAnalysis, one: JointSet) -> str:
 
 
 def set_table(result: SiteAnalysis) -> SetTable:
-    """One row a set, then the random fractures."""
+    """One row a set, then the random fractures, and all together."""
     rows = [
         (one.name, tuple(column.cell(result, one) for column in COLUMNS)) for one in result.sets
     ]
     rows.append(("random", tuple(column.random(result) for column in COLUMNS)))
+    rows.append(("all", tuple(column.whole(result) for column in COLUMNS)))
     return SetTable(COLUMNS, tuple(rows))
 
 
@@ -196,6 +198,11 @@ def _p32(_: SiteAnalysis, one: JointSet) -> Cell:
 
 def _random_p32(result: SiteAnalysis) -> Cell:
     return Cell(number(result.background_per_m, 2), within(result.background_interval))
+
+
+def _total_p32(result: SiteAnalysis) -> Cell:
+    found = result.total_p32
+    return Cell(number(float(found.estimate), 2), within((float(found.low), float(found.high))))
 
 
 def spacing_within(one: JointSet) -> str:
@@ -236,16 +243,20 @@ def _random_count(result: SiteAnalysis) -> Cell:
     return Cell(str(result.counts.unassigned), UNASSIGNED)
 
 
+def _total_count(result: SiteAnalysis) -> Cell:
+    return Cell(str(result.counts.in_a_set + result.counts.unassigned), "fitted")
+
+
 def _confidence(result: SiteAnalysis, one: JointSet) -> Cell:
     return Cell(result.confidence_in(one.name), _worst(result, one))
 
 
 COLUMNS = (
     Column("Dip / dip direction", "margins of the mean", orientation_cell),
-    Column("P32, m²/m³", "interval", _p32, _random_p32),
+    Column("P32, m²/m³", "interval", _p32, _random_p32, _total_p32),
     Column("Normal spacing", "interval, ISRM term", _spacing),
     Column("κ", "interval", _kappa),
-    Column("n", "observable", _count, _random_count),
+    Column("n", "observable", _count, _random_count, _total_count),
     Column("Confidence", "worst caution", _confidence, words=True),
 )
 

@@ -42,6 +42,9 @@ def _rows(result: SiteAnalysis) -> list[tuple[str, ...]]:
         )
     random = _range(result.background_per_m, result.background_interval)
     rows.append(("random", "", "", "", random, "", str(result.counts.unassigned), ""))
+    total, fitted = result.total_p32, result.counts.in_a_set + result.counts.unassigned
+    whole = _range(float(total.estimate), (float(total.low), float(total.high)))
+    rows.append(("all", "", "", "", whole, "", str(fitted), ""))
     return rows
 
 

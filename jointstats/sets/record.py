@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
 #: Version of the layout of sets.json: the first number changes when a reader must change.
-JSON_VERSION = "3.2"
+JSON_VERSION = "3.3"
 #: Rocks kept for scripts, as many as a figure with an interval asks for, and their seed.
 _ROCKS, _SEED = 400, 0
 
@@ -86,6 +86,8 @@ def sets_json(result: SiteAnalysis) -> str:
         "blind_share": result.sampling.blind_share,
         "background_p32_per_m": result.background_per_m,
         "background_p32_interval_per_m": list(result.background_interval),
+        "total_p32_per_m": float(result.total_p32.estimate),
+        "total_p32_interval_per_m": [float(end) for end in result.total_p32.interval],
         "sets": [_set_entry(result, one) for one in result.sets],
         "readings": [reading_entry(one) for one in result.readings],
         "agreement": _agreement_entry(result.agreement),

@@ -11,6 +11,8 @@ import numpy as np
 from jointstats.borehole.fractures import Fractures, Status
 from jointstats.borehole.ledger import Fracture, corrections_of
 from jointstats.checks import as_generator, check_count
+from jointstats.design.estimates import Estimate
+from jointstats.design.frequency import intensity
 from jointstats.fit.hole_agreement import Domain, HoleAgreement
 from jointstats.fit.odds import Reading
 from jointstats.fit.rock import Rock, RockSet
@@ -301,6 +303,11 @@ class SiteAnalysis:
         """Every line predicted from the others, held against what it had; None with one line."""
         names = [one.name for one in self.sets]
         return lines_predicted(names, Fractures(self.fractures).fitted, self.mixture, self.sampling)
+
+    @cached_property
+    def total_p32(self) -> Estimate:
+        """P32 of all sets and the random fractures together, 1/m, with its interval from drawn rocks."""
+        return intensity(self)
 
     @cached_property
     def blind_spot(self) -> BlindSpot:

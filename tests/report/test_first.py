@@ -56,17 +56,21 @@ def test_least_certain_set_is_named_with_the_reason(result: SiteAnalysis) -> Non
     assert told.startswith("Confidence is lowest in J2: low (orientation: only 9 fractures")
 
 
-def test_random_fractures_have_a_row_of_the_table(result: SiteAnalysis) -> None:
-    """The table ends with the random fractures, P32 with its interval and their number."""
-    name, cells = set_table(result).rows[-1]
-    assert name == "random"
-    assert cells[1].main and " to " in cells[1].small
+def test_the_table_ends_with_random_fractures_and_all_together(result: SiteAnalysis) -> None:
+    """P32 of both with its interval, and their number; all together is the sum of the rows above."""
+    *sets, (random, cells), (everything, total) = set_table(result).rows
+    assert (random, everything) == ("random", "all")
+    assert all(one[1].main and " to " in one[1].small for one in (cells, total))
     assert cells[4].main == str(result.counts.unassigned)
+    assert int(total[4].main) == sum(int(one[4].main) for _, one in [*sets, (random, cells)])
+    found, parts = result.total_p32, [one.p32_per_m for one in result.sets]
+    assert float(found.estimate) == pytest.approx(sum(parts) + result.background_per_m)
+    assert found.low < found.estimate < found.high
 
 
 def test_figures_have_the_digits_that_their_intervals_ask_for(result: SiteAnalysis) -> None:
     """P32 and spacing stand with two digits."""
-    for _, cells in set_table(result).rows[:-1]:
+    for _, cells in set_table(result).rows[:-2]:
         for text in (cells[1].main, cells[2].main.removesuffix(" m")):
             assert len(text.replace(".", "").lstrip("0")) <= 2
 
