@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import null_space
+from scipy.optimize import minimize
 from scipy.spatial import cKDTree
 
 from jointstats.sphere.axial_fisher import log_sinh_ratio
@@ -66,22 +68,27 @@ class KernelSum:
         return np.concatenate(parts) if parts else np.zeros(0)
 
     def uphill(self, axis: Array) -> Array:
-        """Walk to the top of the hill: each step to the mean of the centres, as the kernel weighs.
+        """Climb to the top of the hill.
 
         `axis` (3,): unit vector to start from. Gives (3,): a local maximum.
         """
-        for _ in range(200):
-            along = self.rows @ axis
-            pull = self.masses * np.exp(self.kappa * (np.abs(along) - 1.0)) * np.sign(along)
-            total = pull @ self.rows
-            length = np.linalg.norm(total)
-            if length < 1e-300:
-                return axis
-            following = total / length
-            if np.abs(following - axis).max() < 1e-9:
-                return following
-            axis = following
-        return axis
+        # Steps in standard deviations of the kernel, so that the first does not leave the hill.
+        basis = null_space(axis[np.newaxis]).T / np.sqrt(max(self.kappa, 1.0))
+
+        def loss(step: Array) -> tuple[float, Array]:
+            point = axis + step @ basis
+            length = float(np.linalg.norm(point))
+            point = point / length
+            along = self.rows @ point
+            pull = self.masses * np.exp(self.kappa * (np.abs(along) - 1.0))
+            total = float(pull.sum())
+            rise = self.kappa * ((pull * np.sign(along)) @ self.rows) / total
+            # Only what lies across the axis turns it.
+            return -float(np.log(total)), -basis @ (rise - (rise @ point) * point) / length
+
+        found = minimize(loss, np.zeros(2), jac=True, method="BFGS", options={"gtol": 1e-8})
+        top = axis + found.x @ basis
+        return np.asarray(top / np.linalg.norm(top))
 
     def _kernel(self, along: Array) -> Array:
         k = self.kappa
