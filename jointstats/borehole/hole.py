@@ -27,6 +27,8 @@ class LoggedInterval:
         Its ends, metres along the hole.
     method : str
         How it was seen: "image", "core" or "scanline".
+    recovered : float
+        Share of its core that came out, somewhere in it, above 0 up to 1.
 
     Examples
     --------
@@ -37,6 +39,7 @@ class LoggedInterval:
     from_m: float
     to_m: float
     method: str
+    recovered: float = 1.0
 
     @property
     def length_m(self) -> float:
@@ -108,7 +111,7 @@ class Hole:
     def within(self, lengths: Spans) -> Hole:
         """The same hole, of which only these lengths count as logged, or as lost."""
         logged = [
-            LoggedInterval(low, high, one.method)
+            replace(one, from_m=low, to_m=high)
             for one in self.logged
             for low, high in lengths.both(Spans([(one.from_m, one.to_m)]))
         ]

@@ -221,9 +221,12 @@ class Sampling:
         check_site(site)
         blind = site.settings.blind_angle_deg if blind_angle_deg is None else blind_angle_deg
         lines = [
-            SampledLine(
-                *(hole.name, hole.path, 0.0, hole.length_m, _logged_by(hole), blind),
-                diameter_mm=hole.diameter_mm if hole.kind == "borehole" else None,
+            _recovered(
+                hole,
+                SampledLine(
+                    *(hole.name, hole.path, 0.0, hole.length_m, _logged_by(hole), blind),
+                    diameter_mm=hole.diameter_mm if hole.kind == "borehole" else None,
+                ),
             )
             for hole in site.holes
         ]
@@ -322,6 +325,25 @@ def _logged_by(hole: Hole) -> dict[str, Spans]:
         method: Spans([(one.from_m, one.to_m) for one in hole.logged if one.method == method])
         for method in methods
     }
+
+
+def _recovered(hole: Hole, line: SampledLine) -> SampledLine:
+    """The line; where core came out in part, its log has that share of the fractures."""
+    partly = [one for one in hole.logged if one.recovered < 1.0]
+    if not partly:
+        return line
+    zones = Spans([(one.from_m, one.to_m) for one in partly])
+    parts = []
+    for length in line.lengths:
+        own = Spans([(length.from_m, length.to_m)])
+        if length.method != "core":
+            parts.append(length)
+            continue
+        parts += [length.clip(*ends) for ends in own.minus(zones)]
+        for one in partly:
+            inside = own.both(Spans([(one.from_m, one.to_m)]))
+            parts += [replace(length.clip(*ends), detected=one.recovered) for ends in inside]
+    return replace(line, parts=tuple(sorted(parts, key=lambda one: one.from_m)))
 
 
 def _exposure(

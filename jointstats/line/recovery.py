@@ -9,13 +9,18 @@ import numpy as np
 
 from jointstats.borehole.spans import Spans
 from jointstats.line.quality import rqd_from_depths
-from jointstats.sphere.angles import as_azimuth
+from jointstats.sphere.angles import as_azimuth, poles_from_dip
+from jointstats.sphere.axes import axis_angles_deg
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from jointstats.borehole.fractures import Fractures
     from jointstats.borehole.site import Site
     from jointstats.types import ArrayLike
+
+#: A fracture that lies no further from a bound of a zone, in depth and direction, may be the bound.
+_NEAR_M, _NEAR_DEG = 0.1, 20.0
 
 
 class RockZone(NamedTuple):
@@ -61,6 +66,26 @@ def zones_of(site: Site, hole: str | None = None) -> tuple[RockZone, ...]:
         )
     own = [one for one in found if hole is None or one.hole == hole]
     return tuple(sorted(own, key=lambda one: (one.hole, one.from_m)))
+
+
+def unlisted_bounds(
+    zones: Iterable[RockZone], fractures: Fractures
+) -> tuple[tuple[str, float], ...]:
+    """Hole and depth of each bound that no oriented fracture near its depth and plane stands for."""
+    ends = [
+        (zone.hole, depth, bound)
+        for zone in zones
+        for bound, depth in ((zone.upper, zone.from_m), (zone.lower, zone.to_m))
+        if bound is not None
+    ]
+    return tuple((hole, depth) for hole, depth, bound in ends if not _listed(fractures, hole, depth, bound))
+
+
+def _listed(fractures: Fractures, hole: str, depth: float, bound: tuple[float, float]) -> bool:
+    own = fractures.in_hole(hole).oriented
+    near = np.abs(own.depth_m - depth) <= _NEAR_M
+    apart = axis_angles_deg(own.poles, poles_from_dip(*bound)[0])
+    return bool((near & (apart <= _NEAR_DEG)).any())
 
 
 def _bound(row: Mapping[Any, Any], end: str, north_deg: float) -> tuple[float, float] | None:

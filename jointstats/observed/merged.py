@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -131,11 +132,12 @@ def merged_lengths(sampling: Sampling, detection: Detection | None) -> tuple[Sam
         seen = {"core": core, "image": image}
         seen[BOTH] = (1.0 - (1.0 - core) * (1.0 - image)) * detection.listed_over_seen(line.name)
         both = _of_both(line.logged_by) if line.name in paired else Spans()
-        parts = [part for one in line.lengths for part in _parted(one, both)]
-        found += [
-            SampledLength(line.name, *part, method, detected=seen.get(method, 1.0))
-            for method, part in parts
-        ]
+        for one in line.lengths:
+            for method, part in _parted(one, both):
+                # What the image shows there does not hang on what came out of the hole.
+                came = 1.0 if method == BOTH else one.detected
+                share = came * seen.get(method, 1.0)
+                found.append(replace(one.clip(*part), method=method, detected=share))
     return tuple(found)
 
 

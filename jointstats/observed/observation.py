@@ -115,7 +115,10 @@ class Observation:
         """What share of the fractures the methods saw, or that it is assumed to be all."""
         if self.detection is not None:
             return self.detection.sentence
-        return "It is assumed that the logs show every fracture: no length was logged by two methods."
+        of = " of the core that came out" if (self.shares["detected"] < 1.0).any() else ""
+        return (
+            f"It is assumed that the logs show every fracture{of}: no length was logged by two methods."
+        )
 
     @property
     def known_in_part(self) -> str:

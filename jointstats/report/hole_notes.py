@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 from urllib.parse import quote
 
-from jointstats.line.recovery import zones_of
+from jointstats.borehole.fractures import Fractures
+from jointstats.line.recovery import unlisted_bounds, zones_of
 from jointstats.report.section import Link, Section, Table
 from jointstats.sets.by_hole import set_of_plane
-from jointstats.words import number, plane
+from jointstats.words import listed, number, plane
 
 if TYPE_CHECKING:
-    from jointstats.borehole.fractures import Fractures
     from jointstats.sets.result import SiteAnalysis
 
 
@@ -33,6 +33,16 @@ def zone_table(result: SiteAnalysis) -> Table | None:
     )
     columns = ("Zone", "Kind", "Upper bound (set)", "Lower bound (set)", "Condition", "Recovery, %")
     return Table("Zones", columns, rows, frozenset(range(1, 5))) if rows else None
+
+
+def zone_notes(result: SiteAnalysis) -> tuple[str, ...]:
+    """Bounds of zones that stand in no row of the fractures, and so count in no set."""
+    every = Fractures(result.fractures)
+    found = unlisted_bounds(zones_of(result.site), every)
+    if not found:
+        return ()
+    places = listed([f"{hole} at {number(depth)} m" for hole, depth in found])
+    return (f"No row of the fractures is the bound of a zone in {places}: it counts in no set.",)
 
 
 def _bound(result: SiteAnalysis, bound: tuple[float, float] | None) -> str:

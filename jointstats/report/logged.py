@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from jointstats.line.quality import rqd_from_frequency
 from jointstats.observed.by_set import detection_by_set
 from jointstats.report.corrections import corrections_line
-from jointstats.report.hole_notes import zone_table
+from jointstats.report.hole_notes import zone_notes, zone_table
 from jointstats.report.section import Section, Table
 from jointstats.words import listed, number, within
 
@@ -36,6 +36,7 @@ def section(result: SiteAnalysis) -> Section:
         notes=(
             "Theoretical RQD of what was drilled, for the interval of P10: core that was lost counts in "
             "the length and in no piece (ASTM D6032).",
+            *zone_notes(result),
         ),
         definitions=("P10", "theoretical RQD"),
         sources=("Dershowitz", "Priest"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -38,20 +40,22 @@ def span_faults(tables: dict[str, RawTable], names: HoleNames, drilled: Drilled)
 
 
 def lose_core(zones: RawTable | None, names: HoleNames, drilled: Drilled) -> None:
-    """Take lengths of which no core came out from those that core logged, and say so."""
+    """Take lengths of which no core came out from those that core logged; note what came out in part."""
     if zones is None or not zones.has("hole", "from_m", "to_m"):
         return
     recovery, wrong = zones.numbers("recovery_percent"), zones.wrong()
     start, end = zones.numbers("from_m"), zones.numbers("to_m")
     for hole, own in zip(names.row, zones.rows_of(list(names.row)), strict=True):
-        rows = own[(recovery[own] == 0) & ~wrong[own] & (start[own] < end[own])]
-        lost = Spans([(float(start[row]), float(end[row])) for row in rows])
+        rows = own[(recovery[own] < 100) & ~wrong[own] & (start[own] < end[own])]
+        lost = Spans([(start[row], end[row]) for row in rows if recovery[row] == 0])
+        partly = [(start[row], end[row], recovery[row]) for row in rows if recovery[row] > 0]
         kept, before = [], 0.0
         for one in drilled.intervals[hole]:
             span = Spans([(one.from_m, one.to_m)])
             left = span.minus(lost) if one.method == "core" else span
             before += span.total_m - left.total_m
-            kept += [LoggedInterval(a, b, one.method) for a, b in left]
+            came = [replace(one, from_m=a, to_m=b) for a, b in left]
+            kept += _in_part(came, partly) if one.method == "core" else came
         drilled.intervals[hole], drilled.lost[hole] = kept, list(lost)
         if before > SAME_DEPTH_M:
             drilled.notes.append(
@@ -61,9 +65,23 @@ def lose_core(zones: RawTable | None, names: HoleNames, drilled: Drilled) -> Non
     part = np.flatnonzero((recovery > 0) & (recovery < 100))
     if len(part):
         drilled.notes.append(
-            f"{len(part)} zones have a recovery between 0 and 100 %; where in them core was lost "
-            "is not known, so they count as logged whole, and frequencies there may be too low."
+            f"{len(part)} zones have a recovery between 0 and 100 %: each fracture in the core there "
+            "counts as found with that probability, as if core had been lost at random."
         )
+
+
+def _in_part(
+    lengths: list[LoggedInterval], zones: list[tuple[float, float, float]]
+) -> list[LoggedInterval]:
+    """Lengths of core cut where zones begin and end, with the share of each zone that came out."""
+    for start, end, percent in zones:
+        zone, cut = Spans([(start, end)]), []
+        for one in lengths:
+            whole, share = Spans([(one.from_m, one.to_m)]), min(one.recovered, 0.01 * percent)
+            cut += [replace(one, from_m=a, to_m=b, recovered=share) for a, b in whole.both(zone)]
+            cut += [replace(one, from_m=a, to_m=b) for a, b in whole.minus(zone)]
+        lengths = sorted(cut, key=lambda one: one.from_m)
+    return lengths
 
 
 def _told(table: RawTable, metres: float) -> str:
