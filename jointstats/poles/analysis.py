@@ -24,6 +24,7 @@ from jointstats.recipe.given_set import GivenSet, allowed_rows, set_names
 from jointstats.sets.analysis import fit_notes, with_sets
 from jointstats.sets.result import counts_of
 from jointstats.sphere.axes import as_axes, as_weights
+from jointstats.sphere.cones import effective_size
 from jointstats.sphere.fisher import fisher_statistics
 from jointstats.types import Array, ArrayLike, Interval, RandomState
 
@@ -153,8 +154,10 @@ def _weights(weights: ArrayLike | str | None, table: pd.DataFrame) -> Array:
 
 def _effective(weights: Array) -> Array:
     """Weights of a sum of Kish's effective number, so that intervals are of what they are worth."""
-    total, square = float(weights.sum()), float((weights**2).sum())
-    return weights * (total / square) if square > 0 else weights
+    if not weights.any():
+        return weights
+    share = weights / weights.max()
+    return share * (effective_size(share) / share.sum())
 
 
 def _result(

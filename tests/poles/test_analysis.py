@@ -61,9 +61,10 @@ def test_equal_weights_change_nothing() -> None:
     """Only the ratios of weights count; a pole without weight counts for nothing."""
     poles = _mixed(50, 30, 5, seed=3)
     plain = js.analyse_poles(poles, n_sets=2, shape="round")
-    same = js.analyse_poles(poles, np.full(len(poles), 0.2), n_sets=2, shape="round")
-    np.testing.assert_allclose(same.sets[0].mean, plain.sets[0].mean, atol=1e-9)
-    assert same.sets[0].share_interval == pytest.approx(plain.sets[0].share_interval)
+    for weight in (0.2, 1e305):
+        same = js.analyse_poles(poles, np.full(len(poles), weight), n_sets=2, shape="round")
+        np.testing.assert_allclose(same.sets[0].mean, plain.sets[0].mean, atol=1e-9)
+        assert same.sets[0].share_interval == pytest.approx(plain.sets[0].share_interval)
     weights = np.ones(len(poles))
     weights[-5:] = 0.0
     frame = pd.DataFrame(js.trend_from_lines(poles), index=["trend", "plunge"]).T
