@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 import pandas as pd
@@ -19,7 +19,7 @@ from jointstats.borehole.terms import (
 from jointstats.errors import Fault
 from jointstats.schema import TABLES
 from jointstats.tables.raw_table import RawTable
-from jointstats.tables.unread import nearest
+from jointstats.tables.unread import most_similar, nearest
 from jointstats.types import Array
 
 _NUMBER = r"(\d+(?:\.\d*)?|\.\d+)"
@@ -124,27 +124,41 @@ def _put(table: RawTable, name: str, ends: Array) -> None:
         )
 
 
+def odd_words(
+    column: str, cells: Iterable[object], words: Mapping[str, str]
+) -> dict[str, str]:
+    """Each word (lower case) that is no known term of a column, or says no number, and the nearest term.
+
+    `words` is the user's own part of the dictionary of the column.
+    """
+    plain = dict.fromkeys(" ".join(_text(one, ".").lower().split()) for one in cells)
+    if column in CLASSES:
+        known = {term for _, term in CLASSES[column]}
+        odd = [one for one in plain if one and _interval(one, column, words) is None]
+    else:
+        known = {*WORDS.get(column, {}), *words}
+        terms = {*WORDS.get(column, {}).values(), *words.values()}
+        odd = [one for one in plain if one and one not in known | terms]
+    if column == "type":
+        odd = [one for one in odd if type_class(one) == "other"]
+    return {one: most_similar(one, known) for one in odd}
+
+
 def unknown_words(table: RawTable, words: Mapping[str, Mapping[str, str]]) -> list[str]:
     """A sentence for each word of condition that is no known term, with the nearest one."""
     told = []
     for column in (*WORDS, "type"):
         if not table.has(column):
             continue
-        known = set(WORDS.get(column, {})) | set(words.get(column, {}))
-        terms = set(WORDS.get(column, {}).values()) | set(words.get(column, {}).values())
-        cells = [" ".join(str(one).lower().split()) for one in table.cells[column].fillna("")]
-        codes, written = pd.factorize(np.array(cells, dtype=object))
-        odd = [
-            place
-            for place, one in enumerate(written)
-            if one and one not in known | terms and not (column == "type" and _has_class(one))
-        ]
-        for place in odd[:_MOST]:
-            rows = listed_rows(table.lines[codes == place])
-            close = nearest(written[place], known, "term")
+        cells = table.cells[column].fillna("")
+        written = np.array([" ".join(str(one).lower().split()) for one in cells], dtype=object)
+        odd = odd_words(column, cells, words.get(column, {}))
+        for word, close in list(odd.items())[:_MOST]:
+            rows = listed_rows(table.lines[written == word])
+            near = f"; the nearest term is {close!r}" if close else ""
             told.append(
-                f"{table.file}, column {column}: {written[place]!r} ({rows}) is no known "
-                f"term and counts as one of its own{close}; say so in the table terms"
+                f"{table.file}, column {column}: {word!r} ({rows}) is no known "
+                f"term and counts as one of its own{near}; say so in the table terms"
             )
         if len(odd) > _MOST:
             told.append(f"{table.file}, column {column}: {len(odd) - _MOST} more unknown words")
@@ -155,7 +169,3 @@ def unknown_words(table: RawTable, words: Mapping[str, Mapping[str, str]]) -> li
             "is the width of a zone meant?"
         )
     return told
-
-
-def _has_class(word: str) -> bool:
-    return type_class(word) != "other"

@@ -184,7 +184,4 @@ def _wrong(row: dict[str, str]) -> tuple[str, str, str] | None:
     if row["column"] and ours_of(row["column"]) not in known:
         rule = f"{row['table']} has no such column{nearest(row['column'], known, 'column')}"
         return "column", row["column"], rule
-    of_terms = next(one for one in TABLES["terms"].columns if one.name == "column").among
-    if row["word"] and row["table"] == "fractures" and row["column"] in of_terms:
-        return "column", row["column"], "words of this column are told in the table terms"
     return None

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from difflib import SequenceMatcher
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
+from jointstats.borehole.terms import CLASSES
 from jointstats.schema import TABLES
 from jointstats.tables.cells import numbers_from_text
+from jointstats.tables.conditions import odd_words, written_words
 from jointstats.tables.csv_text import csv_of
 from jointstats.tables.found import MAX_MB, Found, bytes_of
 from jointstats.tables.output import check_unedited, output_file, write_file
@@ -115,8 +118,11 @@ _UNITS = {
     **dict.fromkeys(("deg", "degs", "degree", "degrees", "°", "º"), "deg"),
     **dict.fromkeys(("%", "percent", "pct"), "percent"),
 }
+_ALIKE = 0.75  # of two words that differ by a slip
 _LAST = re.compile(r"[\s_(\[,.:/-]*([a-z]+|[°º%'\"])[\s)\].]*$")
 _COLUMNS = TABLES["mapping"].names
+#: Columns of fractures whose words have terms.
+_OF_TERMS = next(one.among for one in TABLES["terms"].columns if one.name == "column")
 
 
 class _Theirs(NamedTuple):
@@ -136,7 +142,7 @@ def suggest_mapping(path: str | os.PathLike[str], *, max_mb: float = MAX_MB) -> 
     source = Path(os.fsdecode(path))
     found = found_in(source, max_mb)
     rows: list[dict[str, object]] = []
-    tables = _tables(found, source, max_mb)
+    tables, words = _tables(found, source, max_mb), written_words(found.tables)
     feet = any(_split(str(name))[1] == "ft" for one in tables for name in one.table.cells)
     feet |= found.settings.values.get("depth_unit") == "ft"
     for one in tables:
@@ -146,7 +152,7 @@ def suggest_mapping(path: str | os.PathLike[str], *, max_mb: float = MAX_MB) -> 
         rows += headings
         ours = {str(name): ours_of(str(name)) for name in one.table.cells}
         ours |= {str(row["heading"]): ours_of(str(row["column"])) for row in headings}
-        rows += _word_rows(one, ours)
+        rows += _word_rows(one, ours, words)
     filled = [{name: row.get(name, "") for name in _COLUMNS} for row in rows]
     return pd.DataFrame(filled, columns=list(_COLUMNS), dtype=object)
 
@@ -298,19 +304,41 @@ def _heading_row(one: _Theirs, heading: str, ours: str, feet: bool) -> dict[str,
     return made if times is None else made | {"times": times}
 
 
-def _word_rows(one: _Theirs, ours: dict[str, str]) -> list[dict[str, object]]:
-    """Words of theirs in columns that hold words of a list; `means` is empty where none is near."""
+def _word_rows(
+    one: _Theirs, ours: dict[str, str], words: Mapping[str, Mapping[str, str]]
+) -> list[dict[str, object]]:
+    """Words of theirs in columns that hold words of a list, or of condition; `means` may be empty."""
     known = {column.name: column.among for column in TABLES[one.key].columns if column.among}
     rows: list[dict[str, object]] = []
     for name, column in ours.items():
-        if column not in known or name not in one.table.cells or one.key == "mapping":
+        if name not in one.table.cells or one.key == "mapping":
             continue
-        cells = dict.fromkeys(str(cell).strip() for cell in one.table.cells[name].fillna(""))
-        for word in (cell for cell in cells if cell and cell.lower() not in known[column]):
-            means = [
-                own for own in known[column] if word.lower() in _WORDS.get(own, "").split("|")
-            ]
-            rows.append(
-                {"table": one.key, "column": column, "word": word, "means": "".join(means[:1])}
-            )
+        cells = ["" if pd.isna(cell) else cell for cell in one.table.cells[name]]
+        means = {}
+        if column in known:
+            plain = dict.fromkeys(str(cell).strip() for cell in cells)
+            odd = [word for word in plain if word and word.lower() not in known[column]]
+            means = {word: _listed(word, known[column]) for word in odd}
+        elif one.key == "fractures" and column in _OF_TERMS:
+            # A word of condition without a term near to it may stay as one of its own.
+            odd_ones = odd_words(column, cells, words.get(column, {})).items()
+            near = {word: term if _is_sure(word, term) else "" for word, term in odd_ones}
+            means = {word: term for word, term in near.items() if term or column in CLASSES}
+        rows += [
+            {"table": one.key, "column": column, "word": word, "means": ours_is}
+            for word, ours_is in means.items()
+        ]
     return rows
+
+
+def _is_sure(word: str, term: str) -> bool:
+    """Whether a word may be drafted as a term: its beginning, or all but a slip of the pen."""
+    plain = word.rstrip(".")
+    begins = len(plain) >= 3 and term.startswith(plain)
+    return begins or SequenceMatcher(None, plain, term).ratio() >= _ALIKE
+
+
+def _listed(word: str, known: Sequence[str]) -> str:
+    """The word of a list that one of theirs stands for; empty where none is known to."""
+    means = (own for own in known if word.lower() in _WORDS.get(own, "").split("|"))
+    return next(means, "")

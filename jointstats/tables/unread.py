@@ -49,10 +49,16 @@ class Other:
 
 def nearest(name: str, found: Iterable[object], where: str = "there") -> str:
     """A clause that names the most similar of the names found; empty if none is similar."""
+    close = most_similar(name, found)
+    return f"; the nearest {where} is {close!r}" if close else ""
+
+
+def most_similar(name: str, found: Iterable[object]) -> str:
+    """The most similar of the names found; empty if none is similar."""
     names = sorted(str(one) for one in found)
     lowered = {one.lower(): one for one in reversed(names)}
     close = get_close_matches(name.lower(), sorted(lowered), n=1, cutoff=0.5)
-    return f"; the nearest {where} is {lowered[close[0]]!r}" if close else ""
+    return lowered[close[0]] if close else ""
 
 
 def _words_of(name: str) -> list[str]:

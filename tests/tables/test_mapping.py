@@ -152,10 +152,6 @@ def rows_of(*rows: dict[str, object]) -> pd.DataFrame:
             r"a row of a draft is empty here \(row 2\); put yes if it is right",
         ),
         (
-            {"table": "fractures", "column": "infilling", "word": "cc", "means": "calcite"},
-            "words of this column are told in the table terms",
-        ),
-        (
             {"table": "fractures", "heading": "remark", "column": "depth_m"},
             "is mapped to depth_m, which stands beside it; give one of the two",
         ),
@@ -170,6 +166,27 @@ def test_a_row_that_says_nothing_usable_is_a_fault(
     rows_of(row).to_csv(folder / "mapping.csv", index=False)
     with pytest.raises(SiteError, match=rule):
         js.read_site(folder)
+
+
+def test_words_of_condition_are_drafted_where_a_term_is_near(tmp_path: Path) -> None:
+    """Slips and short forms are drafted with their term; what is no number, too; other words stay."""
+    cells = "B1,14,30,100,caly,mod,tigth\nB1,15,30,100,sericite,slightly,shut\nB1,16,30,100,clay,fresh,2-3\n"
+    heads = "hole,depth_m,dip_deg,dip_direction_deg,infilling,oxidation,aperture_mm\n"
+    folder = folder_of(tmp_path, TABLES | {"fractures.csv": heads + cells})
+    draft = suggest_mapping(folder)
+    found = draft[["column", "word", "means"]].to_numpy().tolist()
+    assert found == [
+        ["infilling", "caly", "clay"],
+        ["oxidation", "mod", "moderate"],
+        ["aperture_mm", "tigth", "tight"],
+        ["aperture_mm", "shut", ""],
+    ]
+    draft.loc[3, "means"] = "<0.1"
+    draft.assign(confirmed="yes").to_csv(folder / "mapping.csv", index=False)
+    site = js.read_site(folder)
+    assert site.fractures["infilling"].tolist() == ["clay", "sericite", "clay"]
+    assert site.fractures["aperture_high_mm"].tolist() == [0.25, 0.1, 3.0]
+    assert "fractures, column infilling: 'caly' means clay" in site.mapped
 
 
 def test_headings_that_are_not_there_and_rows_that_say_no(tmp_path: Path) -> None:
