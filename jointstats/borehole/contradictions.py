@@ -137,7 +137,7 @@ def _logged_twice(site: Site) -> list[str]:
             told.append(
                 f"Holes {one.name} and {two.name} start in one place and one direction, and "
                 f"{int(same.sum())} of {len(first)} fractures of the one lie within "
-                f"{SAME_DEPTH_M:g} m and {SAME_PLANE_DEG:g}° of one of the other: is it one hole "
+                f"{_told(site, SAME_DEPTH_M)} and {SAME_PLANE_DEG:g}° of one of the other: is it one hole "
                 "logged twice? Both count, as if the rock had been sampled twice; keep one log, or "
                 "name one core and the other image, and jointstats match compares them."
             )
@@ -232,7 +232,8 @@ def _sharp_turns(site: Site) -> list[str]:
             at = int(np.argmax(rate))
             told.append(
                 f"Hole {hole.name} turns by {turn[at]:.0f}° between its stations at "
-                f"{hole.path.depth_m[at]:g} and {hole.path.depth_m[at + 1]:g} m, faster than a "
+                f"{_told(site, hole.path.depth_m[at])} and {_told(site, hole.path.depth_m[at + 1])}, "
+                "faster than a "
                 "drilled hole can: check the two."
             )
     return told

@@ -66,6 +66,8 @@ class SiteSettings:
         from magnetic north.
     depth_unit : str
         Unit of the depths and lengths in the tables, "m" or "ft". In memory they are metres.
+    figures_in : str
+        Units of P32 and spacing in the report and sets.csv, "m" or "m and ft".
     reference : str or None
         Where the reference line of core and wall readings lies: "low side", "high side" or
         "north"; None where no reading needs one.
@@ -99,6 +101,7 @@ class SiteSettings:
     north: str = "true"
     declination_deg: float = 0.0
     depth_unit: str = "m"
+    figures_in: str = "m"
     reference: str | None = None
     bedding: tuple[float, float] | None = None
     convergence_deg: float = 0.0

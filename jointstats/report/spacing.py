@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from jointstats import plots
+from jointstats.borehole.settings import FOOT_M
 from jointstats.intervals import median_interval
 from jointstats.line.placing import FEWEST_SPACINGS, clustering_pvalue
 from jointstats.report.figures import Picture, picture
@@ -33,7 +34,7 @@ def section(result: SiteAnalysis) -> Section | None:
         title="Normal set spacing",
         text=(listed([_placing(one) for one in sets]) + ".",),
         pictures=(_picture(result),),
-        tables=(spacing_table(result),),
+        tables=(spacing_table(result), *_in_feet(result)),
         definitions=("normal set spacing", "censored", "survival function"),
         sources=("ISRM", "Kaplan", "Moran"),
     )
@@ -59,6 +60,28 @@ def spacing_table(result: SiteAnalysis) -> Table:
     )
     columns = ("Set", "Complete + censored", "Mean, m", "Median, m", "1 / P32, m", "ISRM term")
     return Table("Normal spacing of each set, with intervals", columns, rows, frozenset({5}))
+
+
+def _in_feet(result: SiteAnalysis) -> tuple[Table, ...]:
+    """P32 and spacing in feet, where the site asks for both units."""
+    if result.site.settings.figures_in == "m":
+        return ()
+    rows = tuple(
+        (
+            one.name,
+            _times(FOOT_M, one.p32_per_m, one.p32_interval),
+            _times(1 / FOOT_M, one.spacing.mean_m, one.spacing_interval_m or (None, None)),
+        )
+        for one in result.sets
+    )
+    columns = ("Set", "P32, ft²/ft³", "Mean normal spacing, ft")
+    return (Table("P32 and spacing in feet, with intervals", columns, rows),)
+
+
+def _times(factor: float, value: float | None, interval: tuple[float | None, float | None]) -> str:
+    """A figure with its interval, times a factor."""
+    mean, *ends = (None if one is None else factor * one for one in (value, *interval))
+    return f"{number(mean, 2)} ({within((ends[0], ends[1]))})"
 
 
 def _median(one: JointSet) -> str:

@@ -15,7 +15,7 @@ from jointstats.borehole.hole import PLACE_COLUMNS
 from jointstats.borehole.settings import SiteSettings
 from jointstats.sphere.angles import dip_from_poles, trend_from_lines
 from jointstats.tables.csv_text import csv_of
-from jointstats.tables.units import with_feet
+from jointstats.tables.units import figures_in_feet_too, with_feet
 from jointstats.types import Array
 from jointstats.words import NOTICE
 
@@ -49,6 +49,8 @@ _DECIMALS = {
 def sets_csv(result: Reported) -> str:
     """One row a set, six significant digits; its confidence, its cautions and the notice at the end."""
     table = result.to_frame()
+    if hasattr(result, "site"):  # poles have none
+        table = figures_in_feet_too(table, result.site.settings.figures_in)
     told = [
         " ".join(found.text for found in result.cautions if found.about == one.name)
         for one in result.sets

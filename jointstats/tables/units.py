@@ -95,6 +95,20 @@ def _feet(metres: Array) -> Array:
     return result
 
 
+def figures_in_feet_too(table: pd.DataFrame, figures_in: str) -> pd.DataFrame:
+    """A table with each figure in m or 1/m also in feet beside it, where that is asked for."""
+    if figures_in == "m":
+        return table
+    found = {}
+    for name in table:
+        found[name] = table[name]
+        if name.endswith("_per_m"):
+            found[f"{name.removesuffix('m')}ft"] = table[name] * FOOT_M
+        elif name.endswith("_m"):
+            found[f"{name.removesuffix('m')}ft"] = table[name] / FOOT_M
+    return pd.DataFrame(found)
+
+
 def with_feet(table: pd.DataFrame, depth_unit: str) -> pd.DataFrame:
     """A table with depth_ft beside depth_m, where the tables of the site are in feet."""
     if depth_unit != "ft" or "depth_m" not in table:

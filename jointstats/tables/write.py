@@ -93,6 +93,8 @@ def settings_of(site: Site) -> dict[str, Any]:
         values["convergence_deg"] = settings.convergence_deg
     if settings.depth_unit != "m":
         values["depth_unit"] = settings.depth_unit
+    if settings.figures_in != "m":
+        values["figures_in"] = settings.figures_in
     if settings.fracture_radius_m is not None:
         values["fracture_radius_m"] = settings.fracture_radius_m
     if settings.depths_follow:

@@ -101,9 +101,14 @@ def test_a_hole_that_turns_faster_than_a_drill_can_is_told() -> None:
     surveys = pd.DataFrame(
         {"hole": "B", "depth_m": [0.0, 10, 14], "trend_deg": [140, 141, 171], "plunge_deg": 55}
     )
-    assert "turns by 17° between its stations at 10 and 14 m" in notes_of(
-        {"depth_m": [5.0]}, surveys=surveys
-    )
+    row = {"depth_m": [5.0]}
+    assert "turns by 17° between its stations at 10 m and 14 m" in notes_of(row, surveys=surveys)
+    feet = {"depth_m": "depth_ft", "length_m": "length_ft"}
+    tables = (one.rename(columns=feet) for one in (HOLES, pd.DataFrame({"hole": "B"} | row), surveys))
+    holes, fractures, stations = tables
+    settings = js.SiteSettings(depth_unit="ft")
+    told = js.Site.from_frames(holes, fractures, surveys=stations, settings=settings).notes
+    assert "turns by 17° between its stations at 10 ft and 14 ft" in "\n".join(told)
     slow = surveys.assign(depth_m=[0.0, 10, 29])
     assert "turns by" not in notes_of({"depth_m": [5.0]}, surveys=slow)
 

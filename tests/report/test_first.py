@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from jointstats import plots
 from jointstats.report.first import headline, kind_of, sentences, set_table
+from jointstats.report.spacing import section
+from jointstats.sets.record import sets_csv
 from jointstats.sets.result import SiteAnalysis
+from jointstats.words import number
 
 
 def _changed(result: SiteAnalysis, *changes: dict[str, object]) -> SiteAnalysis:
@@ -101,3 +106,18 @@ def test_sets_that_mix_classes_are_not_called_joint_sets(result: SiteAnalysis) -
     assert kind_of(changed) == "Sets of discontinuities from boreholes"
     told = " ".join(sentences(changed))
     assert f"J1 {result.sets[0].n} foliation planes; J2 {result.sets[1].n} joints" in told
+
+
+def test_figures_are_in_feet_too_where_that_is_asked_for(result: SiteAnalysis) -> None:
+    """P32 and spacing of each set stand in both units in the table of the page and in sets.csv."""
+    assert len(section(result).tables) == 1
+    settings = replace(result.site.settings, figures_in="m and ft")
+    both = replace(result, site=replace(result.site, settings=settings))
+    _, feet = section(both).tables
+    first = result.sets[0]
+    assert feet.rows[0][1].startswith(number(first.p32_per_m * 0.3048, 2))
+    assert feet.rows[0][2].startswith(number(first.spacing.mean_m / 0.3048, 2))
+    table = pd.read_csv(io.StringIO(sets_csv(both)))
+    assert table["p32_per_ft"].tolist() == pytest.approx([0.3048 * p for p in table["p32_per_m"]], rel=1e-5)
+    assert table["spacing_mean_ft"][0] == pytest.approx(first.spacing.mean_m / 0.3048, rel=1e-5)
+    assert "p32_per_ft" not in sets_csv(result)

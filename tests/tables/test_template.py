@@ -64,6 +64,7 @@ def test_every_setting_of_the_template_is_read(tmp_path: Path) -> None:
     values = {
         "depths_follow": '"core"',
         "depth_unit": '"m"',
+        "figures_in": '"m and ft"',
         "reference": '"north"',
         "ignore": "[]",
         "[bedding]": "",
