@@ -141,7 +141,13 @@ def odd_words(
         odd = [one for one in plain if one and one not in known | terms]
     if column == "type":
         odd = [one for one in odd if type_class(one) == "other"]
-    return {one: most_similar(one, known) for one in odd}
+    return {one: _nearest_term(one, known) for one in odd}
+
+
+def _nearest_term(word: str, known: set[str]) -> str:
+    """The term that a word is the beginning of, else the most similar; empty if none is."""
+    longer = [term for term in sorted(known) if term.startswith(word.rstrip("."))]
+    return longer[0] if longer else most_similar(word, known)
 
 
 def unknown_words(table: RawTable, words: Mapping[str, Mapping[str, str]]) -> list[str]:

@@ -38,7 +38,7 @@ _HEADINGS: dict[str, str] = {
     "trend": "azimuth|azi|bearing|hole azimuth|hole bearing|direction|az|hole trend",
     "plunge": "dip|hole dip|incl|hole plunge|dip of hole|hole angle",
     "inclination": "inclination|incl from vertical|angle from vertical|zenith angle|deviation",
-    "diameter": "dia|hole size|hole diameter|bore|size",
+    "diameter": "dia|hole dia|hole size|hole diameter|bore|size",
     "from": "top|start|depth from|from depth|begin|interval from",
     "to": "base|bottom|end|depth to|to depth|interval to",
     "dip": "true dip|plane dip|dip angle",
@@ -224,6 +224,13 @@ def _fits(plain: str, name: str) -> float:
     return 0.5 if close and abs(len(plain) - len(stem)) <= 1 and len(stem) > 4 else 0.0
 
 
+def _is_of(name: str, unit: str) -> bool:
+    """Whether a column of ours may be in a unit that a heading says: an angle in no unit of length."""
+    kinds = {"deg": ("deg",), "percent": ("percent",)}
+    own = name.rsplit("_", 1)[-1]
+    return not unit or (own in ("m", "mm") if unit not in kinds else own in kinds[unit])
+
+
 def _table_for(name: str, header: Sequence[str], free: set[str]) -> str | None:
     """The table of ours that a file or sheet may be, by its name and its headings."""
     stem = _plain(re.sub(r"\.\w+$", "", name))
@@ -247,7 +254,12 @@ def _heading_rows(one: _Theirs, feet: bool) -> list[dict[str, object]]:
     if {"trend_deg", "plunge_deg"} & known:
         free = [name for name in free if name not in ("azimuth_deg", "inclination_deg")]
     ranked = sorted(
-        ((_fits(_split(name)[0], own), name, own) for name in odd for own in free),
+        (
+            (_fits(_split(name)[0], own), name, own)
+            for name in odd
+            for own in free
+            if _is_of(own, _split(name)[1])
+        ),
         key=lambda found: -found[0],
     )
     chosen: dict[str, str] = {}
