@@ -21,11 +21,11 @@ import jointstats as js
 from jointstats.compare.groups import groups_of, together
 from jointstats.fit.block_fits import fit_blocks
 from jointstats.fit.domains import find_domains
-from jointstats.fit.faulty_holes import turn_in_azimuth
 from jointstats.fit.grouped import GroupedPoles
 from jointstats.fit.hole_agreement import HoleAgreement, Stretch, hole_agreement
 from jointstats.fit.likelihood import RoundSets
 from jointstats.fit.one_rock import one_rock_test, set_tests
+from jointstats.sphere.angles import turn_in_azimuth
 from tests.fit.rock_arrays import Arrays, fitted_sets, simulated
 
 #: Trend, plunge and length of the holes of one rock.

@@ -104,12 +104,15 @@ def _with_fit(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _with_recipe(parser: argparse.ArgumentParser) -> None:
+def _with_domains(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--domains",
         choices=("auto", "none"),
         help="whether to ask if the holes see one rock (default auto)",
     )
+
+
+def _with_recipe(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--analysis",
         metavar="FILE.toml",
@@ -157,6 +160,7 @@ def _parser() -> argparse.ArgumentParser:
     form.add_argument("--json", action="store_true", help="print JSON")
     form.add_argument("--csv", action="store_true", help="print comma-separated values")
     _with_fit(sets)
+    _with_domains(sets)
     _with_recipe(sets)
     _with_poles(sets)
     _with_pairs(sets)
@@ -200,6 +204,7 @@ def _add_reports(added: argparse._SubParsersAction[_Parser]) -> None:
         "--since", metavar="OLD", help="an earlier report: say in the record what changed since"
     )
     _with_fit(report)
+    _with_domains(report)
     _with_recipe(report)
     _with_poles(report)
     _with_pairs(report)
@@ -210,6 +215,7 @@ def _add_reports(added: argparse._SubParsersAction[_Parser]) -> None:
     log.add_argument("--output", metavar="DIR", required=True, help="directory to write into")
     _with_fit(log)
     _with_pairs(log)
+    _with_domains(log)
     _with_recipe(log)
     log.set_defaults(run=commands.log)
 
@@ -242,6 +248,7 @@ def _add_comparisons(added: argparse._SubParsersAction[_Parser]) -> None:
     )
     _with_limit(compare)
     _with_fit(compare)
+    _with_recipe(compare)
     compare.set_defaults(run=commands.compare)
     match = added.add_parser("match", help="pair the core of each hole with its image")
     _with_site(match)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from jointstats.borehole.site import Site
     from jointstats.poles.result import PolesAnalysis
+    from jointstats.recipe.recipe import Recipe
     from jointstats.sets.result import SiteAnalysis
 
 #: How a command ends that did all it was asked, and one that could do it for some sites only.
@@ -75,18 +76,28 @@ def _options(arguments: Namespace, *but: str) -> dict[str, Any]:
 
 
 def _analysed(site: Site, arguments: Namespace) -> SiteAnalysis:
+    from jointstats.sets.analysis import analyse
+
+    return analyse(site, _recipe(arguments, arguments.site))
+
+
+def _recipe(arguments: Namespace, *sites: str) -> Recipe:
     """Options go before the decisions in a file, and those before the defaults."""
     from jointstats.recipe.recipe import Recipe, read_recipe
     from jointstats.schema import DECISIONS
-    from jointstats.sets.analysis import analyse
     from jointstats.tables.found import file_in
 
-    folder, recipe = Path(arguments.site), Recipe()
-    beside = file_in(folder, DECISIONS) if folder.is_dir() else None
-    file = arguments.analysis or beside
-    if file is not None:
-        recipe = read_recipe(file)
-    return analyse(site, replace(recipe, **_options(arguments)))
+    own = {site: file_in(Path(site), DECISIONS) for site in sites if Path(site).is_dir()}
+    file = arguments.analysis
+    if len(sites) == 1:
+        file = file or own.get(sites[0])
+    for site in (one for one, beside in own.items() if beside is not None and file is None):
+        print(
+            f"{site}: {DECISIONS} is not heeded where several sites are compared; give --analysis",
+            file=sys.stderr,
+        )
+    recipe = Recipe() if file is None else read_recipe(file)
+    return replace(recipe, **_options(arguments))
 
 
 def _check_output(arguments: Namespace) -> None:
@@ -257,8 +268,8 @@ def compare(arguments: Namespace) -> Said:
         cuts.setdefault(hole, []).append(depth)
     found = compare_holes(
         read_site(arguments.site[0], mapping=arguments.mapping, max_mb=arguments.max_mb),
+        _recipe(arguments, *arguments.site),
         cuts_m=cuts,
-        **_options(arguments),
     )
     columns = ["set", "part", "pvalue", "pvalue_holm", "holes"]
     parts = found.parts[columns].round(3).to_string(index=False)
@@ -282,10 +293,10 @@ def _compare_many(arguments: Namespace) -> Said:
             raise InputError(f"--{name} is for one site; leave it out, or give the site alone")
     found = analyse_many(
         arguments.site,
+        _recipe(arguments, *arguments.site),
         n_jobs=arguments.jobs,
         resume=arguments.resume,
         max_mb=arguments.max_mb,
-        **_options(arguments),
     )
     failed = found.failed.to_dict("records")
     for row in failed:

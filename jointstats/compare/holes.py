@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Literal
 
@@ -26,6 +26,8 @@ from jointstats.fit.grouped import GroupedPoles
 from jointstats.fit.likelihood import RoundSets
 from jointstats.fit.one_rock import OneRockTest, one_rock_test
 from jointstats.intervals import holm
+from jointstats.recipe.given_set import GivenSet
+from jointstats.recipe.recipe import Recipe, one_recipe
 from jointstats.sets.analysis import analyse
 from jointstats.sphere.verdict import Verdict
 from jointstats.types import RandomState
@@ -163,7 +165,7 @@ class HoleComparison:
 
 def compare_holes(
     site: Site,
-    n_sets: int | Literal["auto"] = "auto",
+    n_sets: int | Literal["auto"] | Recipe = "auto",
     *,
     cuts_m: Mapping[str, Sequence[float]] | None = None,
     blind_angle_deg: float | None = None,
@@ -179,8 +181,9 @@ def compare_holes(
     ----------
     site : Site
         Of two logged holes or more; or of one, cut by `cuts_m`.
-    n_sets : int or "auto"
-        Sets of the common fit, as for `analyse`.
+    n_sets : int, "auto" or Recipe
+        Sets of the common fit, or all decisions of the analyst, as for `analyse`. The comparison is by
+        round sets; where steps changed the sets, by round ones that start from those.
     cuts_m : mapping of hole to depths, or None
         Depths at which a hole is cut into lengths that count as holes of their own, metres: a
         domain may then end within a hole.
@@ -225,17 +228,15 @@ def compare_holes(
     """
     if not isinstance(draws, (int, np.integer)) or draws < 19:
         raise InputError(f"draws must be a whole number, 19 or more; got {draws!r}")
-    seed = as_seed(random_state)
-    result = analyse(
-        site,
+    recipe = one_recipe(
         n_sets,
-        shape="round",
         blind_angle_deg=blind_angle_deg,
         confidence=confidence,
         max_sets=max_sets,
         include=include,
-        random_state=seed,
+        random_state=as_seed(random_state),
     )
+    result, seed = _round_sets(site, recipe), recipe.random_state
     groups = groups_of(result, cuts_m)
     if len(groups) < 2:
         raise InputError(
@@ -255,11 +256,23 @@ def compare_holes(
         pairs=_pair_table(data, groups, rock, draws, generator),
         domains=_named(groupings[0], groups),
         groupings=_grouping_table(groupings, groups),
-        matches=_match_table(groups, rock, max_sets, seed),
-        estimates=estimate_table(groups, rock, confidence=confidence),
+        matches=_match_table(groups, rock, recipe.max_sets, seed),
+        estimates=estimate_table(groups, rock, confidence=recipe.confidence),
         settings={**result.settings, "draws": int(draws), "cuts_m": dict(cuts_m or {})},
         notes=_notes(result, groups),
     )
+
+
+def _round_sets(site: Site, recipe: Recipe) -> SiteAnalysis:
+    """The analysis whose round sets are compared."""
+    if not recipe.steps:
+        return analyse(site, replace(recipe, shape="round"))
+    given = [
+        GivenSet(one.dip_deg, one.dip_direction_deg, name=one.name)
+        for one in analyse(site, recipe).sets
+        if one.dip_deg is not None and one.dip_direction_deg is not None
+    ]
+    return analyse(site, replace(recipe, shape="round", n_sets=len(given), given=given, steps=()))
 
 
 def _tested(

@@ -119,12 +119,12 @@ def _digest(entry: dict[str, object]) -> str:
     return hashlib.sha256(json.dumps(entry, sort_keys=True).encode()).hexdigest()
 
 
-def fingerprint(item: Site | str | os.PathLike[str], options: dict[str, object]) -> str:
+def fingerprint(item: Site | str | os.PathLike[str], asked: str) -> str:
     """Mark that changes with the tables of an item or with what is asked of it.
 
     `item`: a site, or the path of one.
     """
-    mark = hashlib.sha256(json.dumps(options, sort_keys=True).encode())
+    mark = hashlib.sha256(asked.encode())
     if isinstance(item, str | os.PathLike):
         path = Path(item)
         files = sorted(path.iterdir()) if path.is_dir() else [path] * path.is_file()

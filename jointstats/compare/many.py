@@ -13,6 +13,7 @@ import pandas as pd
 from jointstats.checks import as_seed
 from jointstats.compare.ledger import Ledger, fingerprint
 from jointstats.errors import InputError
+from jointstats.recipe.recipe import Recipe, one_recipe
 from jointstats.tables.found import MAX_MB
 from jointstats.tables.output import output_file, write_file
 from jointstats.types import RandomState
@@ -95,7 +96,7 @@ class ManyAnalyses:
 
 def analyse_many(
     sites_or_holes: Site | Iterable[Site | str | os.PathLike[str]],
-    n_sets: int | Literal["auto"] = "auto",
+    n_sets: int | Literal["auto"] | Recipe = "auto",
     *,
     n_jobs: int | None = None,
     resume: str | os.PathLike[str] | None = None,
@@ -147,18 +148,18 @@ def analyse_many(
 
     if n_jobs is not None and (type(n_jobs) is not int or n_jobs == 0):
         raise InputError(f"n_jobs must be a whole number other than 0, or None; got {n_jobs!r}")
-    options = {
-        "n_sets": n_sets,
-        "blind_angle_deg": blind_angle_deg,
-        "confidence": confidence,
-        "max_sets": max_sets,
-        "include": include,
-        "random_state": as_seed(random_state),
-    }
+    recipe = one_recipe(
+        n_sets,
+        blind_angle_deg=blind_angle_deg,
+        confidence=confidence,
+        max_sets=max_sets,
+        include=include,
+        random_state=as_seed(random_state),
+    )
     ledger = Ledger(resume)
     order: list[str] = []
-    waiting = _waiting(sites_or_holes, options, ledger, order)
-    tasks = (delayed(_one)(name, mark, item, options, max_mb) for name, mark, item in waiting)
+    waiting = _waiting(sites_or_holes, recipe, ledger, order)
+    tasks = (delayed(_one)(name, mark, item, recipe, max_mb) for name, mark, item in waiting)
     for entry in Parallel(n_jobs=n_jobs, return_as="generator")(tasks):
         ledger.add(entry)
     return _gathered([ledger.entries[name] for name in order])
@@ -166,7 +167,7 @@ def analyse_many(
 
 def _waiting(
     sites_or_holes: Site | Iterable[Item],
-    options: dict[str, Any],
+    recipe: Recipe,
     ledger: Ledger,
     order: list[str],
 ) -> Iterator[tuple[str, str, Item]]:
@@ -180,7 +181,7 @@ def _waiting(
             )
         taken.add(name)
         order.append(name)
-        mark = fingerprint(item, options)
+        mark = fingerprint(item, repr(recipe))
         if not ledger.has(name, mark):
             yield name, mark, item
 
@@ -215,7 +216,7 @@ def _named(sites_or_holes: Site | Iterable[Item]) -> Iterator[tuple[str, Item]]:
 
 
 def _one(
-    name: str, mark: str, item: Item, options: dict[str, Any], max_mb: float
+    name: str, mark: str, item: Item, recipe: Recipe, max_mb: float
 ) -> dict[str, object]:
     """Analyse one item, and keep only the figures: a result holds all its fractures."""
     from threadpoolctl import threadpool_limits
@@ -227,8 +228,9 @@ def _one(
     try:
         # One thread, so that sums are made in one order wherever the task runs.
         with threadpool_limits(limits=1):
-            site = read_site(item, max_mb=max_mb) if isinstance(item, str) else item
-            result = analyse(site, **options)  # type: ignore[arg-type]
+            if isinstance(item, (str, os.PathLike)):
+                item = read_site(item, max_mb=max_mb)
+            result = analyse(item, recipe)
     except Exception as error:  # noqa: BLE001  (whatever is wrong with one item, the rest go on)
         kind = "" if isinstance(error, InputError) else f"{type(error).__name__}: "
         message = f"{kind}{error}"

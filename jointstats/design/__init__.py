@@ -28,5 +28,7 @@ if TYPE_CHECKING:
     from jointstats.design.intersections import IntersectionLines as IntersectionLines
     from jointstats.design.intersections import intersection_lines as intersection_lines
     from jointstats.design.intersections import intersections_of_planes as intersections_of_planes
+    from jointstats.design.realised import drill as drill
+    from jointstats.design.realised import realise as realise
 
 __getattr__, __dir__, __all__ = lazy_names(__name__, __file__)

@@ -16,6 +16,7 @@ from jointstats.fit.block_fits import BlockFits, fit_blocks, group_values
 from jointstats.fit.grouped import GroupedPoles
 from jointstats.fit.likelihood import RoundSets
 from jointstats.results import Result
+from jointstats.sphere.angles import turn_in_azimuth
 from jointstats.types import Array
 
 #: What is tried, and how it is told.
@@ -165,12 +166,6 @@ def _mirrored(poles: Array, lines: Array) -> Array:
     across[plumb] = np.cross(lines[plumb], [0.0, 1.0, 0.0])
     across /= np.linalg.norm(across, axis=1, keepdims=True)
     return poles - 2.0 * (poles * across).sum(axis=1, keepdims=True) * across
-
-
-def turn_in_azimuth(turn_deg: float) -> Array:
-    """Matrix that adds an angle to azimuths, which count clockwise."""
-    cosine, sine = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
-    return np.array([[cosine, sine, 0.0], [-sine, cosine, 0.0], [0.0, 0.0, 1.0]])
 
 
 def _best_turn(hole: GroupedPoles, rock: RoundSets) -> tuple[float, float, float]:

@@ -104,6 +104,16 @@ class Recipe:
         return (*told, *map(str, self.steps))
 
 
+def one_recipe(n_sets: int | Literal["auto"] | Recipe, **settings: Any) -> Recipe:
+    """The decisions that arguments make: a recipe alone, or a number of sets and other settings."""
+    stated = Recipe("auto" if isinstance(n_sets, Recipe) else n_sets, **settings)
+    if not isinstance(n_sets, Recipe):
+        return stated
+    if stated != Recipe():
+        raise InputError("a recipe says all settings; change it by dataclasses.replace, and give it alone")
+    return n_sets
+
+
 def _changed(recipe: Recipe) -> dict[str, Any]:
     standard = Recipe()
     values = {one.name: getattr(recipe, one.name) for one in fields(Recipe)}

@@ -21,7 +21,7 @@ from jointstats.fit.partly_fit import PartlyFitted, fit_with_partly
 from jointstats.fit.rock import RockSet
 from jointstats.observed.observe import Observed, observe
 from jointstats.recipe.given_set import GivenSet, allowed_rows, set_names
-from jointstats.recipe.recipe import Recipe, Step
+from jointstats.recipe.recipe import Recipe, Step, one_recipe
 from jointstats.recipe.steps import merged_start, split_starts, starts_after
 from jointstats.sets.figures import Basis, joint_set, line_table
 from jointstats.sets.lines import agreement_of, site_intervals, uneven_rock
@@ -102,8 +102,8 @@ def analyse(
     >>> len(result.sets)
     3
     """
-    options = Recipe(
-        "auto" if isinstance(n_sets, Recipe) else n_sets,
+    recipe = one_recipe(
+        n_sets,
         shape=shape,
         given=given,
         blind_angle_deg=blind_angle_deg,
@@ -114,12 +114,8 @@ def analyse(
         include=include,
         random_state=as_seed(random_state),
     )
-    if not isinstance(n_sets, Recipe):
-        return _once(site, options)
-    if options != Recipe():
-        raise InputError("a recipe says all settings; change it by dataclasses.replace, and give it alone")
-    result = _once(site, replace(n_sets, steps=()))
-    for step in n_sets.steps:
+    result = _once(site, replace(recipe, steps=()))
+    for step in recipe.steps:
         result = _after(result, step)
     return result
 

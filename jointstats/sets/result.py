@@ -13,6 +13,7 @@ from jointstats.borehole.ledger import Fracture, corrections_of
 from jointstats.checks import as_generator, check_count
 from jointstats.design.estimates import Estimate
 from jointstats.design.frequency import intensity
+from jointstats.design.realised import SizeLaw, realise
 from jointstats.fit.hole_agreement import Domain, HoleAgreement
 from jointstats.fit.odds import Reading
 from jointstats.fit.rock import Rock, RockSet
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
     from jointstats.borehole.site import Site
     from jointstats.fit.mixture import JointSetMixture
     from jointstats.observed.observation import Observation
-    from jointstats.types import RandomState
+    from jointstats.types import ArrayLike, RandomState
 
 __all__ = ["FractureCounts", "SiteAnalysis"]
 
@@ -239,6 +240,19 @@ class SiteAnalysis:
         """
         number = check_count(n_rocks, "n_rocks", 1)
         return self._posterior.draw(number, as_generator(random_state))
+
+    def realise(
+        self,
+        box: ArrayLike,
+        *,
+        radius_m: float | SizeLaw,
+        conditioned: bool = False,
+        random_state: RandomState = 0,
+    ) -> pd.DataFrame:
+        """Discs of the fitted rock in a box, a row a disc: `js.design.realise` of this result."""
+        return realise(
+            self, box, radius_m=radius_m, conditioned=conditioned, random_state=random_state
+        )
 
     def even_draws(self, size: int, generator: np.random.Generator) -> EvenDraws:
         """Draws of the sets of the first reading as if the rock were even, for what adds unevenness."""

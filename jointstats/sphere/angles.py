@@ -189,3 +189,9 @@ def plane_margins_deg(dip_deg: float, cone_deg: float) -> tuple[float, float]:
     if cone_deg >= dip_deg:
         return cone_deg, 180.0
     return cone_deg, float(np.degrees(np.arcsin(sindg(cone_deg) / sindg(dip_deg))))
+
+
+def turn_in_azimuth(turn_deg: float) -> Array:
+    """Matrix that adds an angle to azimuths, which count clockwise."""
+    cosine, sine = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
+    return np.array([[cosine, sine, 0.0], [-sine, cosine, 0.0], [0.0, 0.0, 1.0]])

@@ -31,7 +31,10 @@ ORDER = ("mapping", *(key for key in TABLES if key != "mapping"))
 
 
 def read_site(
-    path: str | Path, *, mapping: str | Path | None = None, max_mb: float = MAX_MB
+    path: str | os.PathLike[str],
+    *,
+    mapping: str | os.PathLike[str] | None = None,
+    max_mb: float = MAX_MB,
 ) -> Site:
     """Read the tables of a site, and check every cell.
 
@@ -89,7 +92,7 @@ def _digests(files: list[Path]) -> tuple[tuple[str, str], ...]:
     return tuple(digests)
 
 
-def _source(path: str | Path) -> Path:
+def _source(path: str | os.PathLike[str]) -> Path:
     """The place of a site; a refusal of what can't be one."""
     try:
         source = Path(os.fsdecode(path))
@@ -107,7 +110,7 @@ def _source(path: str | Path) -> Path:
     raise SiteError([Fault(str(path), None, None, "", rule)])
 
 
-def found_in(source: Path, max_mb: float, mapping: str | Path | None = None) -> Found:
+def found_in(source: Path, max_mb: float, mapping: str | os.PathLike[str] | None = None) -> Found:
     """The tables of a directory or workbook, the mapping taken in, before they are checked.
 
     `mapping`: a file that holds it, where the site has none.

@@ -10,6 +10,7 @@ import pytest
 from scipy import stats
 
 import jointstats as js
+from jointstats.recipe.recipe import Recipe, Step
 from jointstats.compare.condition import permutation_test
 from jointstats.compare.counts import counts_by_set, expected_counts, poisson_ratio_test
 from jointstats.compare.log_rank import gaps_between, log_rank_test
@@ -213,3 +214,17 @@ def test_matrix_column_is_checked(compared: js.HoleComparison) -> None:
     """A column that is not there is refused."""
     with pytest.raises(js.InputError, match='column must be "pvalue_holm"'):
         compared.matrix("p")
+
+
+def test_decisions_of_the_analyst_are_those_of_the_comparison() -> None:
+    """A recipe with a set removed leaves the others, round; settings beside it are refused."""
+    site = js.simulate_site(random_state=1)
+    recipe = Recipe(confidence=0.9, domains="none", steps=[Step("remove", ("J3",))])
+    found = js.compare_holes(site, recipe, draws=19)
+    assert [one.name for one in found.analysis.sets] == ["J1", "J2"]
+    assert found.analysis.settings["confidence"] == 0.9
+    decided = js.analyse(site, recipe)
+    for one, two in zip(found.analysis.sets, decided.sets, strict=True):
+        assert js.axis_angles_deg(one.mean, two.mean)[0] < 1.0
+    with pytest.raises(js.InputError, match="a recipe says all settings"):
+        js.compare_holes(site, recipe, confidence=0.9)

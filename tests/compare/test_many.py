@@ -197,4 +197,4 @@ def test_changed_figures_are_found_again(sites: list[js.Site], tmp_path: Path) -
 def test_a_path_is_marked_like_its_text(tmp_path: Path) -> None:
     """The ledger knows an item by its path, be that text or a path object."""
     (tmp_path / "holes.csv").write_text("hole\nB1\n", encoding="utf-8")
-    assert fingerprint(tmp_path, {}) == fingerprint(str(tmp_path), {})
+    assert fingerprint(tmp_path, "") == fingerprint(str(tmp_path), "")

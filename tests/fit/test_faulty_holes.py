@@ -11,8 +11,8 @@ from jointstats.fit.faulty_holes import (
     _half_turn,
     _mirrored,
     find_faults,
-    turn_in_azimuth,
 )
+from jointstats.sphere.angles import turn_in_azimuth
 from tests.fit.rock_arrays import ROCK, Arrays, fitted_sets, simulated
 
 

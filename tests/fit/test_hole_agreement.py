@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 import jointstats as js
-from jointstats.fit.faulty_holes import _half_turn, turn_in_azimuth
+from jointstats.fit.faulty_holes import _half_turn
 from jointstats.fit.hole_agreement import HoleAgreement, Stretch, hole_agreement
+from jointstats.sphere.angles import turn_in_azimuth
 from tests.fit.rock_arrays import OTHER, ROCK, Arrays, fitted_sets, simulated, truth
 
 

@@ -74,6 +74,10 @@ def test_the_command_line_takes_decisions_from_beside_the_site(
     assert sets == {"beside": 2, "named": 3, "option": 1}
     assert main(["check", str(tmp_path / "site")]) == 0
     assert "analysis.toml" not in capsys.readouterr().out
+    assert main(["compare", str(tmp_path / "site")]) == 0
+    assert "J3" not in capsys.readouterr().out
+    assert main(["compare", str(tmp_path / "site"), str(DEMO), "--sets", "1"]) == 0
+    assert "analysis.toml is not heeded where several sites are compared" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
