@@ -131,6 +131,86 @@ def test_the_wedge_check_keeps_the_textbook_conditions() -> None:
 
 
 @pytest.fixture
+def statics(monkeypatch: pytest.MonkeyPatch) -> dict[str, object]:
+    """The functions of the example of limit equilibrium."""
+    monkeypatch.syspath_prepend(str(ROOT / "examples"))
+    return runpy.run_path(str(ROOT / "examples" / "limit_equilibrium.py"))
+
+
+def test_a_planar_block_is_as_safe_as_the_published_one(statics: dict[str, object]) -> None:
+    """Wyllie & Mah 2004, Rock Slope Engineering, example problem 6.1 (values from memory).
+
+    A face of 12 m at 60°, a plane at 35°, a crack of 4.35 m 4 m behind the crest: 1.25 with 3 m of
+    water, 1.07 full, 1.54 drained, 1.08 drained without cohesion.
+    """
+    crack = {"crack_m": 4.35, "behind_m": 4.0}
+    strong = {"cohesion_kpa": 25.0, "friction_deg": 37.0}
+    for water, strength, published in [
+        (3.0, strong, 1.25),
+        (4.35, strong, 1.07),
+        (0.0, strong, 1.54),
+        (0.0, strong | {"cohesion_kpa": 0.0}, 1.08),
+    ]:
+        found = statics["planar_safety"](35.0, 60.0, 12.0, **crack, water_m=water, **strength)
+        assert round(float(found), 2) == published
+
+
+def test_a_wedge_is_as_safe_as_the_published_one(statics: dict[str, object]) -> None:
+    """Hoek & Bray, Rock Slope Engineering, example of the friction charts (from memory).
+
+    Planes 40/165 and 70/285: A 1.5 and B 0.7 as read from a chart.
+    """
+    sides = -js.poles_from_dip([40, 70], [165, 285])  # up, into the wedge
+    way, safety = statics["block_safety"](sides, 45.0)
+    forces = np.linalg.lstsq(np.column_stack([sides.T, -way]), [0, 0, 1.0], rcond=None)[0][:2]
+    np.testing.assert_allclose(forces / np.linalg.norm(way), [1.5, 0.7], atol=0.03)
+    assert safety == pytest.approx(float(forces.sum() / np.linalg.norm(way)))
+    # A wedge of one dip either side, 45° off: F = sin β / sin(ξ / 2) tan φ / tan ψ, ξ between the planes.
+    pair = js.poles_from_dip([60, 60], [135, 225])
+    trend, plunge = js.trend_from_lines(js.design.intersections_of_planes(*pair))
+    half = 0.5 * np.degrees(np.arccos(-(pair[0] @ pair[1])))
+    expected = np.tan(np.radians(30)) / np.tan(np.radians(plunge[0])) / np.sin(np.radians(half))
+    assert statics["wedge_safety"](*pair, (80.0, 180.0), 30.0) == pytest.approx(expected)
+    assert statics["wedge_safety"](*pair, (80.0, 0.0), 30.0) == np.inf
+
+
+def test_roof_blocks_move_as_block_theory_has_it(statics: dict[str, object]) -> None:
+    """The mode of Goodman & Shi 1985, worked out case by case, gives the same factor of safety."""
+    rng = np.random.default_rng(0)
+    friction, down, modes = np.tan(np.radians(30.0)), np.array([0, 0, -1.0]), set()
+    for _ in range(300):
+        poles = js.sphere.axial_fisher.sample([0, 0, -1.0], 0.0, 3, rng)
+        edges = np.array([np.cross(poles[j], poles[k]) for j, k in ((1, 2), (2, 0), (0, 1))])
+        edges *= -np.sign(edges[:, 2:])
+        sides = poles * np.sign((poles * edges).sum(axis=1))[:, np.newaxis]
+        safety = []
+        if (sides @ down >= 0).all():
+            safety.append(("falls", 0.0))
+        for i in range(3):
+            others = np.delete(np.arange(3), i)
+            way = down - (down @ sides[i]) * sides[i]
+            if sides[i] @ down < 0 and (sides[others] @ way >= 0).all():
+                safety.append(("one", friction * -(sides[i] @ down) / np.linalg.norm(way)))
+            way = edges[i] / np.linalg.norm(edges[i])
+            force = np.linalg.solve(np.column_stack([sides[others].T, -way]), -down)
+            if (force[:2] > 0).all() and sides[i] @ way >= 0:
+                safety.append(("two", friction * force[:2].sum() / force[2]))
+        assert len(safety) == 1
+        modes.add(safety[0][0])
+        assert statics["roof_safety"](poles, 30.0) == pytest.approx(safety[0][1])
+    assert modes == {"falls", "one", "two"}
+
+
+def test_a_dam_on_level_rock_by_hand(statics: dict[str, object]) -> None:
+    """Weight 8640, uplift 3531.6 and thrust 4414.5 kN a metre; toppling at 90 − dip below face less friction."""
+    found = statics["dam_safety"](np.zeros(1), height_m=30, base_m=24, cohesion_kpa=10, friction_deg=45)
+    assert found[0] == pytest.approx((8640 - 3531.6 + 240) / 4414.5)
+    steeper = statics["dam_safety"](np.array([-10.0, 10]), height_m=30, base_m=24, cohesion_kpa=0, friction_deg=45)
+    assert steeper[0] > (8640 - 3531.6) / 4414.5 > steeper[1]
+    assert statics["topples"](np.array([54.0, 56]), 65.0, 30.0).tolist() == [False, True]
+
+
+@pytest.fixture
 def examples(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder to write in, with the examples and the demo in their places."""
     target = tmp_path / "examples"
