@@ -10,6 +10,7 @@ from jointstats.lazy import lazy_names
 if TYPE_CHECKING:
     from jointstats.export.ags import write_ags as write_ags
     from jointstats.export.geojson import write_geojson as write_geojson
+    from jointstats.export.geopackage import write_geopackage as write_geopackage
     from jointstats.export.load import RecordedResult as RecordedResult
     from jointstats.export.load import RecordedSet as RecordedSet
     from jointstats.export.parquet import write_parquet as write_parquet

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -68,27 +68,12 @@ def write_geojson(
     >>> json.loads(file.read_text())["features"][0]["geometry"]["coordinates"][0]
     [500.0, 800.0, 90.0]
     """
-    fractures = placed(result)
-    system = coordinate_system or dict(result.site.settings.title).get("coordinate_system")
-    if not system:
-        raise InputError(
-            "the coordinate system is not named, and a map would guess it; give coordinate_system, or "
-            "coordinate_system under [title] of site.toml"
-        )
-    holes = [_line(one, result) for one in result.site.holes if one.collar is not None]
-    points = fractures[list(PLACE_COLUMNS)].to_numpy(float).tolist()
-    told = [one for one in fractures if one not in PLACE_COLUMNS]
-    rows = fractures[told].to_dict("records")
+    holes, fractures = features_of(result)
+    system = named_system(result, coordinate_system)
     whole = {
         "type": "FeatureCollection",
         "crs": {"type": "name", "properties": {"name": system}},
-        "features": [
-            *holes,
-            *(
-                _feature("Point", point, {str(key): plain_value(one) for key, one in row.items()})
-                for point, row in zip(points, rows, strict=True)
-            ),
-        ],
+        "features": [*holes, *fractures],
         "notes": left_out_sentence(result),
         "cautions": [f"{one.about}: {one.text}" for one in result.cautions],
         "notice": result.notice,
@@ -98,12 +83,35 @@ def write_geojson(
     return target
 
 
-def _feature(kind: str, coordinates: object, told: dict[str, object]) -> dict[str, object]:
+def named_system(result: SiteAnalysis, coordinate_system: str | None) -> str:
+    """The system of the coordinates, as asked or as the site has it; an InputError where none is."""
+    system = coordinate_system or dict(result.site.settings.title).get("coordinate_system")
+    if not system:
+        raise InputError(
+            "the coordinate system is not named, and a map would guess it; give coordinate_system, or "
+            "coordinate_system under [title] of site.toml"
+        )
+    return system
+
+
+def features_of(result: SiteAnalysis) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Features of the holes, and of the fractures whose place is known."""
+    fractures = placed(result)
+    holes = [_line(one, result) for one in result.site.holes if one.collar is not None]
+    points = fractures[list(PLACE_COLUMNS)].to_numpy(float).tolist()
+    rows = fractures.drop(columns=list(PLACE_COLUMNS)).to_dict("records")
+    return holes, [
+        _feature("Point", point, {str(key): plain_value(one) for key, one in row.items()})
+        for point, row in zip(points, rows, strict=True)
+    ]
+
+
+def _feature(kind: str, coordinates: object, told: dict[str, Any]) -> dict[str, Any]:
     geometry = {"type": kind, "coordinates": coordinates}
     return {"type": "Feature", "geometry": geometry, "properties": told}
 
 
-def _line(hole: Hole, result: SiteAnalysis) -> dict[str, object]:
+def _line(hole: Hole, result: SiteAnalysis) -> dict[str, Any]:
     depths = np.linspace(0.0, hole.length_m, int(np.ceil(hole.length_m / _STEP_M)) + 1)
     turn = result.site.settings.convergence_deg
     told = {"hole": hole.name, "kind": hole.kind, "length_m": hole.length_m, "logged_m": hole.logged_m}

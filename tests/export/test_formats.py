@@ -172,3 +172,21 @@ def test_parquet_says_what_to_install(
     monkeypatch.setattr("jointstats.export.parquet.find_spec", lambda name: None)
     with pytest.raises(InputError, match=r"jointstats\[parquet\]"):
         js.export.write_parquet(placed, tmp_path / "a.parquet")
+
+
+def test_a_geopackage_has_the_layers_of_a_map(placed: SiteAnalysis, tmp_path: Path) -> None:
+    """geopandas reads holes and fractures where they are, with their sets, the system and the cautions."""
+    geopandas = pytest.importorskip("geopandas")
+    file = js.export.write_geopackage(placed, tmp_path / "a.gpkg", coordinate_system="EPSG:25832")
+    holes, fractures = (geopandas.read_file(file, layer=one) for one in ("holes", "fractures"))
+    assert holes.crs.to_epsg() == 25832
+    with_place = placed.fractures[placed.fractures["easting_m"].notna()]
+    assert fractures["set"].fillna("").tolist() == with_place["set"].tolist()
+    points = np.array([(one.x, one.y, one.z) for one in fractures.geometry])
+    np.testing.assert_allclose(points, with_place[["easting_m", "northing_m", "elevation_m"]])
+    lengths = {one.name: one.length_m for one in placed.site.holes}
+    assert dict(zip(holes["hole"], holes["length_m"], strict=True)).items() <= lengths.items()
+    told = geopandas.read_file(file, layer="cautions")
+    assert told["text"].iloc[-1] == placed.notice
+    with pytest.raises(InputError, match="the coordinate system 'the moon' is not known"):
+        js.export.write_geopackage(placed, tmp_path / "b.gpkg", coordinate_system="the moon")
