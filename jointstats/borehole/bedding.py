@@ -28,6 +28,7 @@ def level_poles(site: Site, table: pd.DataFrame, poles: Array) -> Array:
     """
     level = np.full_like(poles, np.nan)
     known = np.isfinite(poles[:, 2])
+    # One bedding for the site is a default; an interval of the table goes before it.
     whole = site.settings.true_bedding
     if whole is not None:
         level[known] = tilt_correct(poles[known], *whole)

@@ -53,6 +53,7 @@ def condition_terms(
     """
     if column in CLASSES and words is None:
         return _classed(values, column)
+    # Words that are no known term stay as terms of their own: a geologist's mineral is not dropped.
     table = WORDS.get(column, {}) if words is None else words
     table = {key.strip().lower(): term for key, term in table.items()}
     plain = [
@@ -168,6 +169,7 @@ def condition_summary(
         scale = SCALES.get(column, ())
         for name in sorted(set(sets) - {""}):
             own = terms[sets == name]
+            # An empty cell says nothing: shares are of the fractures that somebody described.
             described = own[own != ""]
             for term, count in pd.Series(described, dtype=object).value_counts().items():
                 low, high = share_interval(int(count), len(described), confidence)

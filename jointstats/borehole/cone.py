@@ -51,6 +51,7 @@ def poles_on_cone(alpha_deg: float, hole_direction: ArrayLike, n: int = 360) -> 
     first, second, hole = frame_about(hole_direction)
     turn = 2.0 * np.pi * np.arange(n) / n
     round_hole = np.outer(np.cos(turn), first) + np.outer(np.sin(turn), second)
+    # α is between plane and axis, so the normal stands 90° − α from the hole.
     return np.cos(alpha) * round_hole + np.sin(alpha) * hole
 
 
@@ -120,6 +121,7 @@ def chances_on_cone(
         mean = [np.logaddexp.reduce(one.logpdf(poles)) - np.log(n) for one in sets]
         level = np.array([*mean, -np.log(2.0 * np.pi)])  # even over the hemisphere
         with np.errstate(divide="ignore"):
+            # Bayes' rule: how dense each set is on the circle, times how frequent it is.
             level += np.log(np.append(intensity, background))
         chances[row] = np.exp(level - level.max())
     return chances / chances.sum(axis=1, keepdims=True)

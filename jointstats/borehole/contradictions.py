@@ -66,6 +66,7 @@ def _two_readings(site: Site, lines: NDArray[np.int64]) -> list[str]:
     found = poles_by_reading(site)
     told = []
     for (one, (a, error)), (two, (b, other)) in combinations(found.items(), 2):
+        # Two independent errors: their difference has the root of the sum of squares.
         joint = TIMES_ERROR * np.degrees(np.hypot(error, other))
         most = np.where(np.isfinite(joint), np.maximum(joint, 1.0), APART_DEG)
         with np.errstate(invalid="ignore"):
@@ -83,6 +84,7 @@ def _two_readings(site: Site, lines: NDArray[np.int64]) -> list[str]:
 
 def _repeated(site: Site, lines: NDArray[np.int64]) -> list[str]:
     table = site.fractures
+    # A remark may differ between two copies of one row, and so may the name of its picture.
     cells = table[[name for name in table if name not in _CELLS]].astype(str)
     again = cells.duplicated().to_numpy()
     told = []
@@ -227,6 +229,7 @@ def _sharp_turns(site: Site) -> list[str]:
             _angle(a[None], b[None])
             for a, b in zip(hole.path.directions[:-1], hole.path.directions[1:], strict=True)
         ]
+        # By the metre, so that stations far apart may well differ.
         rate = np.array(turn) / np.maximum(metres, 1e-9)
         if len(rate) and rate.max() > TURN_DEG_PER_M and max(turn) > 1.0:
             at = int(np.argmax(rate))

@@ -144,6 +144,7 @@ def _judged(site: Site, rows: NDArray[np.intp], *, paired: bool) -> SenseCheck:
     for sense, read in _readings(site, rows).items():
         if paired:
             angle = np.radians(axis_angles_deg(read, poles[rows]))
+            # The floor keeps one pair that is no pair from outweighing all the others.
             each[sense] = np.logaddexp(-KERNEL_KAPPA * (1.0 - np.cos(angle)), np.log(0.05))
             used[:] = True
             continue
@@ -167,6 +168,7 @@ def _verdict(each: dict[str, Array], n_other: int, paired: bool) -> SenseCheck:
     scores = {sense: float(score.mean()) for sense, score in each.items()}
     best = max(scores, key=lambda sense: scores[sense])
     n = len(each[best])
+    # Compared reading by reading: what is hard to place under either sense cancels out.
     lead = each[best] - each["as stated"]
     error = lead.std(ddof=1) / np.sqrt(n)
     clear = best != "as stated" and lead.mean() > CLEAR_LEAD * max(error, 1e-12)

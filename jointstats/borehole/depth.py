@@ -40,6 +40,7 @@ def stretched_depth(
     depth = np.atleast_1d(np.asarray(depth_m, dtype=np.float64))
     if not (np.isfinite(depth).all() and np.isfinite([stretch_mm_per_m, offset_m]).all()):
         raise InputError("depth_m, stretch_mm_per_m and offset_m must be finite")
+    # A cable under load is longer than its counter says, in proportion to what hangs out.
     return depth * (1.0 + stretch_mm_per_m / 1000.0) + offset_m
 
 
@@ -80,4 +81,5 @@ def tied_depth(depth_m: ArrayLike, logged_m: ArrayLike, true_m: ArrayLike) -> Ar
         raise InputError("depth_m, logged_m and true_m must be finite")
     if (np.diff(logged) <= 0).any() or (np.diff(true) <= 0).any():
         raise InputError("tie points must rise in both logs; check for two that are swapped")
+    # The shift, not the depth, is interpolated: beyond the outermost ties it stays, and no length is stretched there.
     return depth + np.interp(depth, logged, true - logged)

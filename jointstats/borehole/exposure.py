@@ -204,6 +204,8 @@ class LineExposure:
         ):
             cosine = np.abs(normals @ direction)
             met = met_by_hole(cosine, girth) if girth else cosine
+            # Below the blind angle a pick is not trusted, so the length counts for nothing there: the fractures left out of the
+            # fit and the metres left out here are the same.
             total += np.where(cosine >= self.smallest_cosine, length * met, 0.0)
         return total
 
@@ -269,6 +271,7 @@ class LineExposure:
             of.value @ lengths,
             (lengths * of.by_cosine) @ lines,
             of.by_kappa @ lengths,
+            # The mean enters through t = m · d alone, so its second derivative is f″(t) d dᵀ for each line.
             np.einsum("kd,di,dj->kij", lengths * of.by_cosine_twice, lines, lines),
             (lengths * of.by_cosine_and_kappa) @ lines,
             of.by_kappa_twice @ lengths,
@@ -335,12 +338,15 @@ class LineExposure:
             error in |n · d| is of second order in the angle (below 4e-5 at the default).
         """
         cosine = np.cos(np.radians(within_deg))
+        # The longest piece first, so that most metres keep the direction that they have.
         left = np.argsort(-self.lengths_m, kind="stable")
         directions, lengths, girths = [], [], []
         while len(left):
             dots = self.directions[left] @ self.directions[left[0]]
             near = (np.abs(dots) >= cosine) & (self.girths[left] == self.girths[left[0]])
+            # A line has no sense: up and down the same hole meet the same planes.
             signed = np.sign(dots[near])[:, np.newaxis] * self.directions[left[near]]
+            # The metre-weighted mean direction, which makes the error of |n · d| one of second order in the angle.
             directions.append(self.lengths_m[left[near]] @ signed)
             lengths.append(self.lengths_m[left[near]].sum())
             girths.append(self.girths[left[0]])

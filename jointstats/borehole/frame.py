@@ -71,6 +71,7 @@ def reference_lines(directions: ArrayLike, reference: str, *, north_deg: float =
         "high side": [0.0, 0.0, 1.0],
         "north": [sindg(north_deg), cosdg(north_deg), 0.0],
     }[reference]
+    # The reference line is the part of down, up or north that is square to the hole.
     square = toward - (lines @ toward)[:, np.newaxis] * lines
     return square / np.linalg.norm(square, axis=1, keepdims=True)
 
@@ -101,6 +102,7 @@ def poles_in_hole(alpha_deg: Array, beta_deg: Array, directions: Array, referenc
     hemisphere.
     """
     alpha, beta = alpha_deg[:, np.newaxis], beta_deg[:, np.newaxis]
+    # β counts from the reference, clockwise looking down: reference, then direction × reference.
     across = np.cross(directions, references)
     lowest = cosdg(beta) * references + sindg(beta) * across
     return lower_hemisphere(sindg(alpha) * directions - cosdg(alpha) * lowest)

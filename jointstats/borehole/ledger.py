@@ -66,6 +66,8 @@ def ledger_of(site: Site) -> pd.DataFrame:
     logged = table["logged_depth_m" if "logged_depth_m" in table else "depth_m"]
     dips = ("true_dip_deg", "true_dip_direction_deg", "level_dip_deg", "level_dip_direction_deg")
     oriented = [name for name in dips if name in frame]
+    # What a correction did is the angle to the pole without it, all others left as they are: corrections do not add up,
+    # but each figure can be had again by leaving one table out.
     lost = _without(site, read)
     parts: dict[str, Any] = {
         "row": site.rows if len(site.rows) == len(table) else range(len(table)),
@@ -263,6 +265,7 @@ def station_residuals(site: Site) -> pd.DataFrame:
             rest = np.full(len(depth), np.nan)
             for at in range(1, len(depth) - 1):
                 ends = [at - 1, at + 1]
+                # A station held against the line through its neighbours: a slip stands out, a steady trend does not.
                 rest[at] = value[at] - np.interp(depth[at], depth[ends], value[ends])
             rows += [(kind, str(hole), *one) for one in zip(depth, value, rest, strict=True)]
     return pd.DataFrame(rows, columns=["kind", "hole", "depth_m", "value", "residual"])
@@ -319,6 +322,7 @@ def _unturned(site: Site, read: Readings) -> Array:
     """
     settings = site.settings
     surveyed = "surveys" if "surveys" in site.tables else "holes"
+    # A true dip was read against the north of the fractures, all else against that of the survey of the hole.
     own = read.source == "dip and dip direction"
     turn = np.radians(
         np.where(own, settings.bearing_of("fractures"), settings.bearing_of(surveyed))
@@ -330,6 +334,7 @@ def _unturned(site: Site, read: Readings) -> Array:
 
 def _turned(poles: Array, other: Array) -> Array:
     """Angle between poles, degrees; NaN where either is missing."""
+    # By the arc tangent of both products: exact for small angles, and an axis has no sign.
     across = np.linalg.norm(np.cross(poles, other), axis=1)
     return np.degrees(np.arctan2(across, np.abs((poles * other).sum(axis=1))))
 
@@ -339,4 +344,5 @@ def _part(site: Site, read: Readings, **none: None) -> Array:
     errors: ReadingErrors = replace(site.settings.errors, **none)
     settings: SiteSettings = replace(site.settings, errors=errors)
     rest = readings_of(replace(site, settings=settings)).error
+    # Independent errors add up as squares, so the share of one is what is missing without it.
     return np.degrees(np.sqrt(np.maximum(read.error**2 - rest**2, 0.0)))

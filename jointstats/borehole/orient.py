@@ -51,6 +51,7 @@ def beta_as_drilled(beta_deg: Array, *, looking_up: ArrayLike, end_for_end: Arra
     `beta_deg` (n,): as read; `looking_up`: the angle was counted clockwise looking up the hole;
     `end_for_end`: the core lay the wrong way round. Gives (n,): 0 up to 360.
     """
+    # Laid end for end, core is turned about an axis across it: the line keeps its side, and β runs backwards.
     turned = np.where(end_for_end, 180.0 - beta_deg, beta_deg)
     return as_azimuth(np.where(looking_up, -turned, turned))
 
@@ -194,6 +195,7 @@ def orient_fractures(site: Site, *, level_bedding: bool = False) -> pd.DataFrame
 def readings_of(site: Site) -> Readings:
     """The fractures of a site oriented, each from the first of its readings that does."""
     result = Readings(site, site.fractures)
+    # The first that a row has is used; where two disagree `contradictions` says so.
     result.from_dip()
     result.from_core()
     result.from_image()
@@ -219,6 +221,7 @@ def _level(frame: pd.DataFrame, site: Site) -> pd.DataFrame:
             "the site has no bedding; give bedding, its dip_deg and dip_direction_deg, in "
             "site.toml, or a table of bedding by hole and interval"
         )
+    # Levelled last, from poles that already stand against true north.
     turned = level_poles(site, frame, Fractures(frame).poles.astype(np.float64))
     known = np.isfinite(turned[:, 2])
     level = np.full((2, len(frame)), np.nan)
@@ -245,12 +248,14 @@ class Readings:
     def from_dip(self) -> None:
         """Planes given as they are."""
         dip, azimuth = _column(self.table, "dip_deg"), _column(self.table, "dip_direction_deg")
+        # A level plane has a pole without any azimuth.
         rows = ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
         north = self.site.settings.bearing_of("fractures")
         azimuth = as_azimuth(np.nan_to_num(azimuth) + north)
         self.poles[rows] = poles_from_dip(dip[rows], azimuth[rows])
         self.source[rows] = "dip and dip direction"
         if self.errors.dip_deg is not None and self.errors.dip_direction_deg is not None:
+            # A step in azimuth moves the pole by its sine of dip: at dip 10° the azimuth hardly counts.
             sine = np.sin(np.radians(dip[rows]))
             self.error[rows] = np.radians(
                 np.hypot(self.errors.dip_deg, sine * self.errors.dip_direction_deg)
@@ -261,12 +266,14 @@ class Readings:
         alpha, beta = _column(self.table, "alpha_deg"), _column(self.table, "beta_deg")
         runs = run_lines(self.site.tables.get("runs"), self.table)
         rows = self._open() & ~np.isnan(alpha)
+        # Square to the core the plane is known whatever β is, and so whatever the line is worth.
         rows &= (~np.isnan(beta) & runs.usable) | (alpha == 90)
         beta = beta_as_drilled(
             np.nan_to_num(beta),
             looking_up=_says(self.table, "looking", "up"),
             end_for_end=_says(self.table, "end_for_end", "yes"),
         )
+        # After the sense: the offset of a run is stated looking down the hole.
         beta = as_azimuth(beta + runs.offset_deg)
         spread = (self.errors.alpha_deg, self.errors.beta_deg)
         self._from_angles(rows, alpha, beta, spread, "alpha and beta", runs.error_deg)
@@ -278,6 +285,7 @@ class Readings:
         rows = self._open() & ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
         azimuth = as_azimuth(np.nan_to_num(azimuth) + roll_of(self.site, self.table))
         spread = (self.errors.image_dip_deg, self.errors.image_azimuth_deg)
+        # A dip against the hole is counted from square to it, α from the hole itself.
         self._from_angles(rows, 90.0 - dip, azimuth, spread, "image dip and azimuth")
 
     def _from_angles(
@@ -301,7 +309,9 @@ class Readings:
             return
         line = np.full(len(at), np.nan) if line_error is None else line_error[at]
         line = np.where(np.isnan(line), self.errors.roll_deg or 0.0, line)
+        # The line of a run is one more error round the hole, where it is stated, else that of the tool.
         round_hole = np.hypot(spread[1], line)
+        # Round the hole the pole moves on a circle of radius cos α: near square to the core β hardly matters.
         square = np.radians(spread[0]) ** 2 + (np.cos(np.radians(a)) * np.radians(round_hole)) ** 2
         square += self._survey_square(lambda d: poles_in_hole(a, b, d, place(d)), lines)
         self.error[at] = np.sqrt(square)
@@ -312,6 +322,7 @@ class Readings:
             return np.zeros(len(lines))
         step = np.radians(STEP_DEG)
         total = np.zeros(len(lines))
+        # By differences, since the reference line turns with the hole: two ways to be off, taken in quadrature.
         frames = np.array([frame_about(line) for line in lines])
         for k in (0, 1):
             moved = lines + step * frames[:, k]

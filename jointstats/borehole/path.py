@@ -27,10 +27,12 @@ def _turns(directions: Array) -> tuple[Array, Array]:
     if len(directions) == 1:
         return np.empty(0), np.empty((0, 3))
     first, second = directions[:-1], directions[1:]
+    # What of the next direction is square to this one: the arc turns toward it.
     across = second - (first * second).sum(axis=1, keepdims=True) * first
     # Once more, so that the normal stays square to a direction it nearly equals.
     across -= (across * first).sum(axis=1, keepdims=True) * first
     sine = np.linalg.norm(across, axis=1)
+    # Not the arc cosine, which loses half of the digits for the small turns that surveys have.
     turn = np.arctan2(sine, (first * second).sum(axis=1))
     if (turn > np.radians(179.999)).any():
         at = int(np.flatnonzero(turn > np.radians(179.999))[0])
@@ -111,9 +113,11 @@ class HolePath:
         Arcs are padded with a straight one at either end, so that a look-up needs no cases.
         """
         turn, normal = _turns(self.directions)
+        # Straight from the collar to the first station and on from the last: nothing was measured there.
         self._turn = np.concatenate([[0.0], turn, [0.0]])
         self._normal = np.vstack([np.zeros(3), normal, np.zeros(3)])
         self._start_m = np.concatenate([[0.0], self.depth_m])
+        # The last piece has no end; a length of one keeps a division from failing, and its turn is zero.
         self._length_m = np.concatenate([np.diff(self._start_m), [1.0]])
         self._start_direction = np.vstack([self.directions[:1], self.directions])
         self._start = np.zeros((len(self._start_m), 3))
@@ -124,6 +128,7 @@ class HolePath:
         """Way made good from the start of an arc, `metres` along it."""
         length = self._length_m[arc]
         share = np.divide(metres, length, out=np.zeros_like(metres), where=length > 0)
+        # A chord of an arc of angle x is the length times (sin x / x) forward and ((1 − cos x) / x) sideways.
         half = 0.5 * share * self._turn[arc]
         # sin(x)/x and (1 − cos x)/x at x = 2·half, without dividing by zero.
         forward = np.sinc(2.0 * half / np.pi)
@@ -174,6 +179,7 @@ class HolePath:
         share = np.divide(
             depths - self._start_m[arc], length, out=np.zeros_like(depths), where=length > 0
         )
+        # Along an arc the direction turns evenly with the metres (minimum curvature).
         turned = (share * self._turn[arc])[:, np.newaxis]
         rows = np.cos(turned) * self._start_direction[arc] + np.sin(turned) * self._normal[arc]
         return rows / np.linalg.norm(rows, axis=1, keepdims=True)
@@ -232,6 +238,7 @@ class HolePath:
         inside = self._start_m[(self._start_m > low) & (self._start_m < high)]
         cuts = np.concatenate([[low], inside, [high]])
         arc = self._arc_at(cuts[:-1])
+        # Each piece counts in the exposure by one direction, so none may bend much.
         turn = np.degrees(self._turn[arc]) * np.diff(cuts) / self._length_m[arc]
         # The last arc is straight, so its length of one is never used.
         pieces = np.maximum(np.ceil(turn / max_turn_deg - 1e-9), 1).astype(int)
@@ -256,6 +263,7 @@ def circle_path(
     along = lines_from_trend(strike, 0.0)[0]
     down = lines_from_trend(face_dip_direction_deg, face_dip_deg)[0]
     turn = np.linspace(0.0, 2.0 * np.pi, _CIRCLE_STATIONS + 1)[:, np.newaxis]
+    # The tangent of a circle that starts on the strike line and runs down the dip.
     trend, plunge = trend_from_lines(np.cos(turn) * down - np.sin(turn) * along)
     return HolePath(radius_m * turn.ravel(), trend, plunge), radius_m * along
 

@@ -60,6 +60,7 @@ def roll_at(depth_m: ArrayLike, known_depth_m: ArrayLike, roll_deg: ArrayLike) -
         raise InputError("known_depth_m and roll_deg must be finite")
     if (np.diff(known) <= 0).any():
         raise InputError("known_depth_m must rise from measurement to measurement")
+    # From 350 to 10° is 20° on, not 340° back: between stations a tool turns the short way.
     return as_azimuth(np.interp(depth, known, np.unwrap(roll, period=360.0)))
 
 
@@ -88,9 +89,11 @@ def run_lines(runs: pd.DataFrame | None, table: pd.DataFrame) -> RunLines:
     holes, depth = table["hole"].to_numpy(object), logged_depth(table)
     named = table["run"].fillna("").to_numpy(object) if "run" in table else np.full(n, "", object)
     for run in runs.to_dict("records"):
+        # A row that names its run belongs to it wherever its depth was read; the others go by depth.
         within = (depth >= run["from_m"]) & (depth <= run["to_m"]) & (named == "")
         rows = (holes == run["hole"]) & (within | (named == run["run"]))
         lines.offset_deg[rows] = np.nan_to_num(run.get("beta_offset_deg", 0.0))
         lines.error_deg[rows] = run.get("line_error_deg", np.nan)
+        # Without a line the β of a run is counted from anywhere, and is worth nothing.
         lines.usable[rows] = run.get("line", "") != "none"
     return lines

@@ -38,6 +38,8 @@ def rows_of_holes(names: ArrayLike, holes: Sequence[str]) -> list[NDArray[np.int
     `names` (n,): hole of each row; `holes`: names of the holes. Gives for each hole its rows,
     rising.
     """
+    # A sort of small whole numbers is by radix, in one pass; a search by name for each hole would take as many passes as
+    # holes.
     codes = codes_of(names, holes).astype(np.int16 if len(holes) < 30_000 else np.int64)
     order = np.argsort(codes, kind="stable")
     edges = np.searchsorted(codes[order], np.arange(len(holes) + 1))
@@ -94,6 +96,7 @@ def tables_within(
     found = {}
     for key, table in tables.items():
         kept = table[table["hole"].isin(list(lengths))] if "hole" in table else table
+        # Points go with their fracture, whatever their own depth: a trace reaches above and below it.
         if key in _OF_FRACTURES:
             named = zip(kept["hole"], kept["fracture"], strict=True)
             kept = kept[np.array([one in left for one in named], dtype=bool)]
@@ -128,6 +131,7 @@ def joined_tables(
             found[key] = pd.concat(both, ignore_index=True)
             continue
         if len(both) == 1 or not both[0].equals(both[1]):
+            # Words and mirrors are of a whole site; to take either would change the meaning of the other's rows.
             raise InputError(
                 f"the tables {key} of the two sites differ, and what they say is not of one hole; make "
                 "them the same in both before the sites are merged"

@@ -76,6 +76,8 @@ def simulate_fractures(
     tables = []
     for low, high in logged:
         for number, intensity in enumerate(intensities):
+            # Candidates at P32 a metre whatever their normal, of which |n · d| are met: what a line meets of a rock of
+            # infinite planes, and no formula of the package is in it.
             depth = rng.uniform(low, high, rng.poisson(intensity * (high - low)))
             poles = (
                 sets[number - 1][0].rvs(len(depth), random_state=rng)
@@ -108,6 +110,7 @@ def _rows(values: ArrayLike, n: int, name: str) -> list[list[float]]:
 
 def _any_orientation(n: int, rng: np.random.Generator) -> Array:
     rows = rng.normal(size=(n, 3))
+    # Normal deviates have no preferred direction.
     return rows / np.linalg.norm(rows, axis=1, keepdims=True)
 
 

@@ -73,12 +73,14 @@ class Spans:
         """What the other does not cover."""
         left = list(self.pairs)
         for low, high in other.pairs:
+            # What lies above and below the length taken out; a part turned inside out has nothing left.
             parts = [part for a, b in left for part in ((a, min(b, low)), (max(a, high), b))]
             left = [(a, b) for a, b in parts if b - a > _SAME_M]
         return Spans(left)
 
     def both(self, other: Spans) -> Spans:
         """What this and the other cover."""
+        # What is left without what the other has not: the same tolerance at all ends, and no second rule.
         return self.minus(self.minus(other))
 
     def clip(self, low_m: float, high_m: float) -> Spans:
@@ -102,6 +104,7 @@ class Spans:
 
     def depth_at(self, metres: float, *, end: bool) -> float:
         """Depth with so many metres above it; at a gap its upper edge if `end`, else its lower."""
+        # At a gap the same metres stand for two depths: its upper end for an end, its lower for a start.
         starts = self.edges_m
         place = int(np.searchsorted(starts[1:-1], metres, side="left" if end else "right"))
         return self.pairs[place][0] + metres - float(starts[place])

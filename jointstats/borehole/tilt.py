@@ -15,12 +15,14 @@ from jointstats.types import Array, ArrayLike
 def _turned(rows: Array, axis: Array, angle_deg: Array) -> Array:
     """Rows turned about axes by the right-hand rule (Rodrigues' formula), row by row."""
     cosine, sine = cosdg(angle_deg)[:, np.newaxis], sindg(angle_deg)[:, np.newaxis]
+    # Rotation about an axis by Rodrigues' formula.
     along = (rows * axis).sum(axis=1, keepdims=True)
     return cosine * rows + sine * np.cross(axis, rows) + (1.0 - cosine) * along * axis
 
 
 def _levelling(dip_deg: Array, dip_direction_deg: Array) -> tuple[Array, Array]:
     """Axis and angle of the turn that lifts the down-dip side of a bed back to level."""
+    # About the strike, by the right hand: what dips toward the dip direction comes up.
     strike = lines_from_trend(as_azimuth(dip_direction_deg + 90.0), np.zeros(len(dip_deg)))
     return strike, dip_deg
 
@@ -100,6 +102,8 @@ def _unplunged(
     """Fractures and beds after the axis of their fold is brought to level."""
     trend = as_numbers(trend_deg, "fold_trend_deg", low=0, high=360)
     plunge = as_numbers(plunge_deg, "fold_plunge_deg", low=-90, high=90)
+    # First the fold axis is brought to level about the horizontal square to it, and only then the limb: in one turn
+    # about the strike a plunging fold would come out twisted.
     square = lines_from_trend(as_azimuth(trend + 90.0), [0.0])
     axis = np.broadcast_to(square, rows.shape)
     angle = np.broadcast_to(plunge, dip.shape)

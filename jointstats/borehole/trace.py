@@ -168,6 +168,7 @@ def placed(fit: WallFit, direction: Array, radial: Array) -> TracePlane:
 
     `direction` (3,): direction of the hole; `radial` (3,): from its axis to the reference line.
     """
+    # In the frame of the hole (reference, across, down) the plane is z = c + p x + q y, so (−p, −q, 1) is square to it.
     normal, error = normal_and_error(fit.slope, fit.covariance)
     frame = np.array([radial, np.cross(direction, radial), direction])
     size = float(np.hypot(*fit.slope))
@@ -176,6 +177,7 @@ def placed(fit: WallFit, direction: Array, radial: Array) -> TracePlane:
         angular_error_deg=float(np.degrees(error)),
         residual_mm=fit.residual_mm,
         centre_m=fit.centre_m,
+        # The steepest slope along the hole is |(p, q)| = cot α; it points to the down-hole end of the ellipse, which β names.
         alpha_deg=float(np.degrees(np.arctan2(1.0, size))),
         beta_deg=float(as_azimuth(np.degrees(np.arctan2(fit.slope[1], fit.slope[0]))))
         if size

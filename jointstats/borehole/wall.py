@@ -77,6 +77,7 @@ def _points_off(design: Array, depth: Array, floor_m: float) -> NDArray[np.bool_
         return np.zeros(n, dtype=bool)
     # Iteratively reweighted least squares: weights of one over the residual give the least sum
     # of absolute residuals.
+    # Metres of depth beside millimetres of radius: without a common size the normal equations lose digits.
     scaled = design / np.abs(design).max(axis=0)
     weights = np.ones(n)
     scale = max(float(np.ptp(depth)), 1e-9)
@@ -114,6 +115,7 @@ def fit_wall(
             "a trace needs points at three different angles round the wall; "
             f"got {len(lines)} ({len(depth_m)} points)"
         )
+    # About the middle, so that a depth of hundreds of metres costs the slope no digits.
     middle = float(depth_m.mean())
     local = depth_m - middle
     off = _points_off(design, local, (pick_error_mm or 0.0) / 1000.0)
@@ -128,8 +130,10 @@ def fit_wall(
         variance = float(residual @ residual) / degrees
     else:
         variance = (NOMINAL_PICK_ERROR_MM / 1000.0) ** 2
+    # Covariance of a least squares fit whose points have equal, independent errors along the hole.
     inverse = np.linalg.inv(design[~off].T @ design[~off])
     slope = solution[1:]
+    # A radius off by a share makes both slopes off by that share, together.
     spread = (radius_error_mm / radius_mm.mean()) ** 2 * np.outer(slope, slope)
     flags += _flags(angle_deg[~off], residual, degrees, off, pick_error_mm)
     return WallFit(
@@ -176,5 +180,6 @@ def normal_and_error(slope: Array, covariance: Array) -> tuple[Array, float]:
     normal = raw / length
     # Only the part of an error square to the normal turns it.
     across = (np.eye(3) - np.outer(normal, normal)) / length
+    # Carried to first order from the two slopes to the normal; the trace adds up both ways that it may turn.
     turn = across[:, :2] @ covariance @ across[:, :2].T
     return normal, float(np.sqrt(np.trace(turn)))

@@ -90,8 +90,10 @@ def ring_points(
             f"radius must lie within the calibration, {known[0]:g} to {known[-1]:g}; "
             f"value {at} is {radii[at]:g}"
         )
+    # Azimuths on the wall count clockwise looking down the hole; a mirror shows the wall the other way round.
     sense = 1.0 if counted == "clockwise" else -1.0
     angle = as_azimuth(sense * np.asarray(angle_deg, dtype=np.float64) + np.asarray(roll_deg))
+    # The mirror shows the wall ahead of the lens: the further out on the ring, the deeper or higher by its calibration.
     depth = np.asarray(frame_depth_m, dtype=np.float64) + np.interp(radii, known, offset)
     return np.broadcast_to(angle, radii.shape) + 0.0, np.broadcast_to(depth, radii.shape) + 0.0
 
@@ -102,6 +104,7 @@ def roll_of(site: Site, table: pd.DataFrame) -> Array:
     To be added to angles read on the wall; 0 where no roll was measured.
     """
     rolls = site.tables.get("rolls")
+    # Rotation was logged beside the depths of the cable, before any tie moved them.
     depth = logged_depth(table)
     total = np.zeros(len(table))
     if rolls is None:
@@ -121,6 +124,7 @@ def wall_points(site: Site) -> pd.DataFrame | None:
     mirror = rings["mirror"] if "mirror" in rings else pd.Series("", index=rings.index)
     parts = [] if site.traces is None else [site.traces]
     for name, shown in mirrors.groupby("mirror", sort=False):
+        # With one mirror nobody writes which; rows without a name are then of it.
         own = rings[(mirror == name) | (mirror == "")]
         shown = shown.sort_values("radius")
         turned = "counted" in shown and (shown["counted"] == "anticlockwise").any()
@@ -146,11 +150,14 @@ def trace_points(site: Site, table: pd.DataFrame) -> list[tuple[Array, Array, Ar
     if traces is None:
         return [None] * len(table)
     rows = grouped_rows(traces["hole"].to_numpy(object), traces["fracture"].to_numpy(object))
+    # The tool turns as it is lowered: a pick is read from the mark of the tool, the trace from that of the hole.
     angle = as_azimuth(traces["angle_deg"].to_numpy(float) + roll_of(site, traces))
     depth = traces["depth_m"].to_numpy(float)
     by_hole = {hole.name: hole.diameter_mm or np.nan for hole in site.holes}
     diameter = traces["hole"].map(by_hole).to_numpy(float)
     if "diameter_mm" in traces:
+        # A caliper at the trace goes before the nominal size of the bit: in a washed-out hole the
+        # nominal one would make the plane too steep against the hole.
         caliper = traces["diameter_mm"].to_numpy(float)
         diameter = np.where(np.isnan(caliper), diameter, caliper)
     found = []

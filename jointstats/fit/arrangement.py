@@ -29,6 +29,7 @@ def unit_rows(estimator: BaseEstimator, X: ArrayLike, *, reset: bool) -> Array:
 
     Numbers alone can't tell an axis of any length from angles, but the names of a frame's columns do.
     """
+    # Angles taken for axes would give sets without a word of complaint.
     angles = [str(one) for one in getattr(X, "columns", ()) if str(one).endswith(("_deg", "_rad"))]
     if angles:
         raise InputError(
@@ -90,6 +91,7 @@ def given_start(
 
 def in_order(fit: ShapedFit) -> tuple[ShapedFit, NDArray[np.intp]]:
     """The sets of a fit by falling intensity, in plain form; and the order taken."""
+    # By P32 and not by number: the number says as much of the holes as of the rock.
     order = np.argsort(-fit.rock.intensities, kind="stable")
     counts = np.append(fit.counts[order], fit.counts[-1])
     return fit._replace(rock=fit.rock.take(order).plain(), counts=counts), order

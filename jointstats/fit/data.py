@@ -87,6 +87,7 @@ class FitData:
         """Log rate (n,) of the fracture of each row: the mean of the rates over its rows."""
         if self.part_of is None:
             return logs
+        # Means in logarithms with the largest term taken out: a circle of possible planes may lie far from every set.
         top = self.summed_top(logs)
         share = self.weights / self.fracture_weights[self.part_of]
         mean = self.summed(share * np.exp(logs - top[self.part_of]))
@@ -103,6 +104,7 @@ class FitData:
         if self.part_of is None:
             return np.asarray(self.weights @ np.log(rates))
         weights = self.fracture_weights
+        # A fracture known in part is anywhere on its circle alike: its rate is the mean over the points that stand for it.
         mean = self.summed(rates * self.weights[:, np.newaxis]) / weights[:, np.newaxis]
         return np.asarray(weights @ np.log(mean))
 
@@ -111,6 +113,7 @@ class FitData:
         """Rows by the error they were read with, in at most so many groups; none without errors."""
         if self.scatter is None or not self.scatter.any():
             return ()
+        # Each error of reading would ask for densities of its own; a few groups with their mean error come near enough.
         edges = np.quantile(self.scatter, np.arange(1, _ERROR_GROUPS) / _ERROR_GROUPS)
         group = np.searchsorted(np.unique(edges), self.scatter)
         parts = [np.flatnonzero(group == g) for g in np.unique(group)]
@@ -134,6 +137,7 @@ class FitData:
     def held_of(self, sets: int) -> NDArray[np.bool_]:
         """Which of so many sets keep their mean."""
         held = np.zeros(sets, bool)
+        # Sets that the analyst gave stand first, and only they can be held.
         if self.held is not None:
             held[: self.n_given] = self.held
         return held
@@ -166,6 +170,7 @@ class FitData:
         number = len(self.fracture_weights)
         if number <= most:
             return self
+        # By fracture, not by row: the points of a circle stay together.
         keep = np.sort(random_state.choice(number, most, replace=False))
         part_of = None
         if self.part_of is not None:

@@ -55,9 +55,11 @@ def _of_one_set(
 ) -> tuple[Array, Array]:
     """Slopes of each row weighted by its share (n, 4), and Σ r (∂s + s sᵀ) (4, 4)."""
     t, v = rows @ mean, rows @ frame.T
+    # An axis pulls its set from both ends: in place of t stands log cosh κt, whose slope is κ tanh κt.
     bend = np.tanh(kappa * t)
     flat = 1.0 - bend * bend
     a = 1.0 / np.tanh(kappa) - 1.0 / kappa
+    # A(κ) = coth κ − 1/κ solves A′ = 1 − A² − 2A/κ.
     a_slope = 1.0 - a * a - 2.0 * a / kappa
     slopes = np.column_stack(
         [kappa * bend[:, np.newaxis] * v, kappa * (bend * t - a), np.ones(len(rows))]
@@ -65,6 +67,7 @@ def _of_one_set(
     weighted = slopes * share[:, np.newaxis]
     curve = weighted.T @ slopes
     curve[:2, :2] += kappa**2 * (v * (share * flat)[:, np.newaxis]).T @ v
+    # On the sphere a step along a tangent falls away from it: the pull along the mean counts against the curvature.
     curve[[0, 1], [0, 1]] -= kappa * float(share @ (bend * t))
     across = kappa * ((share * (bend + kappa * t * flat)) @ v)
     curve[:2, 2] += across
@@ -85,10 +88,12 @@ def _of_exposure(
         gradient[:, 3] = curve[:, 3, 3] = intensities
         return gradient, curve
     met = exposure.of_sets_slopes(means, kappas)
+    # The coordinates are turns, log κ and log λ: in these the likelihood is nearest to a parabola.
     along = kappas * met.by_kappa
     gradient[:, :2] = np.einsum("kai,ki->ka", frames, met.by_mean)
     gradient[:, 2], gradient[:, 3] = along, met.value
     curve[:, :2, :2] = np.einsum("kai,kij,kbj->kab", frames, met.by_mean_twice, frames)
+    # The same fall of the sphere, for the exposure.
     curve[:, [0, 1], [0, 1]] -= (means * met.by_mean).sum(axis=1)[:, np.newaxis]
     mixed = kappas[:, np.newaxis] * np.einsum("kai,ki->ka", frames, met.by_mean_and_kappa)
     curve[:, :2, 2] = curve[:, 2, :2] = mixed
@@ -138,6 +143,7 @@ def _of_block(
     rows: Array, weights: Array, parameters: RoundSets, frames: Array, closed: Closed
 ) -> tuple[Array, Array]:
     size = 4 * len(parameters.kappas) + 1
+    # Louis (1982): observed information is that of complete data less what is lost by not knowing whose fracture is whose.
     logs = component_log_densities(rows, parameters, closed)
     shares = np.exp(logs - np.logaddexp.reduce(logs, axis=1)[:, np.newaxis])
     information, slopes = np.zeros((size, size)), np.empty((len(rows), size))

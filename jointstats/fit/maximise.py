@@ -50,6 +50,7 @@ def kappa_of_resultant(resultant: float, columns: int, bounds: tuple[float, floa
         return high
     if resultant <= mean_resultant(low, columns):
         return low
+    # A start within a few percent (Banerjee et al. 2005), from which Newton needs two or three steps.
     kappa = resultant * (columns - resultant**2) / (1.0 - resultant**2)
     for _ in range(8):
         kappa = float(np.clip(kappa, low, high))
@@ -64,6 +65,7 @@ def kappa_of_resultant(resultant: float, columns: int, bounds: tuple[float, floa
 
 def _score(means: Array, kappas: Array, met: Array, sums: Array, weight: Array) -> Array:
     """Q / N of each set; `sums` are per fracture, `weight` is that of log E."""
+    # Per fracture of the set: mean log density, less log of what could be met; λ is profiled out.
     pull = kappas * ((means * sums).sum(axis=1) - 1.0)
     return log_scale(kappas, 3) + pull - weight * np.log(np.maximum(met, _TINY))
 
@@ -76,6 +78,8 @@ def _derivatives(
     toward, by_kappa = met.by_mean / whole[:, np.newaxis], met.by_kappa / whole
     a = 1.0 / np.tanh(kappas) - 1.0 / kappas
     column, matrix = weight[:, np.newaxis], weight[:, np.newaxis, np.newaxis]
+    # The poles pull the mean toward them, and the exposure pushes it to where holes see less: between the two lies
+    # the set that was there before the holes chose among its fractures.
     pull = kappas[:, np.newaxis] * sums - column * toward
     slope = (means * sums).sum(axis=1) - a - weight * by_kappa
     gradient = np.empty((len(kappas), 3))
@@ -127,6 +131,7 @@ def _climb(
     frames = frames_about(means)[:, :2]
     met = exposure.of_sets_slopes(means, kappas)
     gradient, hessian = _derivatives(means, kappas, met, sums, frames, weight)
+    # At a bound κ stays, and the mean moves as if κ were known.
     stuck = (kappas >= bounds[1]) & (gradient[:, 2] > 0)
     stuck |= (kappas <= bounds[0]) & (gradient[:, 2] < 0)
     steps = _newton_steps(gradient, hessian, ~np.column_stack([held, held, stuck]))
@@ -138,6 +143,7 @@ def _climb(
         worse = _score(new_means, new_kappas, new_met, sums, weight) < before
         if not worse.any():
             return new_means, new_kappas, new_met
+        # Each set climbs for itself, so one that overshot does not hold back the others.
         steps[worse] *= 0.5
     keep = worse[:, np.newaxis]
     return (

@@ -70,6 +70,7 @@ def solve_bingham(tau: Array) -> Array:
     `tau` (2,): E y² ≥ E z², each above zero. Gives (2,): a, b. Newton's method on log constant +
     a τ₁ + b τ₂, which is convex.
     """
+    # For tight girdles and clusters a concentration is 1 / (2 τ); less 1.5 it starts near enough for slack ones too.
     point = np.clip(0.5 / tau - 1.5, 0.0, None)
 
     def loss(at: Array) -> float:
@@ -77,11 +78,13 @@ def solve_bingham(tau: Array) -> Array:
 
     value = loss(point)
     for _ in range(200):
+        # The log of the constant is convex, its slope minus the mean of x² and its curvature their covariance: Newton's step.
         mean, covariance = bingham_moments(*point)
         gradient = tau - mean
         if np.abs(gradient / tau).max() < 1e-12:
             break
         step = np.linalg.solve(covariance, -gradient)
+        # Halved until it gains: far out a full step may leave the range.
         size = 1.0
         while size > 1e-6:
             trial = np.clip(point + size * step, -1.0, 2.0 * BINGHAM_CAP)
@@ -136,6 +139,7 @@ def fit_bingham(
     eigenvalues, axes = principal_axes(rows, values)
     tau = np.clip(eigenvalues[1:], 0.5 / BINGHAM_CAP, None)
     a, b = solve_bingham(tau)
+    # The largest axis has concentration 0 by convention, and the others are as far below.
     low, high = max(0.0, a), min(BINGHAM_CAP, max(0.0, a, b))
     constant = log_bingham(low, high)
     ellipse = axis_ellipse(rows, values, which=0, confidence=confidence)

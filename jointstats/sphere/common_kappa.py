@@ -54,6 +54,7 @@ def spread_verdict(found: Sequence[Resultant]) -> Verdict:
     if found[0].axial:
         dof = dof * [_steadiness(min(spread, 0.4999)) for spread in spreads]
     if len(found) == 2:
+        # Two estimates of 1 / κ, each about chi squared: their ratio is F.
         ratio = float(min(1e12, spreads[1] / spreads[0]))
         tail = 2.0 * min(fdtr(dof[1], dof[0], ratio), fdtrc(dof[1], dof[0], ratio))
         degrees: tuple[float, ...] = (float(dof[1]), float(dof[0]))
@@ -74,6 +75,8 @@ def _steadiness(shortfall: float) -> float:
     """
     if shortfall < 0.06:
         return 1.0
+    # Chi squared has a relative variance of 2 / dof; that of 1 − cos in a slack Fisher set is smaller or larger, and the
+    # degrees of freedom go with it.
     kappa = kappa_of_shortfall(shortfall)
     squared = 1.0 - 2.0 * (1.0 / np.tanh(kappa) - 1.0 / kappa) / kappa
     return float(shortfall**2 / (squared - (1.0 - shortfall) ** 2))
@@ -83,6 +86,7 @@ def _bartlett(spreads: Array, dof: Array) -> float:
     """Bartlett's statistic with its correction (Bartlett 1937, Proc. R. Soc. A 160: 268-282)."""
     total = dof.sum()
     pooled = dof @ spreads / total
+    # Bartlett (1937): the logarithm of the pooled variance against that of each.
     raw = total * np.log(pooled) - dof @ np.log(spreads)
     correction = 1.0 + ((1.0 / dof).sum() - 1.0 / total) / (3.0 * (len(dof) - 1))
     return float(max(0.0, raw / correction))

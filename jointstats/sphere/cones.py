@@ -26,6 +26,7 @@ def angle_of_drop(drop: float) -> float:
     """
     if drop > 0.5:
         return float(np.degrees(np.arccos(max(-1.0, 1.0 - drop))))
+    # 1 − cos θ = 2 sin²(θ/2): for small angles the arc cosine would lose half of the digits.
     return float(np.degrees(2.0 * np.arcsin(np.sqrt(max(0.0, drop) / 2.0))))
 
 
@@ -74,6 +75,7 @@ def mean_error(found: Resultant) -> MeanError:
     q = float(share @ share)
     # One weight may outweigh all others; the floors keep what follows finite.
     rest = np.maximum(1.0 - share, 1e-6)
+    # A residual from a mean that the pole itself had a share in is short by that share.
     centred = np.maximum(1.0 - 2.0 * share + q, 1e-12)
     plain = share**2 / centred
     factor = plain * ((1.0 - 1.0 / n) / rest) ** 2
@@ -151,6 +153,7 @@ def known_kappa_drop(found: Resultant, kappa: float, confidence: float) -> float
     chance that the cone covers the true mean, above 0 and below 1. Gives 0 to 2.
     """
     n = len(found.weights)
+    # Given the length of the resultant its direction is Fisher with κ R (Watson & Williams 1956).
     joint = kappa * found.length / n * effective_size(found.weights)
     if found.axial:
         joint /= fold_inflation(np.tanh(kappa / 2.0) / kappa if kappa > 1e-6 else 0.5)
@@ -233,6 +236,7 @@ def _drops_and_scales(rows: Array, weights: Array, found: Resultant) -> tuple[Ar
     along = np.einsum("bni,bi->bn", rows, means)
     gaps = 1.0 - np.minimum(1.0, np.abs(along) if found.axial else along)
     spreads = (weights**2 * gaps).sum(axis=1) / (weights.sum(axis=1) * lengths)
+    # An axis that came out the other way is the same axis.
     agreement = means @ found.mean
     return 1.0 - np.minimum(1.0, np.abs(agreement) if found.axial else agreement), spreads
 

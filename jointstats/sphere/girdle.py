@@ -110,6 +110,7 @@ def fold_axis(
     axis = lower_hemisphere(ellipse.axis)
     trend, plunge = trend_from_lines(axis)
     share = values / values.sum()
+    # Angle of each pole out of the girdle: its axis is square to all of them where the fold is perfect.
     out = float(share @ np.arcsin(np.clip(rows @ axis[0], -1.0, 1.0)) ** 2)
     return FoldAxis(
         n=len(rows),
@@ -183,6 +184,7 @@ def shape_test(poles: ArrayLike, *, kind: str) -> Verdict:
     if kind == "cluster":
         statistic, beyond = values[2], (drawn[:, 2] >= values[2] - 1e-12).sum()
     else:
+        # A girdle leaves one direction empty: its smallest eigenvalue is too small.
         statistic, beyond = values[0], (drawn[:, 0] <= values[0] + 1e-12).sum()
     return Verdict(
         test=f"uniform or {kind}",
@@ -233,8 +235,10 @@ def roundness_test(poles: ArrayLike, *, axial: bool = True) -> Verdict:
     n = len(rows)
     found = resultant_of(rows, values, axial=axial)
     across = found.rows @ frame_about(found.mean)[:2].T
+    # Doubled angles about the mean, since an ellipse looks the same from both of its ends.
     double = (across[:, 0] + 1j * across[:, 1]) ** 2
     total = float(np.abs(double).sum())
+    # Mean resultant of the doubled angles, each by how far out it lies: 0 for a round set, 1 for a line.
     long = min(1.0 - 1e-15, abs(complex(double.sum())) / total) if total > 1e-24 else 0.0
     kappa = max(1e-3, kappa_from_mean_resultant(found.shortfall / n))
     first, second = (ive([1.5, 2.5], kappa) / ive(0.5, kappa)) if kappa < 1e5 else (1.0, 1.0)

@@ -72,6 +72,7 @@ class KentFit(Result):
 def _start(found: Resultant, second: Array) -> tuple[Array, float, float]:
     """Kent's (1982) moment estimates: axes, κ and β."""
     frame = frame_about(found.mean)[[2, 0, 1]]
+    # The long and the short way lie along the eigenvectors of what is square to the mean (Kent 1982).
     inner = frame[1:] @ second @ frame[1:].T
     values, turn = np.linalg.eigh(inner)
     axes = np.vstack([frame[0], turn.T[::-1] @ frame[1:]])
@@ -90,6 +91,7 @@ def _maximum(
 
     def unpack(at: Array) -> tuple[Array, float, float]:
         k = float(np.exp(np.clip(at[0], -20.0, np.log(KENT_KAPPA_CAP))))
+        # 2 β / κ stays between 0 and 1: beyond it the set would have two peaks.
         share = 1.0 / (1.0 + np.exp(-np.clip(at[1], -40.0, 40.0)))
         return (
             axes @ Rotation.from_rotvec(at[2:] / np.sqrt(kappa)).as_matrix().T,
@@ -103,6 +105,7 @@ def _maximum(
         return log_kent(k, b) + k * (1.0 - frame[0] @ first) - b * elliptical
 
     start = np.array([np.log(kappa), np.log(2 * beta / kappa / (1 - 2 * beta / kappa)), 0, 0, 0])
+    # A few hundred steps without slopes first: from a poor start the slopes lead astray where β is near its bound.
     best = minimize(loss, start, method="Nelder-Mead", options={"maxiter": 400, "xatol": 1e-3})
     for _ in range(3):
         best = minimize(loss, best.x, method="BFGS", options={"gtol": 1e-9})

@@ -40,8 +40,10 @@ def _watson(found: Sequence[Resultant]) -> Verdict:
     # ΣR_i − R as a sum of terms that are never negative.
     between = float(lengths @ (0.5 * ((means - pooled) ** 2).sum(axis=1)))
     within = sum(one.shortfall for one in found)
+    # Watson & Williams (1956): (n − q)(ΣR_i − R) / ((q − 1)(n − ΣR_i)) is about F for κ above 3 (Mardia & Jupp 2000).
     q, total = len(found), sum(sizes)
     if found[0].axial:
+        # Axes folded into one hemisphere look tighter than the poles of their set are.
         within *= fold_inflation(within / (total - q))
     dof = (2.0 * (q - 1), 2.0 * (total - q))
     statistic = _ratio(between / (q - 1), within / (total - q))
@@ -59,6 +61,7 @@ def _ratio(between: float, within: float) -> float:
 def _weighted_distance(found: Sequence[Resultant]) -> tuple[float, Array, Array]:
     """2 (Σω − |Σ ω m|) with ω one over the variance of each mean; the ω, and their dof."""
     errors = [mean_error(one) for one in found]
+    # Each mean weighs by how well it is known, not by its number alone.
     omega = 1.0 / np.maximum(1e-24, [error.scale for error in errors])
     means = _together(found)
     pooled = omega @ means
@@ -76,6 +79,8 @@ def _unequal(found: Sequence[Resultant]) -> Verdict:
     """
     statistic, omega, dof = _weighted_distance(found)
     p = 2.0 * (len(found) - 1)
+    # Welch (1951, Biometrika 38:330) with two coordinates a mean in place of one: weights that are estimated make the
+    # statistic heavier in the tail than chi squared.
     a = float((2.0 * (1.0 - omega / omega.sum()) ** 2 / dof).sum())
     divisor = p + 2.0 * a - 6.0 * a / (p + 2.0)
     degrees = (p, p * (p + 2.0) / (3.0 * a))
@@ -102,6 +107,7 @@ def _bootstrap(found: Sequence[Resultant], draws: int, generator: np.random.Gene
     means = _together(found)
     turned = []
     for one, mean in zip(found, means, strict=True):
+        # The sets are turned onto one mean, so that they are drawn as the hypothesis has them.
         rows = _turned(one, pooled * np.sign(one.mean @ mean))
         turned.append((rows, one.weights))
     beyond = 0
@@ -110,6 +116,7 @@ def _bootstrap(found: Sequence[Resultant], draws: int, generator: np.random.Gene
         for rows, weights in turned:
             pick = generator.integers(len(rows), size=len(rows))
             again.append(resultant_of(rows[pick], weights[pick], axial=found[0].axial))
+        # A draw equal to the data but for rounding counts as reaching it.
         beyond += _weighted_distance(again)[0] >= statistic * (1 - 1e-12)
     return Verdict(
         test=f"{_NAME}, bootstrap",
@@ -296,6 +303,7 @@ def mean_in_plane_test(
     way = normal - out * found.mean
     length = float(np.linalg.norm(way))
     variance = float(way @ error.covariance @ way) / length**2 if length > 1e-9 else error.scale
+    # How far the mean lies out of the plane, over its error that very way.
     angle = np.arctan2(abs(out), length)
     statistic = _ratio(float(4.0 * np.sin(angle / 2.0) ** 2), variance)
     dof, n = (1.0, error.dof), (len(found.weights),)

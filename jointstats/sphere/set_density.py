@@ -126,6 +126,7 @@ class SetDensity(ABC):
         """The vector κp, shape (3,), and the matrix −a ppᵀ + e (qqᵀ − rrᵀ), shape (3, 3)."""
         kappa, flat, e = (float(x[0]) for x in self.canonical(*self.numbers))
         p, q, r = self.frame
+        # The density is exp(linear + quadratic) in the pole: vector and matrix of the exponent.
         matrix = e * (np.outer(q, q) - np.outer(r, r)) - flat * np.outer(p, p)
         return kappa * p, matrix
 
@@ -141,6 +142,7 @@ class SetDensity(ABC):
         memory). `scatter` is σ², the variance of the turn a tangent direction, radians².
         """
         wide, narrow = (
+            # Scatter of readings adds to the variance across the mean, a share of which is used up already (tangent plane).
             1.0 / (v + scatter * (1.0 - v))
             for v in (1.0 / (concentration - 2.0 * ellipticity), 1.0 / (concentration + 2.0 * ellipticity))
         )
@@ -169,6 +171,7 @@ class SetDensity(ABC):
     ) -> Array:
         """Log density of D sets of this shape at each row, shape (n, D); nothing is checked."""
         kappa, flat, e = cls.canonical(concentration, ellipticity)
+        # Both ends of an axis are one plane: e^(κx) + e^(−κx), of which the larger is taken out so that no κ overflows.
         x = np.abs(rows @ frames[:, 0].T)
         value = kappa * (x - 1.0)
         value -= np.log(2.0) + cls._log_sizes(concentration, ellipticity, sums)
@@ -180,6 +183,7 @@ class SetDensity(ABC):
             value -= flat * x**2
         if e.any():
             y, z = rows @ frames[:, 1].T, rows @ frames[:, 2].T
+            # y² − z² as a product: no digits are lost where the two are alike.
             value += e * (y - z) * (y + z)
         return value
 
@@ -200,6 +204,7 @@ class SetDensity(ABC):
         k, b1, b2 = cls._in_plane(concentration, ellipticity)
         if not (b1 > _HARDLY * (1.0 + k)).any():
             return frames[:, :1], k[:, np.newaxis], np.ones((len(k), 1))
+        # A little ellipticity in a batch that has some: the smear divides by it.
         least = _HARDLY * (1.0 + k)
         angles, rhos, shares = smear(
             k, np.maximum(b1, least), np.maximum(b2, least), coarse=len(k) > 1
@@ -258,6 +263,7 @@ class SetDensity(ABC):
         """By symmetry the second moment is diagonal in the frame."""
         square, lean = float(self.sums.square[0]), float(self.sums.lean[0])
         rest = 1.0 - square
+        # E x² + E y² + E z² = 1, and lean is E y² − E z².
         diagonal = np.array([square, 0.5 * (rest + lean), 0.5 * (rest - lean)])
         second = (self.frame.T * diagonal) @ self.frame
         return SetMoments(1.0, float(self.sums.along[0]) * self.frame[0], second)
@@ -290,6 +296,7 @@ class SetDensity(ABC):
         half = 0.5 * kappa * np.tanh(kappa)
         fall = np.column_stack([flat - half, -e, e])
         fall -= fall.min(axis=1, keepdims=True)
+        # Rejection from an angular central Gaussian, whose bound is tight for this exponent: Kent, Ganeiber & Mardia (2018).
         b = _envelope(fall)
         shape = 1.0 + 2.0 * fall / b[:, np.newaxis]
         bound = 0.5 * (b - 3.0) + 1.5 * np.log(3.0 / b)
@@ -326,6 +333,7 @@ class SetDensity(ABC):
                 + e * (s - 1.0)
                 - flat * t * t
             )
+            # Round the axis the elliptical term averages to a Bessel function, I₀(e s), scaled so that it does not overflow.
             return float(0.5 * edge * (weights @ (np.exp(log) * i0e(e * s))))
 
         whole = below(1.0)
