@@ -248,7 +248,6 @@ class Readings:
     def from_dip(self) -> None:
         """Planes given as they are."""
         dip, azimuth = _column(self.table, "dip_deg"), _column(self.table, "dip_direction_deg")
-        # A level plane has a pole without any azimuth.
         rows = ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
         north = self.site.settings.bearing_of("fractures")
         azimuth = as_azimuth(np.nan_to_num(azimuth) + north)
@@ -273,7 +272,6 @@ class Readings:
             looking_up=_says(self.table, "looking", "up"),
             end_for_end=_says(self.table, "end_for_end", "yes"),
         )
-        # After the sense: the offset of a run is stated looking down the hole.
         beta = as_azimuth(beta + runs.offset_deg)
         spread = (self.errors.alpha_deg, self.errors.beta_deg)
         self._from_angles(rows, alpha, beta, spread, "alpha and beta", runs.error_deg)
