@@ -6,7 +6,8 @@ Limits and thresholds are not here: each stands with the module that applies it.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+import re
+from collections.abc import Collection, Sequence
 
 #: To whom every figure defers. It stands on each page, in each file and below each printed table.
 NOTICE = (
@@ -92,6 +93,21 @@ def within(interval: tuple[float | None, float | None], digits: int = 2) -> str:
     if low is None:
         return f"up to {number(high, digits)}"
     return f"{number(low, digits)} to {number(high, digits)}"
+
+
+def of_lines(text: str, kinds: Collection[str]) -> str:
+    """A text that speaks of holes, for the kinds of line there are: of scanlines where none is a borehole.
+
+    >>> of_lines("Holes of D1; boreholes", ["scanline"]), of_lines("the hole", ["borehole", "circle"])
+    ('Scanlines of D1; scanlines', 'the hole')
+    """
+    if not kinds or "borehole" in kinds:
+        return text
+    return _HOLES.sub(lambda found: f"{'S' if found[0][0].isupper() else 's'}canline{found[1]}", text)
+
+
+#: Not the table holes.csv.
+_HOLES = re.compile(r"\b(?:bore)?hole(s?)\b(?!\.csv)", re.IGNORECASE)
 
 
 def percent(share: float) -> str:

@@ -266,10 +266,10 @@ def basis_line(result: SiteAnalysis) -> str:
     counts = result.counts
     oriented = counts.in_a_set + counts.unassigned + counts.below_blind_angle
     logged = number(result.sampling.logged_m)
-    return (
-        f"{counted(len(result.site.holes), 'hole')}, {logged} m logged, {counts.total} fractures, "
-        f"{oriented} oriented"
-    )
+    drilled = sum(hole.kind == "borehole" for hole in result.site.holes)
+    others = len(result.site.holes) - drilled
+    lines = [counted(n, word) for n, word in ((drilled, "hole"), (others, "scanline")) if n]
+    return f"{', '.join(lines)}, {logged} m logged, {counts.total} fractures, {oriented} oriented"
 
 
 def table_note(result: SiteAnalysis) -> str:

@@ -37,10 +37,18 @@ def section(result: SiteAnalysis) -> Section:
             "Theoretical RQD of what was drilled, for the interval of P10: core that was lost counts in "
             "the length and in no piece (ASTM D6032).",
             *zone_notes(result),
+            *_mixed(result),
         ),
         definitions=("P10", "theoretical RQD"),
         sources=("Dershowitz", "Priest"),
     )
+
+
+def _mixed(result: SiteAnalysis) -> tuple[str, ...]:
+    """That a word stands for two kinds of line, where there are two."""
+    kinds = {hole.kind for hole in result.site.holes}
+    both = "borehole" in kinds and len(kinds) > 1
+    return ("Where this page says hole, a scanline is meant too.",) if both else ()
 
 
 def _observed(result: SiteAnalysis) -> tuple[str, ...]:

@@ -30,7 +30,7 @@ from jointstats.report.template import fill_template, slots_of
 from jointstats.sets.record import fractures_csv, sets_csv, sets_json
 from jointstats.sets.since import read_record
 from jointstats.tables.output import output_folder, write_folder
-from jointstats.words import NOTICE
+from jointstats.words import NOTICE, of_lines
 
 if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
@@ -140,15 +140,18 @@ def report_pages(
     title = result.site.name
     shared = {"title": title, "notice": NOTICE, "slots": slots_of(result)}
     return {
-        "index.html": fill_template(
-            "page.html.j2",
-            kind=first.kind_of(result),
-            basis=first.basis_line(result),
-            block=result.site.settings.title,
-            first=_first(result),
-            sections=body,
-            links=(*_LINKS, *(Link(name, hole) for hole, name in log_names(result).items())),
-            **shared,
+        "index.html": of_lines(
+            fill_template(
+                "page.html.j2",
+                kind=first.kind_of(result),
+                basis=first.basis_line(result),
+                block=result.site.settings.title,
+                first=_first(result),
+                sections=body,
+                links=(*_LINKS, *(Link(name, hole) for hole, name in log_names(result).items())),
+                **shared,
+            ),
+            {hole.kind for hole in result.site.holes},
         ),
         "record.html": fill_template(
             "page.html.j2",

@@ -11,7 +11,7 @@ from jointstats.report.first import agreement_text, headline
 from jointstats.report.logged import account_line
 from jointstats.report.poles import poles_headline
 from jointstats.report.readings import fold_axis
-from jointstats.words import NOTICE, number, percent, within
+from jointstats.words import NOTICE, number, of_lines, percent, within
 
 if TYPE_CHECKING:
     from jointstats.pairs.core_image import CoreMatch
@@ -64,7 +64,8 @@ def sets_text(result: SiteAnalysis, *, bold: bool = False) -> str:
     lines += ["", *_folded(note), *_folded(account_line(result)), ""]
     lines += [*_folded(headline(result)), *_folded(classes_sentence(result))]
     lines += [*_folded(agreement_text(result)), ""]
-    return "\n".join([*lines, *cautions_text((one.about, one.text) for one in result.cautions)])
+    lines += cautions_text((one.about, one.text) for one in result.cautions)
+    return of_lines("\n".join(lines), {hole.kind for hole in result.site.holes})
 
 
 def _aligned(rows: list[tuple[str, ...]], *, bold: bool) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -25,7 +26,7 @@ from jointstats.sets.reliability import (
 )
 from jointstats.sets.unseen import share_by_metres
 from jointstats.sphere.axes import axis_angles_deg
-from jointstats.words import counted, listed, number, p_value, percent, within
+from jointstats.words import counted, listed, number, of_lines, p_value, percent, within
 
 if TYPE_CHECKING:
     from jointstats.sets.fitted import Fitted, HasSets
@@ -65,7 +66,11 @@ def cautions_of(result: Fitted) -> tuple[Caution, ...]:
     found += _of_fractures(result)
     found += _of_north(result)
     found += [Caution("the tables", note) for note in result.notes]
-    return tuple(found)
+    kinds = {hole.kind for hole in result.site.holes}
+    words = ("about", "text", "brief", "mend")
+    return tuple(
+        replace(one, **{name: of_lines(getattr(one, name), kinds) for name in words}) for one in found
+    )
 
 
 def orientation_cautions(result: HasSets) -> list[Caution]:
