@@ -112,6 +112,7 @@ def _near_rows(site: Site, table: pd.DataFrame, kept: NDArray[np.bool_]) -> NDAr
         rows = own.index.to_numpy()[np.argsort(own["depth_m"].to_numpy(), kind="stable")]
         depth = table["depth_m"].to_numpy()[rows]
         cosine = np.abs((poles[rows[1:]] * poles[rows[:-1]]).sum(axis=1))
+        # In order of depth only neighbours can be that near; the whole table against itself is not needed.
         same = (np.diff(depth) <= NEAR_M) & (cosine >= np.cos(np.radians(NEAR_DEG)))
         near += rows[1:][same].tolist()
     return np.array(sorted(near), dtype=np.intp)
@@ -132,6 +133,7 @@ def _logged_twice(site: Site) -> list[str]:
     told = []
     for one, two in near:
         first, second = fractures.in_hole(one.name), fractures.in_hole(two.name)
+        # The shorter log is looked for in the longer: one logger may have seen more.
         if len(first) > len(second):
             first, second = second, first
         same = _found_again(first, second)
@@ -258,6 +260,7 @@ def _beyond_stations(site: Site) -> list[str]:
         for hole, known in stations.groupby("hole", sort=False)["depth_m"]:
             own = depth[rows & (table["hole"] == hole)]
             first = known.min() if key == "rolls" else -np.inf
+            # Rotation is kept above its first station too; a hole is straight from its collar.
             past = np.maximum(own - known.max(), first - own)
             if (past > 0).any():
                 parts.append(f"{int((past > 0).sum())} of {hole} by up to {_told(site, past.max())}")

@@ -89,6 +89,7 @@ class Hole:
     @property
     def logged_m(self) -> float:
         """Metres that some method saw, each counted once."""
+        # A metre that two methods logged is one metre of hole.
         return Spans([(one.from_m, one.to_m) for one in self.logged]).total_m
 
     @property
@@ -115,6 +116,7 @@ class Hole:
             for one in self.logged
             for low, high in lengths.both(Spans([(one.from_m, one.to_m)]))
         ]
+        # In the order that reading the tables gives, so that a part of a site equals the same part read.
         logged.sort(key=lambda one: (one.from_m, one.to_m, one.method))
         return replace(self, logged=tuple(logged), lost=tuple(lengths.both(Spans(self.lost))))
 
@@ -127,6 +129,8 @@ class Hole:
         if self.collar is None:
             return np.full((len(depth_m), 3), np.nan)
         east, north, up = self.path.position(depth_m).T
+        # The path runs by true north and the collar by grid north, which lies by the convergence to the east of it: seen from
+        # the grid, the path turns the other way.
         turn = np.radians(convergence_deg)
         easting = east * np.cos(turn) - north * np.sin(turn)
         northing = east * np.sin(turn) + north * np.cos(turn)

@@ -134,6 +134,7 @@ class SampledLine:
     @property
     def methods(self) -> tuple[str, ...]:
         """Methods that logged some of it, the preferred ones first."""
+        # Methods without a rank come last, in an order that does not hang on that of the tables.
         others = sorted(set(self.logged_by) - set(PREFERENCE))
         return tuple(one for one in (*PREFERENCE, *others) if self.logged_by.get(one))
 
@@ -264,6 +265,7 @@ class Sampling:
         thick = replace(self, lines=lines)
         if log_error > 0:
             # How far the exposure moves with the radius, taken over all orientations.
+            # By both ends of the error of the radius: the exposure is no straight line in it.
             factor = float(np.exp(log_error))
             met = [thick.with_fractures_of(radius_m * f).exposure.of_uniform() for f in (factor, 1 / factor)]
             own = 0.5 * abs(float(np.log(met[1] / met[0])))
@@ -313,6 +315,7 @@ class Sampling:
         for one in self.lengths:
             inside = (name == one.line) & one.holds(depth)
             if method is not None:
+                # An empty cell may be of any method that logged there.
                 inside &= np.isin(method, [*one.method.split(" and "), ""])
             covered |= inside
         return covered

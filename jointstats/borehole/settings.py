@@ -114,6 +114,7 @@ class SiteSettings:
 
     def bearing_of(self, table: str) -> float:
         """Bearing of the north of a table from true north, degrees: added to its azimuths."""
+        # Where tables differ each has its own north; else that of all.
         north = dict(self.north_of).get(table, self.north)
         return {"magnetic": self.declination_deg, "grid": self.convergence_deg}.get(north, 0.0)
 

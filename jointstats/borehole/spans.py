@@ -43,6 +43,7 @@ class Spans:
     def __post_init__(self) -> None:
         joined: list[tuple[float, float]] = []
         for low, high in sorted(check_interval(*one) for one in self.pairs):
+            # Runs of core end where the next begins, but for rounding: no gap of a micrometre may cut a spacing.
             if joined and low <= joined[-1][1] + _SAME_M:
                 joined[-1] = (joined[-1][0], max(joined[-1][1], high))
             else:

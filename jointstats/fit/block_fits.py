@@ -120,6 +120,7 @@ def _fitted(
 ) -> BlockFits:
     batch, groups = blocks.shape
     limits = kappa_limits(start.kappas)
+    # A background of exactly nothing could never grow again.
     first = np.append(start.intensities, max(start.background, 1e-6))
     fit = BlockFits(
         np.repeat(start.means[np.newaxis], batch, axis=0),
@@ -151,6 +152,7 @@ def expected(
     along = np.einsum("ni,bki->bnk", data.poles, means, optimize=True)
     size, kappa = np.abs(along), kappas[:, np.newaxis]
     at = intensities[:, data.group]  # (B, n, K + 1)
+    # Both ends of each axis, the near one and the far: their difference is what pulls the mean.
     main = np.exp(kappa * (size - 1.0) + log_scale(kappas, 3)[:, np.newaxis]) * at[..., :-1]
     other = main * np.exp(-2.0 * kappa * size)
     uniform = at[..., -1] * np.exp(log_uniform_density(3))

@@ -89,6 +89,7 @@ class _Blocks:
         label = np.empty(len(hole), dtype=np.intp)
         for i, block in enumerate(ordered):
             label[list(block)] = i
+        # Domains share nothing, so that likelihood and parameters add up.
         found = [self._known[block] for block in ordered]
         value = sum(float(fits.log_likelihood[b]) for fits, b, _ in found)
         cuts = int(((np.diff(label) != 0) & (np.diff(hole) == 0)).sum())

@@ -91,6 +91,7 @@ def find_faults(
     number = int(hole.max()) + 1
     while number > 1 and len(found) < max(number // 2, 1):
         whole, single = data.taken_together(hole), np.eye(number, dtype=bool)
+        # Each hole is judged by sets that it had no part in, and held against sets of its own.
         fits = fit_blocks(whole, np.vstack([~single, single]), start)
         left = [g for g in range(number) if g not in {one.hole for one in found}]
         tried = [one for g in left for one in _tried(whole, fits, g, lines, beta_read)]
@@ -181,6 +182,7 @@ def _best_turn(hole: GroupedPoles, rock: RoundSets) -> tuple[float, float, float
     fine = values(angles, poles)
     top = int(np.clip(np.argmax(fine), 2, len(fine) - 3))
     step = _FINE[1] - _FINE[0]
+    # The curvature of the log likelihood at its top is one over the variance of the angle.
     bend = (fine[top - 2] - 2.0 * fine[top] + fine[top + 2]) / (2.0 * step) ** 2
     error = float(1.0 / np.sqrt(max(-bend, 1e-6)))
     turn = (float(angles[top]) + 180.0) % 360.0 - 180.0

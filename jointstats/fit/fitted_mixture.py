@@ -91,6 +91,7 @@ class FittedMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # untyp
         """
         check_is_fitted(self)
         logs = self._rates(self._unit_rows(X, reset=False))
+        # Density of one fracture of the rock, not of what the holes met.
         whole = self.intensities_.sum() + self.background_
         return np.logaddexp.reduce(logs, axis=1) - np.log(whole * self._scale)
 
@@ -113,6 +114,7 @@ class FittedMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # untyp
         """
         check_is_fitted(self)
         rows = self._unit_rows(X, reset=False)
+        # As in the fit, what no hole could meet does not count.
         weights = np.ones(len(rows)) if exposure is None else (exposure.at(rows) > 0) * 1.0
         n = float(weights.sum())
         if self._round is None:
@@ -156,6 +158,7 @@ class FittedMixture(DensityMixin, BaseEstimator):  # type: ignore[misc]  # untyp
         """`closed` by given set, moved to where each given set now stands."""
         if closed is None:
             return None
+        # Who may join is said of given sets, by their place among the given; sets are in order of P32.
         own = np.flatnonzero(self.given_ >= 0)
         shut = np.zeros((len(closed), self.n_sets_), bool)
         shut[:, own] = closed[:, self.given_[own]]

@@ -94,6 +94,7 @@ class GroupedPoles:
         own = groups[self.group][:, np.newaxis]
         poles = np.where(own, self.poles @ matrix.T, self.poles)
         only = np.where(groups[:, np.newaxis], self.lengths_m, 0.0)
+        # Directions of a turned hole stand beside those of the others, and the metres move over to them.
         lengths = np.hstack([self.lengths_m - only, only])
         directions = np.vstack([self.directions, self.directions @ matrix.T])
         used = lengths.any(axis=0)

@@ -126,6 +126,7 @@ class HoleAgreement(Result):
         if declination is None or turn is None or error is None or abs(declination) < 2 * error:
             return ""
         for times, words in _NORTHS.items():
+            # Within two standard errors, and told only where the declination itself is larger than that.
             if abs(turn - times * declination) <= 2 * error:
                 return f" The angle is that of {words}, the declination being {declination:g}°."
         return ""

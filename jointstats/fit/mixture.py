@@ -207,8 +207,10 @@ class JointSetMixture(FittedMixture):
         self._check_arguments(rows, exposure)
         closed = self._closed(allowed, len(rows))
         has_direction = rows.any(axis=1)
+        # A row of zeros has no direction: it keeps its place and counts for nothing.
         weights = np.where(has_direction, weights, 0.0)
         if exposure is not None:
+            # What no hole could meet is not explained by the model, and would make its likelihood zero.
             weights[has_direction] *= exposure.at(rows[has_direction]) > 0
         used = weights > 0
         shut = None if closed is None else closed[used]
@@ -216,6 +218,7 @@ class JointSetMixture(FittedMixture):
         random = as_random_state(self.random_state)
         if rows.shape[1] == 3:
             turned = None if scatter is None else as_weights(scatter, len(rows), "scatter")[used]
+            # Number and shape are sought as read; stated errors of reading then move the sets that were found.
             found = find_sets(data, self.n_sets, self.shape, self.max_sets, random)
             self._keep_found(replace(data, scatter=turned), found)
         else:
@@ -267,6 +270,7 @@ class JointSetMixture(FittedMixture):
         """Keep a round fit in other than three columns."""
         order = np.argsort(-fit.parameters.intensities, kind="stable")
         sets = fit.parameters.take(order)
+        # Of two ends the one whose largest entry is positive: the same answer in whatever order rows came.
         largest = np.abs(sets.means).argmax(axis=1)[:, np.newaxis]
         ends = np.sign(np.take_along_axis(sets.means, largest, axis=1)) if len(order) else 1.0
         self._round = sets._replace(means=sets.means * ends)
@@ -287,6 +291,7 @@ class JointSetMixture(FittedMixture):
         background: float,
     ) -> None:
         total = data.total
+        # Without an exposure intensities are numbers of fractures, and shares are what can be told.
         scale = 1.0 if data.exposure is not None else 1.0 / max(total, 1e-300)
         self._scale = 1.0 / scale
         self.given_ = np.where(order < data.n_given, order, -1)

@@ -148,6 +148,7 @@ def _rock_of(rows: Sequence[Sequence[Any]], background: float) -> NamedRock:
         name, shape, p32, concentration, ellipticity, *axes = row
         p, q = np.reshape(np.array(axes, dtype=np.float64), (2, 3))
         q = q - (q @ p) * p  # square to p beyond the digits written
+        # The third axis follows from two.
         density = kinds[shape](np.array([p, q, np.cross(p, q)]), concentration, ellipticity)
         sets.append(RockSet(density, float(p32)))
         names.append(str(name))

@@ -122,6 +122,7 @@ def fold_inflation(shortfall: float) -> float:
     """
     if shortfall < 0.06:
         return 1.0
+    # Axes as slack as uniform ones have no mean to be sure of.
     if shortfall > 0.4999:
         return 1.0e3
     kappa = kappa_of_shortfall(shortfall)
@@ -227,6 +228,7 @@ def _bootstrap_drop(
 def _drops_and_scales(rows: Array, weights: Array, found: Resultant) -> tuple[Array, Array]:
     """1 − cos between the mean of each of many draws and that of the set; the error of each."""
     means = np.broadcast_to(found.mean, (len(rows), 3))
+    # Signs by the mean, and the mean by the signs: a few rounds settle them.
     for _ in range(4 if found.axial else 1):
         along = np.einsum("bni,bi->bn", rows, means)
         signs = np.where(along < 0, -1.0, 1.0) if found.axial else 1.0

@@ -132,6 +132,7 @@ def _uniform_eigenvalues(n: int) -> Array:
     if n > _DRAWN_UP_TO:
         # Near-normal: var x² = 4/45 with covariances of −2/45, var xy = 1/15.
         parts = generator.standard_normal((_DRAWS, 3, 3))
+        # Symmetric and without a trace, as what an orientation tensor has beyond a third of the identity.
         parts = (parts + np.swapaxes(parts, 1, 2)) / np.sqrt(2.0)
         trace = np.trace(parts, axis1=1, axis2=2)[:, np.newaxis, np.newaxis] / 3.0
         tensors = np.eye(3) / 3.0 + (parts - trace * np.eye(3)) / np.sqrt(15.0 * n)

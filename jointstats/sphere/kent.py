@@ -162,6 +162,7 @@ def fit_kent(
     rows, values = sorted_out(poles, weights)
     found = resultant_of(rows, values, axial=axial)
     share = values / values.sum()
+    # Mean and second moment are all that the likelihood asks of the poles.
     first = found.length / len(rows) * found.mean
     second = (rows * share[:, np.newaxis]).T @ rows
     axes, kappa, beta = _start(found, second)

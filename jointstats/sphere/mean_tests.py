@@ -302,6 +302,7 @@ def mean_in_plane_test(
     # The way from the mean to the plane; any way will do where the mean is the normal itself.
     way = normal - out * found.mean
     length = float(np.linalg.norm(way))
+    # The error of the mean along that one way, not round about.
     variance = float(way @ error.covariance @ way) / length**2 if length > 1e-9 else error.scale
     # How far the mean lies out of the plane, over its error that very way.
     angle = np.arctan2(abs(out), length)

@@ -309,6 +309,7 @@ class SetDensity(ABC):
             kept += half[left] * (1.0 - square[:, 0])
             kept += 1.5 * np.log((square * shape[left]).sum(axis=1))
             kept -= (square * fall[left]).sum(axis=1) + bound[left]
+            # Rows refused are drawn anew, until each set has all of its own.
             good = np.log(generator.random(len(left))) < kept
             drawn[left[good]] = rows[good]
             left = left[~good]
@@ -337,6 +338,7 @@ class SetDensity(ABC):
             return float(0.5 * edge * (weights @ (np.exp(log) * i0e(e * s))))
 
         whole = below(1.0)
+        # Of a girdle the share lies near the plane, t below the edge; of a set about its mean, t above it.
         part = share if self.mean is None else 1.0 - share
         edge = brentq(lambda at: below(at) - part * whole, 0.0, 1.0, xtol=1e-12)
         return float(np.degrees(np.arcsin(edge) if self.mean is None else np.arccos(edge)))
