@@ -115,7 +115,6 @@ class Site:
         own = self.tables.get("terms")
         if own is not None:
             for column, word, term in own[["column", "word", "term"]].itertuples(index=False):
-                # What stands for a number was read as one when the table was read.
                 if column not in CLASSES:
                     words.setdefault(column, {})[word.lower()] = term
         return words
@@ -245,7 +244,6 @@ class Site:
                 "one site was read and one was made by hand; write the one made by hand by write_site, "
                 "read it, and merge then"
             )
-        # Rows count within a file; of two files they are known only where both are.
         known = self.rows and other.rows
         return replace(
             self,
@@ -299,7 +297,6 @@ class Site:
                 hole: Spans([(low, high) for one, low, high in lengths if one == hole])
                 for hole in self._names([hole for hole, *_ in lengths])
             }
-            # A fracture on a cut goes to the first domain that has it, and to no other.
             inside = rows_within(self.fractures, spans) & open_rows
             parts[name] = self._within(spans, f"{self.name}, {name}", rows=inside, cut=True)
             open_rows &= ~inside
