@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -133,7 +134,9 @@ def fingerprint(item: Site | str | os.PathLike[str], asked: str) -> str:
                 mark.update(file.name.encode() + file.read_bytes())
         return mark.hexdigest()
     for hole in item.holes:
-        mark.update(repr((hole.name, hole.length_m, hole.logged, hole.reference)).encode())
+        # By the list of its fields, so that a new one can't be forgotten; repr cuts long arrays.
+        known = [getattr(hole, one.name) for one in fields(hole) if one.name != "path"]
+        mark.update(repr(known).encode())
         mark.update(hole.path.depth_m.tobytes() + hole.path.directions.tobytes())
     mark.update(repr(item.settings).encode() + ",".join(item.fractures.columns).encode())
     for key, table in sorted({**item.tables, "fractures": item.fractures}.items()):

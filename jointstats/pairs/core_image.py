@@ -272,6 +272,8 @@ def _seen_by_both(site: Site, hole: str) -> Spans:
         raise NothingShared(
             f"hole {hole} has no length that both core and image logged; see logged.csv"
         )
+    if "method" not in site.fractures:
+        raise NothingShared("fractures need the column method: which saw each, core or image")
     return spans
 
 

@@ -66,6 +66,10 @@ def check_cells(table: RawTable, columns: tuple[Column, ...]) -> list[Fault]:
     return faults
 
 
+#: No table has a larger number, and its square must still be one.
+_LARGEST = 1e9
+
+
 def _check_numbers(table: RawTable, column: Column) -> tuple[Array | None, list[Fault]]:
     """Checked numbers of a column, and its faults; None where the cells are fine as they are."""
     cells = table.cells[column.name]
@@ -76,14 +80,16 @@ def _check_numbers(table: RawTable, column: Column) -> tuple[Array | None, list[
         values, text = numbers_from_text(cells, table.decimal)
         fine = text == ""
     blank = fine if column.required else np.zeros(len(values), dtype=bool)
-    largest = np.finfo(np.float64).max  # so that an infinite number is out of any range
-    fine = fine | ((values >= max(column.low, -largest)) & (values <= min(column.high, largest)))
+    low, high = max(column.low, -_LARGEST), min(column.high, _LARGEST)
+    fine = fine | ((values >= low) & (values <= high))
     faults = []
     for row in np.flatnonzero(~fine | blank):
         shown = text[row] if text is not None else f"{values[row]:.12g}"
         rule = column.rule
         if blank[row]:
             shown, rule = "", f"the cell is empty; {column.rule}"
+        elif abs(values[row]) > _LARGEST:
+            rule = f"{column.rule}; none is as large as this"
         faults.append(table.fault(int(row), column.name, shown, rule))
     if faults:
         table.mark(column.name, ~fine | blank)

@@ -283,6 +283,7 @@ class _Shape:
 def _lost_letters(words: pd.Series) -> bool:
     """Whether pandas turned few different words into numbers or truth values: 007 into 7."""
     found = words.array
-    return isinstance(found, pd.Categorical) and not pd.api.types.is_string_dtype(
-        found.categories.dtype
-    )
+    if not isinstance(found, pd.Categorical):
+        return False
+    # By the words themselves: whole numbers of many digits stand among them as objects.
+    return pd.api.types.infer_dtype(found.categories) not in ("string", "empty")

@@ -110,7 +110,7 @@ def _damaged(file: str, what: str) -> SiteError:
     return SiteError([Fault(file, None, None, "", rule)])
 
 
-_ROW = re.compile(rb"<(?:\w+:)?row\b[^>]*?\br=[\"'](\d+)[\"']")
+_ROW = re.compile(rb"<(?:\w+:)?row\b[^>]*?\br=[\"']([^\"']*)[\"']")
 _CELL = re.compile(rb"<(?:\w+:)?c\b[^>]*?\br=[\"']([A-Z]+)(\d+)[\"'][^>]*(?<!/)>")
 _NOT_WORKED_OUT = re.compile(
     rb"<(?:\w+:)?c\b[^>]*?\br=[\"']([A-Z]+\d+)[\"'][^>]*(?<!/)>\s*"
@@ -125,7 +125,8 @@ def _check_parts(file: str, archive: zipfile.ZipFile) -> None:
         data = archive.read(name) if name.endswith(".xml") else b""
         if b"sheetData" not in data:
             continue
-        rows = [int(row) for row in _ROW.findall(data)]
+        # A number such as 1e308 has a reader make up rows without end.
+        rows = [int(row) if row.isdigit() else 0 for row in _ROW.findall(data)]
         if rows != sorted(set(rows)) or any(not 0 < row <= _LAST_ROW for row in rows):
             raise _damaged(file, f"the rows of {name} are not in order")
         cells = _CELL.findall(data)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +12,8 @@ import pandas as pd
 import pytest
 
 import jointstats as js
+from jointstats.borehole.hole import Hole, LoggedInterval
+from jointstats.borehole.path import HolePath
 from jointstats.compare.ledger import Ledger, fingerprint
 
 HOLES = ((0.0, 90.0, 25.0), (315.0, 55.0, 25.0))
@@ -198,3 +200,24 @@ def test_a_path_is_marked_like_its_text(tmp_path: Path) -> None:
     """The ledger knows an item by its path, be that text or a path object."""
     (tmp_path / "holes.csv").write_text("hole\nB1\n", encoding="utf-8")
     assert fingerprint(tmp_path, "") == fingerprint(str(tmp_path), "")
+
+
+OTHER = {
+    "name": "other",
+    "path": HolePath([0.0], [10.0], [80.0]),
+    "length_m": 21.0,
+    "diameter_mm": 150.0,
+    "collar": (1.0, 2.0, 3.0),
+    "logged": (LoggedInterval(0.0, 10.0, "image"),),
+    "reference": "north",
+    "lost": ((3.0, 4.0),),
+    "kind": "scanline",
+}
+
+
+@pytest.mark.parametrize("field", [one.name for one in fields(Hole)])
+def test_every_fact_of_a_hole_changes_the_mark(sites: list[js.Site], field: str) -> None:
+    """A kept result is not taken for a site whose hole differs in anything."""
+    first, *others = sites[0].holes
+    changed = replace(sites[0], holes=(replace(first, **{field: OTHER[field]}), *others))
+    assert fingerprint(changed, "") != fingerprint(sites[0], "")

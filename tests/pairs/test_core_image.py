@@ -244,6 +244,8 @@ def test_refusals(site: js.Site) -> None:
     image = site.fractures[own].reset_index(drop=True)
     with pytest.raises(js.InputError, match="has no core fracture"):
         js.match_core_to_image(replace(site, fractures=image), "H1")
+    with pytest.raises(js.InputError, match="fractures need the column method"):
+        js.match_core_to_image(replace(site, fractures=image.drop(columns="method")), "H1")
     hole = replace(site.holes[0], logged=site.holes[0].logged[:1])
     with pytest.raises(js.InputError, match="no length that both core and image logged"):
         js.match_core_to_image(replace(site, holes=(hole,)), "H1")

@@ -81,13 +81,14 @@ def _swap_rows(data: bytes) -> bytes:
         lambda data: data.replace(b'<row r="6"', b'<row r="5"'),
         lambda data: data.replace(b'r="A6"', b'r="A5"'),
         lambda data: data.replace(b'<row r="6"', b'<row r="4000000000"'),
+        lambda data: data.replace(b'<row r="6"', b'<row r="1e308"'),
         lambda data: data[: len(data) // 2],
         lambda data: data.replace(b'ref="A1', b'ref="?'),
         lambda data: data.replace(b"</row>", b"", 1),
         lambda _: b"",
         lambda _: b"\x00" * 1000,
     ],
-    ids=["swapped", "twice", "cell", "far", "cut", "size", "unclosed", "empty", "zeros"],
+    ids="swapped twice cell far power cut size unclosed empty zeros".split(),
 )
 def test_a_damaged_sheet_is_told(change: Callable[[bytes], bytes], tmp_path: Path) -> None:
     """Rows out of order, given twice or cut off: one fault that names the workbook."""
@@ -344,7 +345,10 @@ def test_a_cell_longer_than_csv_readers_take_is_told(tmp_path: Path) -> None:
         js.read_site(tmp_path)
 
 
-@pytest.mark.parametrize("names", [("007", "08"), ("1.1", "1.10"), ("TRUE", "true"), ("1e3", "1000")])
+@pytest.mark.parametrize(
+    "names",
+    [("007", "08"), ("1.1", "1.10"), ("TRUE", "true"), ("1e3", "1000"), ("9" * 30, "9" * 31)],
+)
 def test_names_that_look_like_numbers_keep_their_letters(
     names: tuple[str, str], tmp_path: Path
 ) -> None:
@@ -360,3 +364,11 @@ def test_names_that_look_like_numbers_keep_their_letters(
     assert tuple(js.orient_fractures(site)["hole"]) == names
     again = js.read_site(js.write_site(site, tmp_path / "again"))
     assert tuple(hole.name for hole in again.holes) == names
+
+
+@pytest.mark.parametrize("value", ["1e308", "-1e308", "inf", "2e9"])
+def test_a_number_too_large_to_be_squared_is_told(value: str, tmp_path: Path) -> None:
+    """It is named with its cell before anything is worked out from it."""
+    write_tables(tmp_path, holes_csv=f"hole,trend_deg,plunge_deg,easting_m\nB1,0,90,{value}\n")
+    with pytest.raises(SiteError, match="row 2, column easting_m: .*; none is as large as this"):
+        js.read_site(tmp_path)
