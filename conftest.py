@@ -1,30 +1,36 @@
-"""Examples in documents analyse a few small sites again and again: each such analysis is made once."""
+"""Examples in documents, and tests that say so, share the analyses of the same few sites."""
 
 from __future__ import annotations
 
 import functools
-from typing import Any
+import os
+import pickle
+
+# Each worker has one processor; this must be known before numpy is there.
+os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import pytest
 
-import jointstats as js
-from jointstats.compare.ledger import fingerprint
+from jointstats.borehole.site import Site
+from jointstats.recipe.recipe import Recipe
+from jointstats.sets import analysis
 from jointstats.sets.result import SiteAnalysis
 
-_MADE: dict[str, SiteAnalysis] = {}
-_analyse = js.analyse
+_MADE: dict[bytes, SiteAnalysis] = {}
+_once = analysis._once
 
 
-@functools.wraps(_analyse)
-def _analysed_once(site: js.Site, *args: Any, **options: Any) -> SiteAnalysis:
-    key = fingerprint(site, repr((args, sorted(options.items()))))
+@functools.wraps(_once)
+def _kept(site: Site, recipe: Recipe) -> SiteAnalysis:
+    key = pickle.dumps((site, recipe))
     if key not in _MADE:
-        _MADE[key] = _analyse(site, *args, **options)
+        _MADE[key] = _once(site, recipe)
     return _MADE[key]
 
 
 @pytest.fixture(autouse=True)
 def analyses_made_once(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Results can't be changed, so that examples may share them; tests make their own."""
-    if isinstance(request.node, pytest.DoctestItem):
-        monkeypatch.setattr(js, "analyse", _analysed_once)
+    """Results can't be changed, so that these may share them; other tests make their own."""
+    marked = request.node.get_closest_marker("shares_analyses") is not None
+    if marked or isinstance(request.node, pytest.DoctestItem):
+        monkeypatch.setattr(analysis, "_once", _kept)

@@ -15,6 +15,8 @@ import pytest
 
 from jointstats.cli import main
 
+pytestmark = pytest.mark.shares_analyses
+
 DEMO = Path(__file__).resolve().parents[1] / "examples" / "dam_site"
 FREE_TEXT = {"type", "photo", "run", "fracture", "infilling", "oxidation", "remark"}
 OPTIONAL = {

@@ -6,7 +6,6 @@ import json
 import re
 import runpy
 import shutil
-import subprocess
 import sys
 from pathlib import Path
 
@@ -18,17 +17,10 @@ import jointstats as js
 from jointstats.cli import main
 from jointstats.schema import TABLES
 
+pytestmark = pytest.mark.shares_analyses
+
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-
-
-def _run(script: str, folder: Path) -> subprocess.CompletedProcess:
-    return subprocess.run(
-        [sys.executable, "-W", "error::UserWarning:jointstats", "-c", script],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-    )
 
 
 def _commands() -> list[list[str]]:
@@ -55,29 +47,34 @@ def test_readme_has_the_two_commands() -> None:
 
 
 @pytest.mark.parametrize("number", range(len(re.findall(r"```python\n", README))))
-def test_readme_scripts_run(number: int, tmp_path: Path) -> None:
+def test_readme_scripts_run(
+    number: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Each script printed in the README runs, from the root of the project."""
     script = re.findall(r"```python\n(.*?)```", README, flags=re.S)[number]
     (tmp_path / "examples").symlink_to(ROOT / "examples")
-    done = _run(script, tmp_path)
-    assert done.returncode == 0, done.stderr
+    monkeypatch.chdir(tmp_path)
+    exec(compile(script, "README.md", "exec"), {"__name__": "__main__"})
 
 
 @pytest.mark.parametrize("name", sorted(path.name for path in (ROOT / "examples").glob("*.py")))
-def test_example_scripts_run(name: str, tmp_path: Path) -> None:
+def test_example_scripts_run(
+    name: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
     """Each example script runs from any folder and prints something, or writes its tables."""
     if name in ("make_dam_site.py", "make_adit_site.py"):
         pytest.skip("held by test_the_demo_is_what_its_script_makes")
     if name == "make_theory_figures.py":
         pytest.skip("held by test_the_figures_of_the_theory_are_what_their_script_makes")
-    done = subprocess.run(
-        [sys.executable, str(ROOT / "examples" / name)],
-        cwd=tmp_path,
-        capture_output=True,
-        text=True,
-    )
-    assert done.returncode == 0, done.stderr
-    assert done.stdout
+    monkeypatch.chdir(tmp_path)
+    # As when it is run by its path: what lies beside it can be imported.
+    monkeypatch.syspath_prepend(str(ROOT / "examples"))
+    monkeypatch.setattr(sys, "argv", [name])
+    runpy.run_path(str(ROOT / "examples" / name), run_name="__main__")
+    assert capsys.readouterr().out
 
 
 @pytest.mark.parametrize("site", ["dam_site", "adit_site"])
@@ -85,8 +82,7 @@ def test_the_demo_is_what_its_script_makes(site: str, tmp_path: Path) -> None:
     """The script and its seed give the tables of each demo again."""
     target = tmp_path / f"make_{site}.py"
     target.write_text((ROOT / "examples" / target.name).read_text("utf-8"), "utf-8")
-    done = subprocess.run([sys.executable, str(target)], capture_output=True, text=True)
-    assert done.returncode == 0, done.stderr
+    runpy.run_path(str(target), run_name="__main__")
     names = sorted(file.name for file in (ROOT / "examples" / site).glob("*.csv"))
     assert names == sorted(file.name for file in (tmp_path / site).glob("*.csv"))
     for name in names:

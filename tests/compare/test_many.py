@@ -42,7 +42,7 @@ def test_same_for_any_number_of_workers(sites: list[js.Site]) -> None:
 
 def test_failure_is_reported_and_the_rest_finish(sites: list[js.Site], tmp_path: Path) -> None:
     """A place that is no site is told with its reason, and the others are done."""
-    found = js.analyse_many([sites[0], str(tmp_path / "nowhere"), sites[1]])
+    found = js.analyse_many([sites[0], str(tmp_path / "nowhere"), sites[1]], 1)
     assert list(found.items["status"]) == ["done", "failed", "done"]
     assert "does not exist" in found.failed["message"].iloc[0]
     assert found.to_frame()["set"].isna().sum() == 1
@@ -51,13 +51,13 @@ def test_failure_is_reported_and_the_rest_finish(sites: list[js.Site], tmp_path:
 def test_fault_of_any_kind_is_caught(sites: list[js.Site]) -> None:
     """A site whose table lacks a column fails by itself, with the kind of the fault."""
     broken = replace(sites[0], name="broken", fractures=sites[0].fractures.drop(columns="depth_m"))
-    found = js.analyse_many([broken, sites[1]])
+    found = js.analyse_many([broken, sites[1]], 1)
     assert found.failed["message"].iloc[0].startswith("KeyError")
 
 
 def test_holes_of_one_site(sites: list[js.Site]) -> None:
     """A site alone stands for its holes, each analysed by itself."""
-    found = js.analyse_many(sites[0])
+    found = js.analyse_many(sites[0], 1)
     assert list(found.items["item"]) == ["site 0: H1", "site 0: H2"]
     assert found.items["n_fractures"].sum() == len(sites[0].fractures)
 
@@ -85,13 +85,13 @@ def test_resumes_from_what_was_done(sites: list[js.Site], tmp_path: Path) -> Non
 def test_changed_or_failed_items_are_done_again(sites: list[js.Site], tmp_path: Path) -> None:
     """A kept result is used only while the tables and the options are the same."""
     file = tmp_path / "done.jsonl"
-    js.analyse_many(sites[:1], resume=file)
+    js.analyse_many(sites[:1], 1, resume=file)
     entry = json.loads(file.read_text().splitlines()[1])
     assert Ledger(file).has("site 0", entry["mark"])
-    js.analyse_many(sites[:1], resume=file)
+    js.analyse_many(sites[:1], 1, resume=file)
     assert file.read_text().count("\n") == 2
     shorter = replace(sites[0], fractures=sites[0].fractures.iloc[:-1])
-    js.analyse_many([shorter], resume=file)
+    js.analyse_many([shorter], 1, resume=file)
     js.analyse_many([shorter], 2, resume=file)
     assert file.read_text().count("\n") == 4
 
@@ -119,7 +119,7 @@ def test_nothing_to_do() -> None:
 def test_parquet(sites: list[js.Site], tmp_path: Path) -> None:
     """The frame comes back from Parquet as it went in, where pyarrow is installed."""
     pytest.importorskip("pyarrow")
-    found = js.analyse_many(sites[:1])
+    found = js.analyse_many(sites[:1], 1)
     path = found.to_parquet(tmp_path / "sets.parquet")
     back = pd.read_parquet(path)
     np.testing.assert_array_equal(back["p32_per_m"], found.to_frame()["p32_per_m"])
@@ -131,7 +131,7 @@ def test_parquet_without_pyarrow(
     """Without pyarrow the refusal says what to install, or to use instead."""
     monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
     with pytest.raises(js.InputError, match="needs the library pyarrow"):
-        js.analyse_many(sites[:1]).to_parquet(tmp_path / "sets.parquet")
+        js.analyse_many(sites[:1], 1).to_parquet(tmp_path / "sets.parquet")
 
 
 def test_dask_cluster(sites: list[js.Site]) -> None:

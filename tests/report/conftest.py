@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import replace
 
 import matplotlib
@@ -27,6 +28,11 @@ def fracture_subset(site: Site, n: int) -> Site:
 @pytest.fixture(scope="session")
 def result() -> SiteAnalysis:
     """Three holes, three sets; a gap in the first log, some fractures without orientation."""
+    return _rich()
+
+
+@functools.cache  # a fixture that other folders take over is made anew in each
+def _rich() -> SiteAnalysis:
     site = js.simulate_site(random_state=1)
     first = site.holes[0]
     logged = (LoggedInterval(3.0, 40.0, "image"), LoggedInterval(45.0, first.length_m, "image"))
@@ -89,6 +95,11 @@ def vertical_html(vertical: SiteAnalysis) -> str:
 @pytest.fixture(scope="session")
 def vertical() -> SiteAnalysis:
     """One vertical hole: blind to steep planes of every strike."""
+    return _upright()
+
+
+@functools.cache
+def _upright() -> SiteAnalysis:
     return js.analyse(js.simulate_site(holes=[(0.0, 90.0, 60.0)], random_state=3), random_state=0)
 
 

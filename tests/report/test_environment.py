@@ -11,10 +11,9 @@ from pathlib import Path
 import matplotlib
 import pytest
 
+import jointstats as js
 from jointstats.report.page import report_pages
 from jointstats.sets.result import SiteAnalysis
-
-DEMO = Path(__file__).parents[2] / "examples" / "dam_site"
 
 
 def test_pages_made_in_threads_are_the_same(scant: SiteAnalysis) -> None:
@@ -34,9 +33,12 @@ def test_the_settings_of_the_user_come_back(scant: SiteAnalysis) -> None:
     assert dict(matplotlib.rcParams) == before and pyplot.get_fignums() == figures
 
 
-def _report(out: Path, **environment: str) -> dict[str, bytes]:
+def _report(place: Path, **environment: str) -> dict[str, bytes]:
+    holes = [(0.0, 90.0, 30.0), (315.0, 55.0, 30.0)]
+    site = js.write_site(js.simulate_site(holes=holes, random_state=1), place / "site")
+    out = place / "out"
     done = subprocess.run(
-        [sys.executable, "-m", "jointstats.cli", "report", str(DEMO), "--sets", "1"]
+        [sys.executable, "-m", "jointstats.cli", "report", str(site), "--sets", "1"]
         + ["--output", str(out)],
         capture_output=True,
         text=True,
@@ -69,4 +71,4 @@ def test_an_odd_matplotlib_changes_nothing(plain: dict[str, bytes], tmp_path: Pa
     (tmp_path / "matplotlibrc").write_text(RC, encoding="utf-8")
     odd = {"MATPLOTLIBRC": str(tmp_path / "matplotlibrc"), "MPLBACKEND": "odd", "TZ": "Asia/Tokyo"}
     odd |= {"HOME": "/proc/none", "MPLCONFIGDIR": "/proc/none", "LC_ALL": "C"}
-    assert _report(tmp_path / "out", **odd) == plain
+    assert _report(tmp_path, **odd) == plain

@@ -127,15 +127,16 @@ def test_figures_are_in_feet_too_where_that_is_asked_for(result: SiteAnalysis) -
     assert "p32_per_ft" not in sets_csv(result)
 
 
+@pytest.mark.usefixtures("words_only")
 def test_scanlines_are_not_called_holes() -> None:
     """A site of scanlines alone has no hole in its page, its cautions or the terminal."""
     site = js.simulate_site(holes=((20.0, 2.0, 40.0), (110.0, 1.0, 40.0)), random_state=3)
     lines = tuple(replace(one, name=f"S{k}", kind="scanline") for k, one in enumerate(site.holes))
     names = dict(zip((one.name for one in site.holes), (one.name for one in lines), strict=True))
     fractures = site.fractures.assign(hole=site.fractures["hole"].map(names))
-    found = js.analyse(replace(site, holes=lines, fractures=fractures), 3)
+    found = js.analyse(replace(site, holes=lines, fractures=fractures), 3, domains="none")
     for text in (report_pages(found)["index.html"], sets_text(found), str(found.cautions)):
         assert not re.search(r"\bholes?\b(?!\.csv)", text, flags=re.IGNORECASE)
-    mixed = js.analyse(replace(site, holes=(site.holes[0], replace(site.holes[1], kind="scanline"))), 3)
+    mixed = js.analyse(replace(site, holes=(site.holes[0], replace(site.holes[1], kind="scanline"))), 3, domains="none")
     assert "1 hole, 1 scanline, 80.0 m logged" in (page := report_pages(mixed)["index.html"])
     assert "Where this page says hole, a scanline is meant too." in page
