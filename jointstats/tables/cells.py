@@ -66,8 +66,8 @@ def check_cells(table: RawTable, columns: tuple[Column, ...]) -> list[Fault]:
     return faults
 
 
-#: No table has a larger number, and its square must still be one.
-_LARGEST = 1e9
+#: No angle or depth is as large, and its square must still be a number; a coordinate is asked about.
+_LARGEST = 1e12
 
 
 def _check_numbers(table: RawTable, column: Column) -> tuple[Array | None, list[Fault]]:
@@ -80,7 +80,8 @@ def _check_numbers(table: RawTable, column: Column) -> tuple[Array | None, list[
         values, text = numbers_from_text(cells, table.decimal)
         fine = text == ""
     blank = fine if column.required else np.zeros(len(values), dtype=bool)
-    low, high = max(column.low, -_LARGEST), min(column.high, _LARGEST)
+    largest = _LARGEST if column.turns else np.finfo(np.float64).max  # an infinite one is out too
+    low, high = max(column.low, -largest), min(column.high, largest)
     fine = fine | ((values >= low) & (values <= high))
     faults = []
     for row in np.flatnonzero(~fine | blank):
@@ -88,7 +89,7 @@ def _check_numbers(table: RawTable, column: Column) -> tuple[Array | None, list[
         rule = column.rule
         if blank[row]:
             shown, rule = "", f"the cell is empty; {column.rule}"
-        elif abs(values[row]) > _LARGEST:
+        elif abs(values[row]) > largest:
             rule = f"{column.rule}; none is as large as this"
         faults.append(table.fault(int(row), column.name, shown, rule))
     if faults:

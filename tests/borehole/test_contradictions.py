@@ -139,8 +139,8 @@ def test_a_hole_logged_under_two_names_is_asked_about(apart_m: float) -> None:
     ("table", "column", "value"),
     [
         ("holes", "length_m", 6e6),
-        ("holes", "diameter_mm", 7.6e7),
-        ("holes", "easting_m", 3e8),
+        ("holes", "diameter_mm", 7.6e9),
+        ("holes", "easting_m", 1e300),
         ("fractures", "persistence_m", 6e6),
     ],
 )
