@@ -101,13 +101,18 @@ def _check_numbers(table: RawTable, column: Column) -> tuple[Array | None, list[
 def numbers_from_text(cells: pd.Series, decimal: str) -> tuple[Array, NDArray[np.object_]]:
     """Numbers of a column with words among them (NaN), and its text."""
     text = np.array(["" if pd.isna(cell) else str(cell).strip() for cell in cells], dtype=object)
-    series = pd.Series(text, dtype=object)
-    if decimal == ",":
-        series = series.str.replace(",", ".", regex=False)
+    plain = (one.replace(decimal, ".") for one in text)
+    return np.array([_number(one) for one in plain], dtype=np.float64), text
+
+
+def _number(text: str) -> float:
     # An underscore is a digit mark to Python and a slip of the pen in a table.
-    series = series.where(~series.str.contains("_", regex=False), "")
-    values = pd.to_numeric(series, errors="coerce").to_numpy(dtype=np.float64, copy=True)
-    return values, text
+    if "_" in text or not text.isascii():
+        return np.nan
+    try:
+        return float(text)
+    except ValueError:
+        return np.nan
 
 
 def _check_words(table: RawTable, column: Column) -> tuple[pd.Categorical | None, list[Fault]]:
