@@ -39,7 +39,7 @@ class Status(StrEnum):
     UNASSIGNED = "unassigned"
     BELOW_BLIND_ANGLE = "below blind angle"
     NOT_ORIENTED = "not oriented"
-    PARTLY_ORIENTED = "partly oriented"  # by α alone: in the fit with all planes that it leaves open
+    PARTLY_ORIENTED = "partly oriented"  # by α, dip or dip direction alone: in the fit with all that it leaves open
     OTHER_METHOD = "other method"
     PAIRED = "paired"  # of core and image of one fracture, the one that is not used
     NOT_INCLUDED = "not included"

@@ -36,7 +36,8 @@ def fit_with_partly(
 ) -> PartlyFitted:
     """Let the sets that oriented fractures gave settle under the likelihood of all of them.
 
-    A fracture of which a reading leaves the poles of a circle open counts by the mean rate over it.
+    A fracture of which a reading leaves the poles of a circle open counts by the mean rate over it, each
+    place weighed as the hole meets it.
     `closed` (P, K) marks those that may not join a set.
     """
     data = _joined(model.data_, partly, closed)
@@ -45,24 +46,21 @@ def fit_with_partly(
         fit, order = in_order(fit)
     settled = _settled(model, data, fit.rock, order)
     place = shaped_value(data, fit.rock)
-    own = len(model.data_.rows)
-    shares, poles = place.shares[own:], data.rows[own:]
-    memberships = np.add.reduceat(shares, np.arange(0, len(poles), _places(partly)), axis=0)
-    chance = shares.sum(axis=1).reshape(len(partly.number), -1)
-    there = poles.reshape(len(partly.number), -1, 3)
-    best = there[np.arange(len(there)), chance.argmax(axis=1)]
-    angle = axis_angles_deg(poles, np.repeat(best, there.shape[1], axis=0)).reshape(chance.shape)
-    return PartlyFitted(settled, memberships, best, np.sqrt((chance * angle**2).sum(axis=1)))
-
-
-def _places(partly: PartlyOriented) -> int:
-    return len(partly.poles) // len(partly.number)
+    own, starts = len(model.data_.rows), partly.starts
+    shares, poles = place.shares[own:], partly.poles
+    memberships = np.add.reduceat(shares, starts, axis=0)
+    # What lies below the blind angle took its part of the fracture; of the rest, this is how it is shared.
+    memberships /= memberships.sum(axis=1, keepdims=True)
+    chance = shares.sum(axis=1)
+    best = poles[np.lexsort([-chance, partly.part_of])[starts]]
+    chance /= np.add.reduceat(chance, starts)[partly.part_of]
+    square = chance * axis_angles_deg(poles, best[partly.part_of]) ** 2
+    return PartlyFitted(settled, memberships, best, np.sqrt(np.add.reduceat(square, starts)))
 
 
 def _joined(data: FitData, partly: PartlyOriented, closed: NDArray[np.bool_] | None) -> FitData:
     """The data of the fit with a row for each place of the fractures known in part."""
-    n, places = len(data.rows), _places(partly)
-    shut = data.closed
+    n, shut = len(data.rows), data.closed
     if shut is not None:
         more = np.zeros((len(partly.poles), shut.shape[1]), dtype=bool)
         if closed is not None:
@@ -70,12 +68,12 @@ def _joined(data: FitData, partly: PartlyOriented, closed: NDArray[np.bool_] | N
         shut = np.vstack([shut, more])
     scatter = data.scatter
     if scatter is not None:
-        read = float(scatter.mean()) if partly.scatter is None else partly.scatter
-        scatter = np.concatenate([scatter, np.full(len(partly.poles), read)])
+        read = np.where(np.isnan(partly.scatter), scatter.mean(), partly.scatter)
+        scatter = np.concatenate([scatter, read[partly.part_of]])
     return replace(
         data,
         rows=np.vstack([data.rows, partly.poles]),
-        weights=np.concatenate([data.weights, np.full(len(partly.poles), 1.0 / places)]),
+        weights=np.concatenate([data.weights, partly.weights]),
         exposure=partly.exposure,
         closed=shut,
         scatter=scatter,

@@ -37,7 +37,7 @@ class Observation:
     tests : tuple of LossTest
         Whether those differ from the rest in what is known of them.
     partly : int
-        Fractures known by their angle to the hole alone.
+        Fractures known by their angle to the hole, their dip or their dip direction alone.
     detection : Detection or None
         What core and image saw of the fractures there are; None where no hole has both.
     notes : tuple of str
@@ -122,12 +122,12 @@ class Observation:
 
     @property
     def known_in_part(self) -> str:
-        """How the fractures known by α alone enter; empty where there is none."""
+        """How the fractures known in part enter; empty where there is none."""
         if not self.partly:
             return ""
         counts = (
-            f"Of {self.partly} fractures only α is known: each enters the fit with every plane that "
-            "α leaves open, as if β had been lost by chance."
+            f"Of {self.partly} fractures only α, the dip or the dip direction is known: each enters the fit "
+            "with every plane that is left open, as if the rest had been lost by chance."
         )
         told = [one.sentence for one in self.tests] if self.lost == 0.0 else []
         return " ".join(filter(None, (counts, *told)))

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.fractures import CLASS_COLUMN, Fractures, Mask, Status
 from jointstats.borehole.orient import hole_directions, orient_fractures
 from jointstats.borehole.sampling import Sampling
@@ -19,7 +18,7 @@ from jointstats.observed.fracture_size import size_of
 from jointstats.observed.merged import log_error, merge_logs, merged_lengths
 from jointstats.observed.observation import Observation, observation_of
 from jointstats.observed.oriented import with_shares
-from jointstats.observed.partly import PartlyOriented, circles
+from jointstats.observed.partly import HalfRead, PartlyOriented, partly_oriented, seen_places
 
 if TYPE_CHECKING:
     from jointstats.borehole.site import Site
@@ -31,7 +30,7 @@ class Observed(NamedTuple):
     fractures: pd.DataFrame  # as `orient_fractures` gives them, with their status
     sampling: Sampling
     observation: Observation
-    partly: PartlyOriented | None  # fractures known by α alone
+    partly: PartlyOriented | None  # fractures known in part
 
 
 def observe(
@@ -48,7 +47,7 @@ def observe(
     counts = fractures[CLASS_COLUMN].isin(checked_classes(included)).to_numpy()
     fractures, yields, detection, notes = merge_logs(site, fractures, sampling, counts)
     lengths = merged_lengths(sampling, detection)
-    fractures = _with_status(fractures, sampling.with_lengths(lengths), counts, yields)
+    fractures = _with_status(site, fractures, sampling.with_lengths(lengths), counts, yields)
     counted = Fractures(fractures).counted
     known = counted.is_oriented
     size = size_of(fractures, sampling, site.settings.fracture_radius_m)
@@ -62,7 +61,8 @@ def observe(
     partly = None
     if known.any():
         more = known | counted.has(Status.PARTLY_ORIENTED)
-        partly = _partly(site, fractures, with_known(more).exposure)
+        rows = np.flatnonzero(Fractures(fractures).has(Status.PARTLY_ORIENTED))
+        partly = partly_oriented(site, fractures, rows, with_known(more)) if len(rows) else None
     seen = with_known(known)
     observation = observation_of(fractures, seen, detection, notes)
     return Observed(fractures, seen, replace(observation, size=size), partly)
@@ -74,27 +74,21 @@ def _with_class(site: Site, fractures: pd.DataFrame) -> pd.DataFrame:
 
 
 def _with_status(
-    fractures: pd.DataFrame, sampling: Sampling, counts: Mask, yields: Mask
+    site: Site, fractures: pd.DataFrame, sampling: Sampling, counts: Mask, yields: Mask
 ) -> pd.DataFrame:
     """Say of each fracture whether it enters the fit, and if not, why."""
     oriented = Fractures(fractures).is_oriented
     angle = fractures["hole_angle_deg"].to_numpy(float)
     status = np.where(oriented, Status.IN_THE_FIT, Status.NOT_ORIENTED).astype(object)
-    status[~oriented & ~np.isnan(angle)] = Status.PARTLY_ORIENTED.value
-    status[~np.isnan(angle) & (angle < sampling.blind_angle_deg)] = Status.BELOW_BLIND_ANGLE.value
+    status[oriented & (angle < sampling.blind_angle_deg)] = Status.BELOW_BLIND_ANGLE.value
+    half = HalfRead.of(site, fractures)
+    rows = np.flatnonzero(~oriented & half.any_known)
+    directions = hole_directions(site, fractures.iloc[rows])
+    poles, likely = HalfRead(*(one[rows] for one in half)).places(directions)
+    lines = np.zeros(len(rows))  # how thick a hole is changes nothing in what it is blind to
+    seen = seen_places(poles, likely, directions, lines, sampling.blind_angle_deg).any(axis=1)
+    status[rows] = np.where(seen, Status.PARTLY_ORIENTED, Status.BELOW_BLIND_ANGLE).astype(object)
     status[~sampling.covers(fractures)] = Status.OTHER_METHOD.value
     status[yields] = Status.PAIRED.value
     status[~counts] = Status.NOT_INCLUDED.value
     return fractures.assign(status=status)
-
-
-def _partly(site: Site, fractures: pd.DataFrame, exposure: LineExposure) -> PartlyOriented | None:
-    """The fractures known by α alone, with the circles of their poles."""
-    index = np.flatnonzero(Fractures(fractures).has(Status.PARTLY_ORIENTED))
-    if not len(index):
-        return None
-    own = fractures.iloc[index]
-    angle = own["hole_angle_deg"].to_numpy(float)
-    error = site.settings.errors.alpha_deg
-    scatter = None if error is None else float(np.radians(error) ** 2)
-    return PartlyOriented(index, *circles(angle, hole_directions(site, own)), exposure, scatter)

@@ -110,7 +110,7 @@ def account_line(result: SiteAnalysis) -> str:
         f"{counts.not_oriented} without orientation",
     ]
     if counts.partly_oriented:
-        parts.append(f"{counts.partly_oriented} known by α alone (in the fit with all it leaves open)")
+        parts.append(f"{counts.partly_oriented} known in part (in the fit with all that is left open)")
     if counts.other_method:
         parts.append(f"{counts.other_method} of a second method over the same length (left out)")
     if counts.paired:

@@ -112,7 +112,7 @@ def account_table(result: SiteAnalysis) -> Table:
         (
             "Partly oriented",
             str(counts.partly_oriented),
-            "Known by α alone: in the fit with every plane that it leaves open",
+            "Known by α, dip or dip direction alone: in the fit with every plane left open",
         ),
         (
             "Of a second method",

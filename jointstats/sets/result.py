@@ -60,7 +60,8 @@ class FractureCounts:
     not_oriented : int
         Counted in frequency, and in P32 by the share of fractures that are oriented.
     partly_oriented : int
-        Known by the angle to the hole alone: in the fit with every plane that it leaves open.
+        Known by the angle to the hole, the dip or the dip direction alone: in the fit with every
+        plane that is left open.
     other_method : int
         Logged by the second method over a length that another method already covers.
     paired : int
@@ -121,7 +122,7 @@ class SiteAnalysis:
         hole_angle_deg, easting_m, northing_m, elevation_m (where the hole met it), pair_row and
         pair_probability (of core and image of one fracture: the other row as its file counts it),
         probable_dip_deg, probable_dip_direction_deg and
-        probable_error_deg (of a fracture known by α alone: its most probable plane, and the root
+        probable_error_deg (of a fracture known in part: its most probable plane, and the root
         mean square angle of the others to it), set ("J1" …, "unassigned", or "" if not oriented), membership (0 to 1, of
         the set named), discontinuity_class, status ("in a set", "unassigned", "below blind angle",
         "not oriented", "partly oriented", "other method", "paired", "not included").

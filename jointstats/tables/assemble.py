@@ -25,7 +25,7 @@ from jointstats.tables.holes import built, drill
 from jointstats.tables.logged import Drilled, beyond_faults, logged_faults, whole_holes
 from jointstats.tables.names import HoleNames, check_names
 from jointstats.tables.raw_table import RawTable
-from jointstats.tables.readings import pair_faults, reference_faults, round_rows
+from jointstats.tables.readings import half_notes, pair_faults, reference_faults
 from jointstats.tables.settings import SettingsFile
 from jointstats.tables.spans import lose_core, roll_faults, span_faults
 from jointstats.tables.ties import apply_ties
@@ -211,11 +211,7 @@ def _reading_notes(fractures: RawTable, names: HoleNames, drilled: Drilled) -> l
     unlogged = [name for name in names.row if not drilled.intervals[name]]
     if unlogged:
         notes.append(f"No row in logged, so nothing counts as logged: {', '.join(unlogged)}.")
-    alone = ~np.isnan(fractures.numbers("alpha_deg")) & np.isnan(fractures.numbers("dip_deg"))
-    alone &= ~round_rows(fractures)
-    if alone.any():
-        notes.append(f"{int(alone.sum())} fractures have alpha and no beta: in the fit with every plane that alpha leaves open.")
-    return notes
+    return notes + half_notes(fractures)
 
 
 def _with_logged_depth(fractures: RawTable) -> pd.DataFrame:

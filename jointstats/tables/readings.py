@@ -20,15 +20,18 @@ PAIRS = (
     ("image_dip_deg", "image_azimuth_deg"),
 )
 
+_MOST_LISTED = 5  # rows that a note names
+
 
 def round_rows(table: RawTable) -> NDArray[np.bool_]:
-    """Rows oriented by a reading round the hole, as they give no dip."""
+    """Rows oriented by a reading round the hole, as they give no true dip and dip direction."""
     alpha, beta = table.numbers("alpha_deg"), table.numbers("beta_deg")
     dip, azimuth = table.numbers("image_dip_deg"), table.numbers("image_azimuth_deg")
     core = ~np.isnan(alpha) & (~np.isnan(beta) | (alpha == 90))
     image = ~np.isnan(dip) & (~np.isnan(azimuth) | (dip == 0))
     traced = table.words("fracture") != "" if table.has("fracture") else False
-    return np.isnan(table.numbers("dip_deg")) & (core | image | traced)
+    dip, azimuth = table.numbers("dip_deg"), table.numbers("dip_direction_deg")
+    return (np.isnan(dip) | (np.isnan(azimuth) & (dip > 0))) & (core | image | traced)
 
 
 def pair_faults(table: RawTable) -> list[Fault]:
@@ -70,7 +73,9 @@ def _half_given(table: RawTable, first: str, second: str) -> list[Fault]:
     wrong = table.wrong(first, second)
     lacks_first = np.isnan(one) & ~np.isnan(two) & ~wrong
     lacks_second = ~np.isnan(one) & np.isnan(two) & ~wrong
-    # A level plane has no dip direction; core without a reference line has alpha alone.
+    if first == "dip_deg":
+        return []  # a dip, or a strike, may be all that could be read: `half_notes` tells of it
+    # A picture of a plane square to the hole has no azimuth; core without a reference line has alpha alone.
     lacks_second &= (one != 0) if first != "alpha_deg" else False
     return [
         table.fault(
@@ -82,6 +87,27 @@ def _half_given(table: RawTable, first: str, second: str) -> list[Fault]:
         )
         for row in np.flatnonzero(rows)
     ]
+
+
+def half_notes(table: RawTable) -> list[str]:
+    """What is said of fractures that have α, a dip or a dip direction and no more."""
+    alpha, dip, azimuth = map(table.numbers, ("alpha_deg", "dip_deg", "dip_direction_deg"))
+    open_ = ~round_rows(table)
+    lacks = {
+        "alpha and no beta": open_ & ~np.isnan(alpha) & np.isnan(dip) & np.isnan(azimuth),
+        "a dip and no dip direction": open_ & np.isnan(azimuth) & (dip > 0),
+        "a dip direction and no dip": open_ & np.isnan(dip) & ~np.isnan(azimuth),
+    }
+    notes = []
+    for what, rows in lacks.items():
+        if rows.any():
+            listed = ", ".join(str(line) for line in table.lines[rows][:_MOST_LISTED])
+            more = ", …" if rows.sum() > _MOST_LISTED else ""
+            notes.append(
+                f"Fractures with {what}: {int(rows.sum())} (row {listed}{more}). Each is in the fit with "
+                "every plane that is left open; if more was read, fill it in."
+            )
+    return notes
 
 
 def reference_faults(

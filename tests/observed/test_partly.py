@@ -1,4 +1,4 @@
-"""Fractures known by α alone: in the fit with every plane that α leaves open."""
+"""Fractures known in part: in the fit with every plane that is left open."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from jointstats.fit.shaped import (
     shaped_value,
 )
 from jointstats.observed.observe import observe
-from jointstats.observed.partly import circles
+from jointstats.observed.partly import HalfRead, circles, seen_places
 from jointstats.sets.result import SiteAnalysis
 from jointstats.sphere.set_chart import SetChart
 
@@ -58,17 +58,54 @@ def half(whole: Site) -> SiteAnalysis:
 def test_places_lie_at_alpha_round_the_hole() -> None:
     """Every place makes α with its hole, and the mean of a Fisher density over them is its integral."""
     lines = js.lines_from_trend([10.0, 200.0], [50.0, 80.0])
-    poles, part_of = circles(np.array([30.0, 75.0]), lines)
-    along = np.abs((poles * lines[part_of]).sum(axis=1))
-    np.testing.assert_allclose(np.degrees(np.arcsin(along)), np.array([30.0, 75.0])[part_of])
-    density = js.sphere.AxialFisher(poles[5], 200.0)
-    means = density.pdf(poles).reshape(2, -1).mean(axis=1)
+    poles = circles(np.array([30.0, 75.0]), lines)
+    along = np.abs((poles * lines[:, np.newaxis]).sum(axis=2))
+    np.testing.assert_allclose(np.degrees(np.arcsin(along)), np.array([[30.0], [75.0]]) + 0 * along)
+    density = js.sphere.AxialFisher(poles[0, 5], 200.0)
+    means = density.pdf(poles.reshape(-1, 3)).reshape(2, -1).mean(axis=1)
     fine = np.linspace(0, 2 * np.pi, 20001)[:-1]
     u, v = np.linalg.svd(lines[:1])[2][1:]
     a = np.radians(30.0)
     round_it = np.cos(fine)[:, np.newaxis] * u + np.sin(fine)[:, np.newaxis] * v
     circle = np.sin(a) * lines[0] + np.cos(a) * round_it
     assert means[0] == pytest.approx(density.pdf(circle).mean(), rel=0.01)
+
+
+@pytest.mark.parametrize("known", ["dip_deg", "azimuth_deg"])
+def test_places_are_weighed_as_the_hole_meets_them(known: str) -> None:
+    """Planes of one dip, or one dip direction, among all those that an inclined hole meets and shows."""
+    line, rng = js.lines_from_trend([30.0], [55.0]), np.random.default_rng(2)
+    drawn = js.sphere.AxialFisher([0, 0, 1], 0.0).rvs(2_000_000, random_state=1)
+    cosine = np.abs(drawn @ line[0])
+    met = rng.random(len(drawn)) < cosine
+    dip, azimuth = js.dip_from_poles(drawn)
+    near = met & (np.abs((dip - 50.0) if known == "dip_deg" else (azimuth - 100.0)) < 2.0)
+    shown = near & (cosine >= np.sin(np.radians(20.0)))
+    empty = np.array([np.nan])
+    half = HalfRead(**{"angle_deg": empty, "dip_deg": empty, "azimuth_deg": empty} | {known: np.array(
+        [50.0 if known == "dip_deg" else 100.0])})
+    poles, likely = half.places(line)
+    weights = seen_places(poles, likely, line, np.zeros(1), 20.0)[0]
+    assert weights.sum() == pytest.approx(shown.sum() / near.sum(), abs=0.02)
+    open_dip, open_azimuth = js.dip_from_poles(poles[0])
+    place, value = (open_azimuth, azimuth) if known == "dip_deg" else (open_dip, dip)
+    edges = np.linspace(0, 360 if known == "dip_deg" else 90, 7)
+    expected = np.histogram(place, edges, weights=weights)[0] / weights.sum()
+    found = np.histogram(value[shown], edges)[0] / shown.sum()
+    # A place stands for 5°, or 1.25°, to either side of an edge.
+    np.testing.assert_allclose(found, expected, atol=0.03)
+
+
+@pytest.mark.parametrize(("lost", "most"), [("dip_direction_deg", 1.42), ("dip_deg", 1.3)])
+def test_a_dip_or_a_strike_alone_tells_of_its_set(whole: Site, lost: str, most: float) -> None:
+    """P32 stays, and the cone is narrower than the √2 of half of the fractures."""
+    rows = np.random.default_rng(3).random(len(whole.fractures)) < 0.5
+    table = whole.fractures.copy()
+    table.loc[rows, lost] = np.nan
+    found, full = _found(replace(whole, fractures=table)), _found(whole)
+    assert found.counts.partly_oriented == rows.sum()
+    assert found.sets[0].p32_per_m == pytest.approx(full.sets[0].p32_per_m, rel=0.06)
+    assert 1.0 < found.sets[0].cone_deg / full.sets[0].cone_deg < most
 
 
 def test_slopes_are_those_of_the_likelihood(whole: Site) -> None:

@@ -223,13 +223,6 @@ CASES = {
     "not a number": ("fractures.csv", "45,120", "nan,120", r"dip_deg: 'nan': a dip lies between"),
     "infinite": ("fractures.csv", "45,120", "inf,120", r"dip_deg: 'inf': a dip lies between"),
     "digits with a mark": ("fractures.csv", "45,120", "4_5,120", r"'4_5': a dip lies between"),
-    "dip alone": (
-        "fractures.csv",
-        "45,120",
-        "45,",
-        r"column dip_direction_deg: is empty beside dip_deg 45; give both or neither",
-    ),
-    "dip direction alone": ("fractures.csv", "45,120", ",120", r"dip_deg: is empty beside dip_dir"),
     "beta alone": ("fractures.csv", "35,210", ",210", r"alpha_deg: is empty beside beta_deg 210"),
     "too many cells": (
         "fractures.csv",
@@ -614,7 +607,18 @@ def test_core_with_alpha_alone_is_kept_and_counted(tmp_path: Path) -> None:
     table = js.orient_fractures(site)
     assert table["oriented_from"][2] == "not oriented"
     assert table["hole_angle_deg"][2] == 35
-    assert any("1 fractures have alpha and no beta" in note for note in site.notes)
+    assert any("Fractures with alpha and no beta: 1 (row" in note for note in site.notes)
+
+
+@pytest.mark.parametrize(
+    ("left", "what"), [("45,", "a dip and no dip direction"), (",120", "a dip direction and no dip")]
+)
+def test_half_an_orientation_is_kept_and_told(left: str, what: str, tmp_path: Path) -> None:
+    """A dip or a dip direction alone enters the fit by all it leaves open, and its row is named."""
+    fractures = changed("fractures.csv", "45,120", left)
+    site = js.read_site(write_tables(tmp_path, fractures_csv=fractures))
+    assert any(f"Fractures with {what}: 1 (row 2)" in note for note in site.notes)
+    assert js.analyse(site, 1, domains="none").fractures["status"][0] == "partly oriented"
 
 
 def test_alpha_needs_no_column_of_beta(tmp_path: Path) -> None:
