@@ -67,6 +67,8 @@ def test_example_scripts_run(
     """Each example script runs from any folder and prints something, or writes its tables."""
     if name in ("make_dam_site.py", "make_adit_site.py"):
         pytest.skip("held by test_the_demo_is_what_its_script_makes")
+    if name == "make_gallery.py":
+        pytest.skip("held by test_the_gallery_has_every_picture")
     if name == "make_theory_figures.py":
         pytest.skip("held by test_the_figures_of_the_theory_are_what_their_script_makes")
     monkeypatch.chdir(tmp_path)
@@ -273,3 +275,17 @@ def test_the_figures_of_the_theory_are_what_their_script_makes(
     # Simulated with P32 1.2 per m.
     assert at_83["combined exposure"] < at_83["weights"] < 0.9
     assert at_83["likelihood"] == pytest.approx(1.2, abs=0.2)
+
+
+def test_the_gallery_has_every_picture(examples: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The script draws all public functions that give a picture on one sheet, and says what it is."""
+    (examples / "gallery.png").unlink(missing_ok=True)
+    names = runpy.run_path(str(examples / "make_gallery.py"), run_name="__main__")
+    assert "invented data" in capsys.readouterr().out
+    pictures = {
+        name
+        for name in js.plots.__all__
+        if getattr(getattr(js.plots, name), "__annotations__", {}).get("return") == "Axes"
+    }
+    assert set(names["DRAW"]) == pictures - {"net_axes"}
+    assert (examples / "gallery.png").stat().st_size < 500_000

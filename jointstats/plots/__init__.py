@@ -1,4 +1,4 @@
-"""Every picture, as a function with ax=."""
+"""Every picture, as a function with ax= that gives what it drew (`Drawn`)."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from jointstats.plots.condition import condition_dots as condition_dots
     from jointstats.plots.corrections import station_plot as station_plot
     from jointstats.plots.downhole import hole_log as hole_log
+    from jointstats.plots.drawn import Drawn as Drawn
     from jointstats.plots.fields import exposure_net as exposure_net
     from jointstats.plots.fields import frequency_net as frequency_net
     from jointstats.plots.fit_checks import angle_counts as angle_counts

@@ -8,6 +8,7 @@ import numpy as np
 
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.errors import InputError
+from jointstats.plots.drawn import drawn
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, set_style, styled
 from jointstats.plots.pole_net import WIDEST_CONE_DEG
@@ -24,6 +25,7 @@ _FIGURES = {
 }
 
 
+@drawn
 def group_net(comparison: HoleComparison, name: str, ax: Axes | None = None) -> Axes:
     """Poles of one hole, by the sets of all holes, with the means that the hole by itself gives.
 
@@ -73,6 +75,7 @@ def _draw_own_means(net: Net, comparison: HoleComparison, name: str) -> None:
         net.cone(pole, row["cone_deg"], color=set_style(position).colour, linewidth=1.4, zorder=5)
 
 
+@drawn
 def estimate_forest(
     comparison: HoleComparison, set_name: str, figure: str = "p32", ax: Axes | None = None
 ) -> Axes:
@@ -123,6 +126,7 @@ def _plain_axes(ax: Axes | None) -> Axes:
     return pyplot.figure(figsize=(4.8, 3.2)).add_subplot()
 
 
+@drawn
 def pair_matrix(comparison: HoleComparison, ax: Axes | None = None) -> Axes:
     """Every pair of holes with its corrected p-value; pairs below 0.05 are filled."""
     from matplotlib.patches import Rectangle
@@ -159,6 +163,7 @@ def pair_matrix(comparison: HoleComparison, ax: Axes | None = None) -> Axes:
     return ax
 
 
+@drawn
 def match_log(
     match: CoreMatch, ax: Axes | None = None, *, span_m: tuple[float, float] | None = None
 ) -> Axes:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from jointstats.borehole.fractures import UNASSIGNED
+from jointstats.plots.drawn import drawn
 from jointstats.plots.palette import INK, plain_axes, set_style, styled
 
 if TYPE_CHECKING:
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
 
+@drawn
 def condition_dots(result: SiteAnalysis, column: str, ax: Axes | None = None) -> Axes:
     """Share of each term of one property in each set, of the fractures described, with intervals.
 
@@ -27,7 +29,8 @@ def condition_dots(result: SiteAnalysis, column: str, ax: Axes | None = None) ->
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
         Without a row where no fracture is described.
 
     Examples
@@ -37,7 +40,7 @@ def condition_dots(result: SiteAnalysis, column: str, ax: Axes | None = None) ->
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> noted = replace(result, fractures=result.fractures.assign(oxidation="slight"))
-    >>> ax = plots.condition_dots(noted, "oxidation", plots.new_figure().add_subplot())
+    >>> ax = plots.condition_dots(noted, "oxidation", plots.new_figure().add_subplot()).ax
     >>> [label.get_text() for label in ax.get_yticklabels()]
     ['slight']
     """

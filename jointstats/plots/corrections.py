@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from jointstats.borehole.ledger import station_residuals
+from jointstats.plots.drawn import drawn
 from jointstats.plots.palette import INK, plain_axes, set_style, styled
 
 if TYPE_CHECKING:
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 _SAID = {"ties": ("image less core depth", "m"), "rolls": ("tool rotation", "°")}
 
 
+@drawn
 def station_plot(site: Site, kind: str, ax: Axes | None = None) -> Axes:
     """How far each tie of depth, or each tool rotation, lies from the line between its neighbours.
 
@@ -27,7 +29,8 @@ def station_plot(site: Site, kind: str, ax: Axes | None = None) -> Axes:
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
         A mark a station by hole; the first and the last of a hole have nothing to be checked by.
 
     Examples
@@ -35,7 +38,7 @@ def station_plot(site: Site, kind: str, ax: Axes | None = None) -> Axes:
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> site = js.simulate_site(random_state=1)
-    >>> plots.station_plot(site, "ties", plots.new_figure().add_subplot()).get_xlabel()
+    >>> plots.station_plot(site, "ties", plots.new_figure().add_subplot()).ax.get_xlabel()
     'depth, m'
     """
     found = station_residuals(site)

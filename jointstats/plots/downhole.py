@@ -9,6 +9,7 @@ import numpy as np
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.line.windows import frequency_in_windows
 from jointstats.line.zones import frequency_zones
+from jointstats.plots.drawn import drawn
 from jointstats.plots.palette import INK, plain_axes, set_style, styled
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ RASTERISE_ABOVE = 600
 _NO_DIP = -14.0
 
 
+@drawn
 def hole_log(
     result: SiteAnalysis,
     hole: str,
@@ -50,7 +52,8 @@ def hole_log(
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -62,7 +65,7 @@ def hole_log(
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> ax = plots.hole_log(result, result.site.holes[0].name, plots.new_figure().add_subplot())
+    >>> ax = plots.hole_log(result, result.site.holes[0].name, plots.new_figure().add_subplot()).ax
     >>> ax.get_ylabel()
     'depth along the hole, m'
     """

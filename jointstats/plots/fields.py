@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from jointstats.design.frequency import frequency_along, frequency_range
+from jointstats.plots.drawn import drawn
 from jointstats.plots.marks import draw_blind, draw_set_marks
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, styled
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 EXPOSURE_SHARES = (0.2, 0.35, 0.5, 0.65, 0.8)
 
 
+@drawn
 def exposure_net(
     result: SiteAnalysis, ax: Axes | None = None, *, hemisphere: str = "lower"
 ) -> Axes:
@@ -39,7 +41,8 @@ def exposure_net(
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -51,7 +54,7 @@ def exposure_net(
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> plots.exposure_net(result, plots.net_axes(plots.new_figure())).name
+    >>> plots.exposure_net(result, plots.net_axes(plots.new_figure())).ax.name
     'equal_area_stereonet'
     """
     with styled():
@@ -65,6 +68,7 @@ def exposure_net(
     return net.ax
 
 
+@drawn
 def frequency_net(
     result: SiteAnalysis, ax: Axes | None = None, *, hemisphere: str = "lower"
 ) -> Axes:
@@ -81,7 +85,8 @@ def frequency_net(
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -93,7 +98,7 @@ def frequency_net(
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> plots.frequency_net(result, plots.net_axes(plots.new_figure())).name
+    >>> plots.frequency_net(result, plots.net_axes(plots.new_figure())).ax.name
     'equal_area_stereonet'
     """
     with styled():

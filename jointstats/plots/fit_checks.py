@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from jointstats.plots.drawn import drawn
 from jointstats.plots.palette import INK, plain_axes, set_style, styled
 from jointstats.plots.spread import find_set, thinned
 from jointstats.sets.fit_checks import ordered_angles, ordered_directions, ring_counts
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 _SIZE = (3.8, 3.0)
 
 
+@drawn
 def density_profile(
     result: HasSets,
     name: str,
@@ -48,7 +50,8 @@ def density_profile(
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -60,7 +63,7 @@ def density_profile(
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> ax = plots.density_profile(result, "J1", plots.new_figure().add_subplot())
+    >>> ax = plots.density_profile(result, "J1", plots.new_figure().add_subplot()).ax
     >>> ax.get_ylabel()
     'fractures in the ring'
     """
@@ -88,6 +91,7 @@ def density_profile(
     return ax
 
 
+@drawn
 def colatitude_plot(result: HasSets, name: str, ax: Axes | None = None) -> Axes:
     """Probability plot of the angles to a set's own mean against the Fisher distribution.
 
@@ -105,7 +109,8 @@ def colatitude_plot(result: HasSets, name: str, ax: Axes | None = None) -> Axes:
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -117,7 +122,7 @@ def colatitude_plot(result: HasSets, name: str, ax: Axes | None = None) -> Axes:
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> ax = plots.colatitude_plot(result, "J1", plots.new_figure().add_subplot())
+    >>> ax = plots.colatitude_plot(result, "J1", plots.new_figure().add_subplot()).ax
     >>> ax.get_xlabel()
     'expected of a Fisher set, degrees'
     """
@@ -131,6 +136,7 @@ def colatitude_plot(result: HasSets, name: str, ax: Axes | None = None) -> Axes:
     return ax
 
 
+@drawn
 def longitude_plot(result: HasSets, name: str, ax: Axes | None = None) -> Axes:
     """Probability plot of the directions about a set's own mean against an even spread.
 
@@ -147,7 +153,8 @@ def longitude_plot(result: HasSets, name: str, ax: Axes | None = None) -> Axes:
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -159,7 +166,7 @@ def longitude_plot(result: HasSets, name: str, ax: Axes | None = None) -> Axes:
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> ax = plots.longitude_plot(result, "J1", plots.new_figure().add_subplot())
+    >>> ax = plots.longitude_plot(result, "J1", plots.new_figure().add_subplot()).ax
     >>> ax.get_xlabel()
     'expected of a round set, degrees'
     """
@@ -187,6 +194,7 @@ def _draw_ordered(ax: Axes, table: pd.DataFrame, column: str, position: int, top
     ax.set(xlim=(0, top), ylim=(0, top))
 
 
+@drawn
 def angle_counts(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
     """Fractures counted by angle between plane and hole, beside what the fit expects there.
 
@@ -199,14 +207,15 @@ def angle_counts(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Examples
     --------
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> ax = plots.angle_counts(result, plots.new_figure().add_subplot())
+    >>> ax = plots.angle_counts(result, plots.new_figure().add_subplot()).ax
     >>> ax.get_ylabel()
     'fractures'
     """

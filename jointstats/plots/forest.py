@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from jointstats.errors import InputError
+from jointstats.plots.drawn import drawn
 from jointstats.plots.palette import INK, plain_axes, set_style, styled
 from jointstats.sets.by_hole import set_by_hole
 from jointstats.words import number, short, within
@@ -24,6 +25,7 @@ _OF_HOLES = {"p32": "P32 by hole, m²/m³", "angle": "mean of the hole to the se
 _Row = tuple[float | None, float | None, float | None]
 
 
+@drawn
 def set_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = None) -> Axes:
     """One figure of every set, with its interval, on a common axis.
 
@@ -38,7 +40,8 @@ def set_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = None
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -50,7 +53,7 @@ def set_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = None
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> ax = plots.set_forest(result, "p32", plots.new_figure().add_subplot())
+    >>> ax = plots.set_forest(result, "p32", plots.new_figure().add_subplot()).ax
     >>> [label.get_text() for label in ax.get_yticklabels()]
     ['J1', 'J2', 'J3']
     """
@@ -76,6 +79,7 @@ def _value_of(one: JointSet, figure: str) -> tuple[float | None, tuple[float | N
     return one.spacing.mean_m, one.spacing_interval_m or (None, None)
 
 
+@drawn
 def hole_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = None) -> Axes:
     """Each set as each hole alone gives it, beside the whole fit.
 
@@ -94,7 +98,8 @@ def hole_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = Non
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -106,7 +111,7 @@ def hole_forest(result: SiteAnalysis, figure: str = "p32", ax: Axes | None = Non
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> ax = plots.hole_forest(result, "p32", plots.new_figure().add_subplot())
+    >>> ax = plots.hole_forest(result, "p32", plots.new_figure().add_subplot()).ax
     >>> [label.get_text() for label in ax.get_yticklabels()][:2]
     ['J1  H1', 'H2']
     """

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from jointstats.borehole.fractures import UNASSIGNED, Fractures
+from jointstats.plots.drawn import drawn
 from jointstats.plots.palette import INK, plain_axes, set_style, styled
 from jointstats.plots.spread import thinned
 from jointstats.words import short
@@ -27,6 +28,7 @@ MOST_TRACES = 600
 _TRACE_PART = 0.05
 
 
+@drawn
 def site_plan(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
     """Collars and traces of the holes from above, with north, a scale and coordinates.
 
@@ -39,7 +41,8 @@ def site_plan(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
         East to the right, north up, metres. Where a collar is not known the holes stand side by
         side, without coordinates.
 
@@ -48,7 +51,7 @@ def site_plan(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> plots.site_plan(result, plots.new_figure().add_subplot()).get_aspect()
+    >>> plots.site_plan(result, plots.new_figure().add_subplot()).ax.get_aspect()
     1.0
     """
     with styled():
@@ -64,6 +67,7 @@ def site_plan(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
     return ax
 
 
+@drawn
 def site_section(result: SiteAnalysis, azimuth_deg: float, ax: Axes | None = None) -> Axes:
     """Holes projected on a vertical section, each oriented fracture a trace at its apparent dip.
 
@@ -78,7 +82,8 @@ def site_section(result: SiteAnalysis, azimuth_deg: float, ax: Axes | None = Non
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
         Distance along the section and elevation, metres, at one scale. The length of a trace is
         for sight only.
 
@@ -87,7 +92,7 @@ def site_section(result: SiteAnalysis, azimuth_deg: float, ax: Axes | None = Non
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> plots.site_section(result, 90.0, plots.new_figure().add_subplot()).get_title(loc="left")
+    >>> plots.site_section(result, 90.0, plots.new_figure().add_subplot()).ax.get_title(loc="left")
     'Section toward 090°'
     """
     turn = np.radians(azimuth_deg)

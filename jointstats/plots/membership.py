@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from jointstats.borehole.fractures import UNASSIGNED
+from jointstats.plots.drawn import drawn
 from jointstats.plots.palette import set_style, styled
 from jointstats.sets.membership import membership_groups
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
 
+@drawn
 def membership_bars(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
     """Share of each set's fractures that belong surely, likely, or in doubt, as one bar a set.
 
@@ -28,14 +30,15 @@ def membership_bars(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Examples
     --------
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> ax = plots.membership_bars(result, plots.new_figure(5, 2).add_subplot())
+    >>> ax = plots.membership_bars(result, plots.new_figure(5, 2).add_subplot()).ax
     >>> [label.get_text() for label in ax.get_yticklabels()]
     ['J1', 'J2', 'J3']
     """

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, fields
 from functools import cache
 from threading import RLock
@@ -155,31 +156,54 @@ class SetStyle:
 def set_style(position: int) -> SetStyle:
     """Style of the set at a position in the list of sets.
 
-    `position`: 0 for the first set. Gives colours repeat after eight sets, with the markers
-    shifted so that no pair repeats.
+    `position`: 0 for the first set. Gives colours repeat after eight sets (or where the user's cycle
+    of colours ends), with the markers shifted so that no pair repeats.
     """
-    turn, slot = divmod(position, len(INK.sets))
+    colours = _COLOURS.get()
+    turn, slot = divmod(position, len(colours))
     return SetStyle(
-        colour=INK.sets[slot],
-        marker=_MARKERS[(slot + turn) % len(_MARKERS)],
-        dashes=_DASHES[(slot + turn) % len(_DASHES)],
+        colour=colours[slot],
+        marker=_MARKERS[(position + turn) % len(_MARKERS)],
+        dashes=_DASHES[(position + turn) % len(_DASHES)],
         slot=slot + 1,
     )
 
 
 _DRAWING = RLock()
+_FIXED: ContextVar[bool] = ContextVar("fixed", default=False)
+_COLOURS: ContextVar[tuple[str, ...]] = ContextVar("colours", default=INK.sets)
 
 
 @contextmanager
-def styled() -> Iterator[None]:
-    """Draw under our settings alone, whatever the user's are, and one picture at a time.
+def styled(*, fixed: bool = False) -> Iterator[None]:
+    """Draw under our settings, and one picture at a time.
 
-    The settings of matplotlib belong to the process, so two threads that draw would mix theirs.
+    What the user changed of the settings of matplotlib goes before ours, and a cycle of colours is
+    the palette of the sets; unless `fixed`, for pages that are the same wherever they are made. The
+    settings belong to the process, so two threads that draw would mix theirs.
     """
     import matplotlib
 
-    with _DRAWING, matplotlib.rc_context(_plain_settings() | _settings()):
-        yield
+    with _DRAWING:
+        fixed = fixed or _FIXED.get()
+        changed = {} if fixed else _changed_settings()
+        cycle = changed.get("axes.prop_cycle")
+        colours = cycle.by_key().get("color") if cycle is not None else None
+        tokens = _FIXED.set(fixed), _COLOURS.set(tuple(colours or _COLOURS.get()))
+        try:
+            with matplotlib.rc_context(_plain_settings() | _settings() | changed):
+                yield
+        finally:
+            _FIXED.reset(tokens[0])
+            _COLOURS.reset(tokens[1])
+
+
+def _changed_settings() -> dict[Any, Any]:
+    """The settings that the user has changed."""
+    import matplotlib
+
+    now = matplotlib.rcParams
+    return {name: now[name] for name, plain in _plain_settings().items() if now[name] != plain}
 
 
 @cache

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from jointstats.borehole.fractures import UNASSIGNED, Fractures, Status
 from jointstats.borehole.tilt import tilt_correct
 from jointstats.errors import InputError
+from jointstats.plots.drawn import drawn
 from jointstats.plots.marks import draw_blind, draw_holes, name_look, name_marks
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, set_style, styled
@@ -39,6 +40,7 @@ WIDEST_CONE_DEG = 45.0
 _HIGH = 1.0e9
 
 
+@drawn
 def stereonet(
     result: HasSets,
     ax: Axes | None = None,
@@ -70,7 +72,8 @@ def stereonet(
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -83,7 +86,7 @@ def stereonet(
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> ax = plots.stereonet(result, plots.net_axes(plots.new_figure()))
+    >>> ax = plots.stereonet(result, plots.net_axes(plots.new_figure())).ax
     >>> ax.name
     'equal_area_stereonet'
     """
@@ -110,6 +113,7 @@ def stereonet(
     return net.ax
 
 
+@drawn
 def tilted_stereonet(
     result: SiteAnalysis, ax: Axes | None = None, *, hemisphere: str = "lower"
 ) -> Axes:
@@ -126,7 +130,8 @@ def tilted_stereonet(
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -141,7 +146,7 @@ def tilted_stereonet(
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
     >>> settings = replace(result.site.settings, bedding=(20.0, 90.0))
     >>> tilted = replace(result, site=replace(result.site, settings=settings))
-    >>> plots.tilted_stereonet(tilted, plots.net_axes(plots.new_figure())).name
+    >>> plots.tilted_stereonet(tilted, plots.net_axes(plots.new_figure())).ax.name
     'equal_area_stereonet'
     """
     bedding = result.bedding

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from jointstats.borehole.fractures import Fractures
+from jointstats.plots.drawn import drawn
 from jointstats.plots.marks import name_look
 from jointstats.plots.net import Net, net_axes
 from jointstats.plots.palette import INK, set_style, styled
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from jointstats.sets.fitted import HasSets
 
 
+@drawn
 def reading_net(result: HasSets, rock: Rock, ax: Axes | None = None) -> Axes:
     """Draw the sets of one reading, each by the contour that holds 95 % of it, over all poles.
 
@@ -33,7 +35,8 @@ def reading_net(result: HasSets, rock: Rock, ax: Axes | None = None) -> Axes:
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -45,7 +48,7 @@ def reading_net(result: HasSets, rock: Rock, ax: Axes | None = None) -> Axes:
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> plots.reading_net(result, result.rock, plots.net_axes(plots.new_figure())).name
+    >>> plots.reading_net(result, result.rock, plots.net_axes(plots.new_figure())).ax.name
     'equal_area_stereonet'
     """
     with styled():

@@ -11,6 +11,7 @@ from jointstats.errors import InputError
 from jointstats.line.spacing_fits import FEWEST, fit_spacings
 from jointstats.line.spacing_survival import spacing_curve
 from jointstats.line.spacing_terms import SPACING_EDGES_M
+from jointstats.plots.drawn import drawn
 from jointstats.plots.palette import (
     INK,
     SetStyle,
@@ -44,6 +45,7 @@ def find_set(sets: tuple[OneSet, ...], name: str) -> tuple[int, OneSet]:
     raise InputError(f"set must be one of those found ({known}); got {name!r}")
 
 
+@drawn
 def spacing_histogram(
     result: SiteAnalysis, name: str, ax: Axes | None = None, *, terms: bool = True
 ) -> Axes:
@@ -62,7 +64,8 @@ def spacing_histogram(
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -74,7 +77,7 @@ def spacing_histogram(
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> plots.spacing_histogram(result, "J1", plots.new_figure().add_subplot()).get_xscale()
+    >>> plots.spacing_histogram(result, "J1", plots.new_figure().add_subplot()).ax.get_xscale()
     'log'
     """
     position, one = find_set(result.sets, name)
@@ -129,6 +132,7 @@ def _draw_mean(ax: Axes, one: JointSet) -> None:
         ax.axvspan(low, high, color=INK.ink, alpha=0.13, linewidth=0, zorder=1)
 
 
+@drawn
 def spacing_survival(
     result: SiteAnalysis, name: str, ax: Axes | None = None, *, key: bool = True
 ) -> Axes:
@@ -150,7 +154,8 @@ def spacing_survival(
 
     Returns
     -------
-    matplotlib Axes
+    Drawn
+        Its `ax`, and the `artists` on them.
 
     Raises
     ------
@@ -162,7 +167,7 @@ def spacing_survival(
     >>> import jointstats as js
     >>> from jointstats import plots
     >>> result = js.analyse(js.simulate_site(random_state=1), n_sets=3)
-    >>> plots.spacing_survival(result, "J1", plots.new_figure().add_subplot()).get_xlabel()
+    >>> plots.spacing_survival(result, "J1", plots.new_figure().add_subplot()).ax.get_xlabel()
     'normal set spacing, m'
     """
     position, one = find_set(result.sets, name)

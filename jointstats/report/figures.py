@@ -79,7 +79,7 @@ def picture(
     >>> made.svg.startswith('<svg role="img" aria-label="Empty axes."')
     True
     """
-    with styled(), _collector_paused():
+    with styled(fixed=True), _collector_paused():
         figure = new_figure(*size_in)
         draw(figure)
         page = io.StringIO()

@@ -61,7 +61,8 @@ def test_pictures_of_a_site_return_their_axes(
     """A picture of a whole site draws on `ax`, returns it, and renders without a warning."""
     draw, kind = SITE_PICTURES[name]
     ax = _axes(kind)
-    assert draw(request.getfixturevalue(site), ax=ax) is ax
+    found = draw(request.getfixturevalue(site), ax=ax)
+    assert found.ax is ax and len(set(found.artists)) == len(found.artists)
     assert _drawn(ax)
 
 
@@ -69,7 +70,7 @@ def test_pictures_of_a_site_return_their_axes(
 def test_pictures_of_a_set_return_their_axes(name: str, result: SiteAnalysis) -> None:
     """A picture of one set draws on `ax`, and names the sets there are if asked for another."""
     ax = _axes("plain")
-    assert SET_PICTURES[name](result, "J2", ax) is ax
+    assert SET_PICTURES[name](result, "J2", ax).ax is ax
     assert _drawn(ax)
     with pytest.raises(js.InputError, match=r"set must be one of those found \(J1, J2, J3\)"):
         SET_PICTURES[name](result, "J9", ax)
@@ -83,7 +84,7 @@ def test_pictures_of_a_hole_return_their_axes(
     """A picture of one hole draws on `ax`, and names the holes there are if asked for another."""
     found = request.getfixturevalue(site)
     ax = _axes("plain")
-    assert HOLE_PICTURES[name](found, "H2", ax) is ax
+    assert HOLE_PICTURES[name](found, "H2", ax).ax is ax
     assert _drawn(ax)
     with pytest.raises(js.InputError, match="'nowhere'; .* are "):
         HOLE_PICTURES[name](found, "nowhere", ax)
@@ -95,12 +96,38 @@ def test_pictures_open_their_own_figure(result: SiteAnalysis) -> None:
 
     before = dict(matplotlib.rcParams)
     for draw in (plots.stereonet, plots.site_plan, plots.set_forest):
-        assert draw(result).figure is not None
-    assert plots.hole_log(result, "H2").figure is not None
+        assert draw(result).ax.figure is not None
+    assert plots.hole_log(result, "H2").ax.figure is not None
     for picture in SET_PICTURES.values():
-        assert picture(result, "J1").figure is not None
+        assert picture(result, "J1").ax.figure is not None
     assert dict(matplotlib.rcParams) == before
     pyplot.close("all")
+
+
+def test_the_settings_of_the_caller_go_before_ours(result: SiteAnalysis) -> None:
+    """A size of text, and a cycle of colours as the palette of the sets; what was not touched is ours."""
+    from matplotlib import pyplot
+
+    mine = {"font.size": 14.0, "axes.prop_cycle": matplotlib.cycler(color=["#112233", "#445566"])}
+    plain = plots.set_forest(result, "kappa").ax
+    with matplotlib.rc_context(mine):
+        own = plots.set_forest(result, "kappa").ax
+    assert (plain.xaxis.label.get_fontsize(), own.xaxis.label.get_fontsize()) == (9.5, 14.0)
+    first, second = ({one.get_color() for one in ax.lines} for ax in (plain, own))
+    assert {"#112233", "#445566"} <= second and not first & {"#112233", "#445566"}
+    assert own.xaxis.label.get_color() == plain.xaxis.label.get_color() == plots.palette.INK.ink
+    pyplot.close("all")
+
+
+def test_artists_are_those_that_were_drawn(result: SiteAnalysis) -> None:
+    """What lay on the axes before is not among them; taken away, they leave the axes as they were."""
+    ax = _axes("plain")
+    (line,) = ax.plot([0, 1], [0, 1])
+    found = plots.membership_bars(result, ax)
+    assert line not in found.artists
+    for one in found.artists:
+        one.remove()
+    assert list(ax.lines) == [line] and not ax.patches
 
 
 def test_hole_names_are_drawn_as_they_are(svg: str) -> None:
@@ -128,7 +155,7 @@ def test_bad_requests_are_named(
 def test_clouds_become_images_when_large(result: SiteAnalysis, svg: str) -> None:
     """Thousands of poles are drawn as one image, so the file does not grow with them."""
     many = pd.concat([result.fractures] * 8, ignore_index=True)
-    lots = _drawn(plots.stereonet(replace(result, fractures=many), _axes("net")))
+    lots = _drawn(plots.stereonet(replace(result, fractures=many), _axes("net")).ax)
     assert "<image" not in svg
     assert "<image" in lots
     assert len(lots) < 3 * len(svg)
@@ -137,7 +164,7 @@ def test_clouds_become_images_when_large(result: SiteAnalysis, svg: str) -> None
 def test_survival_steps_are_the_kaplan_meier_estimate(result: SiteAnalysis) -> None:
     """The steps drawn are those of scipy's estimate, where a cut piece counts half."""
     one = result.sets[0]
-    ax = plots.spacing_survival(result, one.name, _axes("plain"))
+    ax = plots.spacing_survival(result, one.name, _axes("plain")).ax
     steps = next(line for line in ax.lines if line.get_label() == "observed")
     seen, cut = np.repeat(one.spacing.spacings_m, 2), one.spacing.censored_m
     data = CensoredData.right_censored(
@@ -151,7 +178,7 @@ def test_survival_steps_are_the_kaplan_meier_estimate(result: SiteAnalysis) -> N
 def test_survival_curve_is_the_weibull_law_of_the_fit(result: SiteAnalysis) -> None:
     """The curve drawn is scipy's Weibull distribution of the parameters that the sets' fit gives."""
     one = result.sets[0]
-    ax = plots.spacing_survival(result, one.name, _axes("plain"))
+    ax = plots.spacing_survival(result, one.name, _axes("plain")).ax
     curve = next(line for line in ax.lines if line.get_label().startswith("Weibull"))
     law = js.line.fit_spacings(one.spacing, ["Weibull"], n_bootstrap=0).best.parameters
     expected = weibull_min.sf(curve.get_xdata(), law["shape"], scale=law["scale_m"])
@@ -163,11 +190,11 @@ def test_bedding_is_drawn_where_the_site_has_one(result: SiteAnalysis, svg: str)
     """A site with bedding shows it, named; one without does not."""
     settings = replace(result.site.settings, bedding=(20.0, 90.0))
     bedded = replace(result, site=replace(result.site, settings=settings))
-    named = [text.get_text() for text in plots.stereonet(bedded, _axes("net")).texts]
+    named = [text.get_text() for text in plots.stereonet(bedded, _axes("net")).ax.texts]
     assert "bedding" in named
     assert "bedding" not in svg
     ax = _axes("net")
-    assert plots.tilted_stereonet(bedded, ax) is ax
+    assert plots.tilted_stereonet(bedded, ax).ax is ax
     assert _drawn(ax)
     with pytest.raises(js.InputError, match="has no bedding"):
         plots.tilted_stereonet(result, ax)
@@ -178,7 +205,7 @@ def test_tilted_net_levels_the_bedding(result: SiteAnalysis) -> None:
     first = result.sets[0]
     settings = replace(result.site.settings, bedding=(first.dip_deg, first.dip_direction_deg))
     bedded = replace(result, site=replace(result.site, settings=settings))
-    ax = plots.tilted_stereonet(bedded, _axes("net"))
+    ax = plots.tilted_stereonet(bedded, _axes("net")).ax
     name = next(text for text in ax.texts if text.get_text() == "J1")
     np.testing.assert_allclose(name.xy, (0.0, 0.0), atol=1e-9)
 
@@ -236,7 +263,7 @@ def test_labels_of_close_marks_keep_apart() -> None:
 
 def test_planes_are_named_apart_from_mean_poles(result: SiteAnalysis) -> None:
     """Each set's name stands once at its mean pole, and its plane is called a plane."""
-    ax = plots.stereonet(result, _axes("net"))
+    ax = plots.stereonet(result, _axes("net")).ax
     words = [text.get_text() for text in ax.texts]
     for one in result.sets:
         assert words.count(one.name) == words.count(f"plane {one.name}") == 1
@@ -247,7 +274,7 @@ def test_planes_are_named_apart_from_mean_poles(result: SiteAnalysis) -> None:
 def test_sections_thin_what_they_draw(result: SiteAnalysis) -> None:
     """Of thousands of fractures an even part is drawn as traces."""
     many = pd.concat([result.fractures] * 8, ignore_index=True)
-    ax = plots.site_section(replace(result, fractures=many), 90.0, _axes("plain"))
+    ax = plots.site_section(replace(result, fractures=many), 90.0, _axes("plain")).ax
     broken = [line.get_xdata() for line in ax.lines if np.isnan(line.get_xdata()).any()]
     assert sum(np.isnan(one).sum() for one in broken) == MOST_TRACES
 
@@ -263,7 +290,7 @@ def test_traces_stand_at_the_apparent_dip() -> None:
     columns = dict(zip(("pole_east", "pole_north", "pole_up"), pole, strict=True))
     tilted = replace(result, fractures=result.fractures.assign(**columns))
     for azimuth in (90.0, 30.0, 0.0):
-        ax = plots.site_section(tilted, azimuth, _axes("plain"))
+        ax = plots.site_section(tilted, azimuth, _axes("plain")).ax
         line = next(one for one in ax.lines if np.isnan(one.get_xdata()).any())
         across, up = np.diff(line.get_xdata()[:2])[0], np.diff(line.get_ydata()[:2])[0]
         expected = np.tan(np.radians(50.0)) * np.cos(np.radians(azimuth - 90.0))
@@ -285,8 +312,8 @@ def test_elevations_and_coordinates_are_true(result: SiteAnalysis) -> None:
     holes = [replace(h, collar=c) for h, c in zip(result.site.holes, collars, strict=True)]
     placed = replace(result, site=replace(result.site, holes=tuple(holes)))
     for ax, wanted in (
-        (plots.site_plan(placed, _axes("plain")), [(e, n) for e, n, _ in collars]),
-        (plots.site_section(placed, 90.0, _axes("plain")), [(e, u) for e, _, u in collars]),
+        (plots.site_plan(placed, _axes("plain")).ax, [(e, n) for e, n, _ in collars]),
+        (plots.site_section(placed, 90.0, _axes("plain")).ax, [(e, u) for e, _, u in collars]),
     ):
         squares = [line for line in ax.lines if line.get_marker() == "s"]
         found = [(one.get_xdata()[0], one.get_ydata()[0]) for one in squares]
@@ -302,5 +329,5 @@ def test_a_wide_cone_is_not_drawn_as_a_plane(result: SiteAnalysis) -> None:
     drawn = []
     for cone in (5.0, 80.0):
         one = replace(result, sets=(replace(first, cone_deg=cone), *others))
-        drawn.append(len(plots.stereonet(one, _axes("net")).lines))
+        drawn.append(len(plots.stereonet(one, _axes("net")).ax.lines))
     assert drawn[1] == drawn[0] - 2

@@ -97,7 +97,7 @@ def test_long_names_are_cut_in_drawings(result: SiteAnalysis) -> None:
     renamed = replace(
         result, site=replace(result.site, holes=holes), sets=sets, fractures=fractures
     )
-    forest = plots.hole_forest(renamed, "p32", plots.new_figure().add_subplot())
+    forest = plots.hole_forest(renamed, "p32", plots.new_figure().add_subplot()).ax
     assert forest.get_yticklabels()[-1].get_text() == "a hole of a nam…"
 
 
