@@ -8,6 +8,10 @@ from jointstats.lazy import lazy_names
 
 # The public names, each loaded from its module on first use.
 if TYPE_CHECKING:
+    from jointstats.plots.comparison import estimate_forest as estimate_forest
+    from jointstats.plots.comparison import group_net as group_net
+    from jointstats.plots.comparison import match_log as match_log
+    from jointstats.plots.comparison import pair_matrix as pair_matrix
     from jointstats.plots.condition import condition_dots as condition_dots
     from jointstats.plots.corrections import station_plot as station_plot
     from jointstats.plots.downhole import hole_log as hole_log

@@ -10,7 +10,7 @@ from jointstats.borehole.fractures import UNASSIGNED, Fractures
 from jointstats.errors import InputError
 from jointstats.plots.drawn import drawn
 from jointstats.plots.net import Net, net_axes
-from jointstats.plots.palette import INK, set_style, styled
+from jointstats.plots.palette import INK, plain_axes, set_style, styled
 from jointstats.plots.pole_net import WIDEST_CONE_DEG
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from jointstats.compare.holes import HoleComparison
     from jointstats.pairs.core_image import CoreMatch
 
+_SIZE_IN = (4.8, 3.2)
 _FIGURES = {
     "p32": ("p32_per_m", "p32_low_per_m", "p32_high_per_m", "P32, m²/m³"),
     "kappa": ("kappa", "kappa_low", "kappa_high", "κ"),
@@ -29,7 +30,32 @@ _FIGURES = {
 def group_net(comparison: HoleComparison, name: str, ax: Axes | None = None) -> Axes:
     """Poles of one hole, by the sets of all holes, with the means that the hole by itself gives.
 
-    `name`: name of the hole, or of the length of one; `ax`: a net.
+    Parameters
+    ----------
+    comparison : HoleComparison
+        What `compare_holes` gave.
+    name : str
+        Name of the hole, or of the length of one.
+    ax : matplotlib Axes or None
+        A net from `net_axes`; a new figure if None.
+
+    Returns
+    -------
+    Drawn
+        Its `ax`, and the `artists` on them.
+
+    Raises
+    ------
+    InputError
+        If nothing of this name was compared.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats import plots
+    >>> found = js.compare_holes(js.simulate_site(random_state=1), n_sets=3, draws=19)
+    >>> plots.group_net(found, "H1", plots.net_axes(plots.new_figure())).ax.name
+    'equal_area_stereonet'
     """
     if name not in comparison.names:
         raise InputError(
@@ -81,7 +107,34 @@ def estimate_forest(
 ) -> Axes:
     """A figure of one set as each hole by itself gives it, the common fit as a band.
 
-    `ax`: plain axes.
+    Parameters
+    ----------
+    comparison : HoleComparison
+        What `compare_holes` gave.
+    set_name : str
+        Name of the set.
+    figure : {"p32", "kappa"}
+        Fractures per metre (m²/m³), or the concentration.
+    ax : matplotlib Axes or None
+        Plain axes; a new figure if None.
+
+    Returns
+    -------
+    Drawn
+        Its `ax`, and the `artists` on them.
+
+    Raises
+    ------
+    InputError
+        If there is no such set, or the figure is neither.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats import plots
+    >>> found = js.compare_holes(js.simulate_site(random_state=1), n_sets=3, draws=19)
+    >>> plots.estimate_forest(found, "J1", "p32", plots.new_figure().add_subplot()).ax.get_xlabel()
+    'P32, m²/m³'
     """
     names = [one.name for one in comparison.analysis.sets]
     if set_name not in names or figure not in _FIGURES:
@@ -96,7 +149,7 @@ def estimate_forest(
     whole = one.p32_interval if figure == "p32" else one.concentration_interval
     middle = one.p32_per_m if figure == "p32" else one.density.concentration
     with styled():
-        ax = _plain_axes(ax)
+        ax = plain_axes(ax, _SIZE_IN)
         ax.axvspan(*whole, color=style.colour, alpha=0.15, linewidth=0)
         ax.axvline(middle, color=style.colour, linewidth=1.2)
         for row, hole in enumerate(own.to_dict("records")):
@@ -118,23 +171,36 @@ def estimate_forest(
     return ax
 
 
-def _plain_axes(ax: Axes | None) -> Axes:
-    if ax is not None:
-        return ax
-    from matplotlib import pyplot
-
-    return pyplot.figure(figsize=(4.8, 3.2)).add_subplot()
-
-
 @drawn
 def pair_matrix(comparison: HoleComparison, ax: Axes | None = None) -> Axes:
-    """Every pair of holes with its corrected p-value; pairs below 0.05 are filled."""
+    """Every pair of holes with its corrected p-value; pairs below 0.05 are filled.
+
+    Parameters
+    ----------
+    comparison : HoleComparison
+        What `compare_holes` gave.
+    ax : matplotlib Axes or None
+        Plain axes; a new figure if None.
+
+    Returns
+    -------
+    Drawn
+        Its `ax`, and the `artists` on them.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats import plots
+    >>> found = js.compare_holes(js.simulate_site(random_state=1), n_sets=3, draws=19)
+    >>> len(plots.pair_matrix(found, plots.new_figure().add_subplot()).ax.texts)
+    6
+    """
     from matplotlib.patches import Rectangle
 
     square = comparison.matrix().to_numpy()
     names = list(comparison.names)
     with styled():
-        ax = _plain_axes(ax)
+        ax = plain_axes(ax, _SIZE_IN)
         for i, j in zip(*np.nonzero(~np.eye(len(names), dtype=bool)), strict=True):
             apart = square[i, j] < 0.05
             box = Rectangle(
@@ -169,7 +235,28 @@ def match_log(
 ) -> Axes:
     """Core and image side by side, each fracture at its depth, pairs joined.
 
-    `span_m`: depths to draw, from and to.
+    Parameters
+    ----------
+    match : CoreMatch
+        What `match_core_to_image` gave.
+    ax : matplotlib Axes or None
+        Plain axes; a new figure if None.
+    span_m : (float, float) or None
+        Depths to draw, from and to, metres; None draws all.
+
+    Returns
+    -------
+    Drawn
+        Its `ax`, and the `artists` on them.
+
+    Examples
+    --------
+    >>> import jointstats as js
+    >>> from jointstats import plots
+    >>> site = js.pairs.simulate_core_and_image(15.0, random_state=1)
+    >>> match = js.match_core_to_image(site, "H1")
+    >>> plots.match_log(match, plots.new_figure().add_subplot()).ax.get_ylabel()
+    'depth as logged, m'
     """
     from matplotlib.collections import LineCollection
 
@@ -180,7 +267,7 @@ def match_log(
     alone = [one["depth_m"] for one in (match.core_only, match.image_only)]
     alone = [depth[(depth >= low) & (depth < high)] for depth in alone]
     with styled():
-        ax = _plain_axes(ax)
+        ax = plain_axes(ax, _SIZE_IN)
         for column, depth, tone in (
             (0.0, pairs["core_depth_m"], INK.ink),
             (0.0, alone[0], INK.warning),
