@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, ClassVar, dataclass_transform
 
 import numpy as np
 
+from jointstats.schema import with_units
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -54,10 +56,10 @@ class Result:
         return row
 
     def to_frame(self) -> pd.DataFrame:
-        """The figures as a table of one row."""
+        """The figures as a table of one row, its units in `attrs["units"]`."""
         import pandas as pd
 
-        return pd.DataFrame([self._row()])
+        return with_units(pd.DataFrame([self._row()]))
 
     def __repr__(self) -> str:
         row = self._row()

@@ -9,15 +9,39 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 #: The holes of the worked rows in a template.
 WORKED_HOLES = ("worked example 1", "worked example 2")
 
 _ABOVE_0 = float(np.nextafter(0, 1))
-_UNITS = {"deg": "degrees", "m": "m", "mm": "mm", "percent": "%"}
+_UNITS = {"deg": "degrees", "m": "m", "ft": "ft", "mm": "mm", "percent": "%"}
+
+
+def unit_of(name: str) -> str:
+    """The unit that the name of a column of numbers ends in; empty for none.
+
+    >>> unit_of("dip_deg"), unit_of("p32_low_per_m"), unit_of("n")
+    ('degrees', '1/m', '')
+    """
+    *before, last = name.split("_")
+    unit = _UNITS.get(last, "")
+    if unit and before[-1:] == ["per"]:
+        over = _UNITS.get(before[-2], "1") if len(before) > 1 else "1"
+        return f"1/{unit}" if over == "1" else f"{over} per {unit}"
+    return unit if before else ""
+
+
+def with_units(frame: pd.DataFrame) -> pd.DataFrame:
+    """The frame with the units of its columns in `attrs["units"]`."""
+    named = {str(name): unit_of(str(name)) for name in frame.columns}
+    frame.attrs["units"] = {name: unit for name, unit in named.items() if unit}
+    return frame
 
 
 @dataclass(frozen=True)
@@ -47,8 +71,7 @@ class Column:
         """The unit that the name says; empty for none."""
         if self.kind not in ("number", "interval"):
             return ""
-        last = self.name.rsplit("_", 1)[-1]
-        return "mm per m" if "_per_" in self.name else _UNITS.get(last, "")
+        return unit_of(self.name)
 
     @property
     def rule(self) -> str:

@@ -54,6 +54,21 @@ def test_one_row_holds_the_figures() -> None:
     assert frame["n"].tolist() == [3] and frame["mean_low_m"].isna().all()
 
 
+def test_frames_carry_their_units() -> None:
+    """Of one row, of the sets, of the fractures and the holes: by the name of each column."""
+    assert Figures(3, 1.0, (0.5, 2.0), np.arange(3.0)).to_frame().attrs["units"] == {
+        "mean_m": "m",
+        "mean_low_m": "m",
+        "mean_high_m": "m",
+    }
+    result = js.analyse(js.simulate_site(random_state=1), 1, domains="none")
+    units = result.to_frame().attrs["units"]
+    assert (units["dip_deg"], units["p32_per_m"], units["exposure_m"]) == ("degrees", "1/m", "m")
+    assert "kappa" not in units and "shape" not in units
+    assert result.fractures.attrs["units"]["true_dip_deg"] == "degrees"
+    assert result.holes.attrs["units"]["p10_per_m"] == "1/m"
+
+
 def test_it_prints_short() -> None:
     """The repr is one short line, also where a figure is missing; a notebook gets a table."""
     assert repr(Figures(3, 1.0, None, np.arange(999.0))) == "Figures(mean 1.00 m of 3)"

@@ -14,6 +14,7 @@ from jointstats.checks import as_seed
 from jointstats.compare.ledger import Ledger, fingerprint
 from jointstats.errors import InputError
 from jointstats.recipe.recipe import Recipe, one_recipe
+from jointstats.schema import with_units
 from jointstats.tables.found import MAX_MB
 from jointstats.tables.output import output_file, write_file
 from jointstats.types import RandomState
@@ -58,7 +59,7 @@ class ManyAnalyses:
     def to_frame(self) -> pd.DataFrame:
         """One row a set; an item without a set, or that failed, has one row and no set."""
         left = self.items[["item", "status", "message"]]
-        return left.merge(self.sets, on="item", how="left")
+        return with_units(left.merge(self.sets, on="item", how="left"))
 
     def to_parquet(self, path: str | os.PathLike[str]) -> Path:
         """Write `to_frame` as a Parquet file.

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from jointstats.fit.odds import Reading
 from jointstats.fit.rock import Rock, RockSet
 from jointstats.poles.cautions import cautions_of_poles
+from jointstats.schema import with_units
 from jointstats.sets.oriented_set import OrientedSet
 from jointstats.sets.reliability import Caution, Evidence, evidence_of_orientation
 from jointstats.sets.result import FractureCounts
@@ -153,11 +154,11 @@ class PolesAnalysis:
         return next(one.confidence for one in self.evidence if one.about == name)
 
     def to_frame(self) -> pd.DataFrame:
-        """One row a set, under plain column names with their units."""
+        """One row a set, under plain column names with their units, which stand in `attrs["units"]` too."""
         import pandas as pd
 
         columns = list(self.sets[0].to_row()) if self.sets else ["set"]
-        return pd.DataFrame([one.to_row() for one in self.sets], columns=columns)
+        return with_units(pd.DataFrame([one.to_row() for one in self.sets], columns=columns))
 
     def __repr__(self) -> str:
         lines = [f"PolesAnalysis({self.name}: {len(self.sets)} sets"]

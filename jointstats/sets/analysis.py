@@ -23,6 +23,7 @@ from jointstats.observed.observe import Observed, observe
 from jointstats.recipe.given_set import GivenSet, allowed_rows, set_names
 from jointstats.recipe.recipe import Recipe, Step, one_recipe
 from jointstats.recipe.steps import merged_start, split_starts, starts_after
+from jointstats.schema import with_units
 from jointstats.sets.figures import Basis, joint_set, line_table
 from jointstats.sets.lines import agreement_of, site_intervals, uneven_rock
 from jointstats.sets.membership import with_partly
@@ -255,8 +256,8 @@ def _result(
         sets=tuple(joint_set(basis, k, name) for k, name in enumerate(names)),
         background_per_m=float(model.background_),
         background_interval=random,
-        fractures=fractures,
-        holes=line_table(basis),
+        fractures=with_units(fractures),
+        holes=with_units(line_table(basis)),
         counts=counts_of(fractures),
         sampling=sampling,
         observation=observation,

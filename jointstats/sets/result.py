@@ -20,6 +20,7 @@ from jointstats.fit.rock import Rock, RockSet
 from jointstats.fit.rocks import Rocks
 from jointstats.line.sampling_law import counts_by_angle, law_grid
 from jointstats.recipe.recipe import Recipe
+from jointstats.schema import with_units
 from jointstats.sets.cautions import cautions_of
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.lines import LinesPredicted, lines_predicted
@@ -369,11 +370,11 @@ class SiteAnalysis:
         return lowest([one.confidence for one in self.evidence if one.about == name])
 
     def to_frame(self) -> pd.DataFrame:
-        """One row a set, under plain column names with their units."""
+        """One row a set, under plain column names with their units, which stand in `attrs["units"]` too."""
         import pandas as pd
 
         columns = list(JointSet.to_row(self.sets[0])) if self.sets else ["set"]
-        return pd.DataFrame([one.to_row() for one in self.sets], columns=columns)
+        return with_units(pd.DataFrame([one.to_row() for one in self.sets], columns=columns))
 
     def __repr__(self) -> str:
         lines = [f"SiteAnalysis({self.site.name}: {len(self.sets)} sets"]
