@@ -9,9 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from jointstats.borehole.fractures import Fractures
 from jointstats.borehole.hole import PLACE_COLUMNS
 from jointstats.errors import InputError
 from jointstats.export.places import left_out_sentence, placed, plain_value
+from jointstats.sphere.angles import turn_in_azimuth
+from jointstats.sphere.axes import frames_about
 from jointstats.tables.output import output_file, write_file
 
 if TYPE_CHECKING:
@@ -20,6 +23,9 @@ if TYPE_CHECKING:
 
 #: Most metres between points of a hole.
 _STEP_M = 5.0
+#: Half of the side of a short plane, metres; its corners along two lines in it, the first again.
+_HALF_M = 0.5
+_SQUARE = np.array([[1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0], [1.0, -1.0], [1.0, 1.0]])
 
 
 def write_geojson(
@@ -106,6 +112,23 @@ def features_of(result: SiteAnalysis) -> tuple[list[dict[str, Any]], list[dict[s
     ]
 
 
+def planes_of(result: SiteAnalysis) -> list[dict[str, Any]]:
+    """A square metre in the plane of each oriented fracture whose place is known."""
+    shown = Fractures(placed(result)).oriented
+    if not len(shown):
+        return []
+    poles = shown.poles @ turn_in_azimuth(-result.site.settings.convergence_deg).T
+    frames = _HALF_M * frames_about(poles)
+    centres = shown.table[list(PLACE_COLUMNS)].to_numpy(float)[:, np.newaxis]
+    corners = centres + np.einsum("cs,nsi->nci", _SQUARE, frames[:, :2])
+    names = ["hole", "depth_m", "set", "true_dip_deg", "true_dip_direction_deg"]
+    rows = shown.table[names].to_dict("records")
+    return [
+        _feature("Polygon", [ring], {str(key): plain_value(one) for key, one in row.items()})
+        for ring, row in zip(corners.tolist(), rows, strict=True)
+    ]
+
+
 def _feature(kind: str, coordinates: object, told: dict[str, Any]) -> dict[str, Any]:
     geometry = {"type": kind, "coordinates": coordinates}
     return {"type": "Feature", "geometry": geometry, "properties": told}
@@ -114,5 +137,9 @@ def _feature(kind: str, coordinates: object, told: dict[str, Any]) -> dict[str, 
 def _line(hole: Hole, result: SiteAnalysis) -> dict[str, Any]:
     depths = np.linspace(0.0, hole.length_m, int(np.ceil(hole.length_m / _STEP_M)) + 1)
     turn = result.site.settings.convergence_deg
-    told = {"hole": hole.name, "kind": hole.kind, "length_m": hole.length_m, "logged_m": hole.logged_m}
+    told: dict[str, Any] = {"hole": hole.name, "kind": hole.kind}
+    told |= {"length_m": hole.length_m, "logged_m": hole.logged_m}
+    if len(result.domains) > 1:
+        within = [one.name for one in result.domains if hole.name in [row[0] for row in one.lengths]]
+        told["domain"] = ", ".join(within)
     return _feature("LineString", hole.position(depths, turn).tolist(), told)

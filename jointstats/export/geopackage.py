@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from jointstats.errors import InputError
-from jointstats.export.geojson import features_of, named_system
+from jointstats.export.geojson import features_of, named_system, planes_of
 from jointstats.export.places import left_out_sentence
 from jointstats.tables.output import output_file, write_file
 
@@ -25,7 +25,7 @@ def write_geopackage(
     *,
     coordinate_system: str | None = None,
 ) -> Path:
-    """Write holes as lines, fractures as points, and the cautions, as layers of one file.
+    """Write holes as lines, fractures as points and short planes, and the cautions, as layers of one file.
 
     Parameters
     ----------
@@ -39,8 +39,9 @@ def write_geopackage(
     Returns
     -------
     Path
-        What was written: the layers holes and fractures, with the columns of fractures.csv, and the
-        table cautions, whose last row is the notice.
+        What was written: the layers holes (with the domain of each where there are several) and
+        fractures, with the columns of fractures.csv; planes, a square metre of each oriented fracture
+        about its place; and the table cautions, whose last row is the notice.
 
     Raises
     ------
@@ -59,7 +60,8 @@ def write_geopackage(
     >>> write_geopackage(result, "site.gpkg", coordinate_system="EPSG:25832")  # doctest: +SKIP
     PosixPath('site.gpkg')
     """
-    layers, system = features_of(result), named_system(result, coordinate_system)
+    layers = (*features_of(result), planes_of(result))
+    system = named_system(result, coordinate_system)
     if find_spec("geopandas") is None:
         raise InputError('a GeoPackage needs geopandas; install it with: pip install "jointstats[geo]"')
     import geopandas
@@ -71,7 +73,9 @@ def write_geopackage(
     cautions = pd.DataFrame([*told, ("notice", result.notice)], columns=["about", "text"])
     with tempfile.TemporaryDirectory() as place:
         file = Path(place) / "site.gpkg"
-        for name, features in zip(("holes", "fractures"), layers, strict=True):
+        for name, features in zip(("holes", "fractures", "planes"), layers, strict=True):
+            if not features:
+                continue
             try:
                 frame = geopandas.GeoDataFrame.from_features(features, crs=system)
             except CRSError as error:

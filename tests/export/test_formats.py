@@ -15,6 +15,7 @@ from jointstats.borehole.fractures import Fractures
 from jointstats.errors import InputError
 from jointstats.export.places import plain_value
 from jointstats.sets.result import SiteAnalysis
+from jointstats.sphere.angles import turn_in_azimuth
 
 PLACES = ["easting_m", "northing_m", "elevation_m"]
 
@@ -186,6 +187,15 @@ def test_a_geopackage_has_the_layers_of_a_map(placed: SiteAnalysis, tmp_path: Pa
     np.testing.assert_allclose(points, with_place[["easting_m", "northing_m", "elevation_m"]])
     lengths = {one.name: one.length_m for one in placed.site.holes}
     assert dict(zip(holes["hole"], holes["length_m"], strict=True)).items() <= lengths.items()
+    planes = geopandas.read_file(file, layer="planes")
+    corners = np.array([one.exterior.coords for one in planes.geometry])
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 1])
+    shown = Fractures(with_place).oriented
+    # Against the north of the map, as the coordinates are.
+    poles = shown.poles @ turn_in_azimuth(-placed.site.settings.convergence_deg).T
+    assert js.axis_angles_deg(normals, poles).max() < 1e-4 and len(planes) == len(shown)
+    np.testing.assert_allclose(np.linalg.norm(normals, axis=1), 1.0)
+    np.testing.assert_allclose(corners[:, :4].mean(axis=1)[:, 0], shown.table["easting_m"])
     told = geopandas.read_file(file, layer="cautions")
     assert told["text"].iloc[-1] == placed.notice
     with pytest.raises(InputError, match="the coordinate system 'the moon' is not known"):
