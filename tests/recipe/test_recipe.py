@@ -41,6 +41,7 @@ def test_a_recipe_is_read_as_it_was_written(tmp_path: Path) -> None:
     assert len(recipe_toml(Recipe()).splitlines()) == 1
 
 
+@pytest.mark.usefixtures("words_only")
 def test_a_replay_gives_the_same_bytes(tmp_path: Path) -> None:
     """What merging, splitting and taking out gave is given again by the recipe, page and JSON."""
     beds = js.GivenSet(12, 300, name="beds", hold=True)
@@ -56,6 +57,7 @@ def test_a_replay_gives_the_same_bytes(tmp_path: Path) -> None:
     assert decisions(replace(plain, decided=Recipe())) is None
 
 
+@pytest.mark.usefixtures("words_only")
 def test_the_command_line_takes_decisions_from_beside_the_site(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
