@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from jointstats.borehole.fractures import Status
 from jointstats.borehole.orient import Readings, orient_fractures, readings_of
 from jointstats.borehole.rotation import run_lines
 from jointstats.borehole.settings import ReadingErrors, SiteSettings
@@ -122,10 +123,9 @@ def explain_fracture(site: Site, row: int) -> str:
     one = ledger_of(replace(site, fractures=site.fractures.iloc[[row]], rows=site.rows[row : row + 1]))
     told = one.iloc[0]
     number = told["row"] if site.rows else row
-    lines = [
-        f"Row {number}, hole {told['hole']}, {told['logged_depth_m']:.4g} m: read from "
-        f"{told['oriented_from']}."
-    ]
+    source = told["oriented_from"]
+    read = source if source == Status.NOT_ORIENTED else f"read from {source}"
+    lines = [f"Row {number}, hole {told['hole']}, {told['logged_depth_m']:.4g} m: {read}."]
     for name, words in _STEPS.items():
         if told[f"{name}_turned_deg"] > 0:
             lines.append(f"{words(told)}; turned the pole by {told[f'{name}_turned_deg']:.2f}°.")

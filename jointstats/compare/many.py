@@ -244,7 +244,7 @@ def _one(
         "n_fractures": counts.total,
         "n_in_a_set": counts.in_a_set,
         "n_unassigned": counts.unassigned,
-        "background_per_m": result.background_per_m,
+        "background_per_m": None if result.unoriented else result.background_per_m,
         "logged_m": result.sampling.logged_m,
         "sets": [one.to_row() for one in result.sets],
     }

@@ -213,7 +213,10 @@ def load_result(path: str | os.PathLike[str]) -> RecordedResult:
             "or a later jointstats wrote it: write the report again"
         )
     rocks = Rocks.of_record(found["rocks"], float(found["settings"]["confidence"]))
-    low, high = found["background_p32_interval_per_m"]
+    value, low, high = (
+        float("nan") if one is None else float(one)
+        for one in (found["background_p32_per_m"], *found["background_p32_interval_per_m"])
+    )
     by_name = dict(zip(rocks.centre.names, rocks.centre.densities, strict=True))
     lost = [one["set"] for one in found["sets"] if one["set"] not in by_name]
     if lost:
@@ -221,7 +224,7 @@ def load_result(path: str | os.PathLike[str]) -> RecordedResult:
     return RecordedResult(
         site=found["site"],
         sets=tuple(RecordedSet(one["set"], by_name[one["set"]], one) for one in found["sets"]),
-        background_per_m=found["background_p32_per_m"],
+        background_per_m=value,
         background_interval=(low, high),
         rocks=rocks,
         exposure=_exposure(found["exposure"]),

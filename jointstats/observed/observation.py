@@ -138,7 +138,7 @@ class Observation:
         if self.lost == 0.0:
             return ""
         if self.lost == 1.0:
-            return "No fracture has an orientation: P10 and RQD are all that these logs give."
+            return "No fracture has a whole orientation: P10 and RQD are all that these logs give."
         first = (
             f"They count in P32 by the share oriented of each hole, {percent(1.0 - self.lost)} in "
             "all, as if the orientation had been lost by chance."

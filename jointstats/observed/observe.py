@@ -50,6 +50,12 @@ def observe(
     fractures = _with_status(site, fractures, sampling.with_lengths(lengths), counts, yields)
     counted = Fractures(fractures).counted
     known = counted.is_oriented
+    if not known.any():
+        # Sets are found by whole orientations: where there is none, a part of one can't be placed.
+        part = fractures["status"].isin([Status.PARTLY_ORIENTED, Status.BELOW_BLIND_ANGLE])
+        part &= ~Fractures(fractures).is_oriented
+        fractures.loc[part, "status"] = Status.NOT_ORIENTED.value
+        counted = Fractures(fractures).counted
     size = size_of(fractures, sampling, site.settings.fracture_radius_m)
 
     def with_known(known: Mask) -> Sampling:

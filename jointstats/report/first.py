@@ -65,6 +65,8 @@ def kind_of(result: SiteAnalysis) -> str:
 def headline(result: SiteAnalysis) -> str:
     """What is true of this rock: its sets by shape, every other reading with its odds, and where."""
     sets = result.sets
+    if result.unoriented:
+        return "No fracture has a whole orientation: what sets there are, and any P32, are not known."
     if not sets:
         return "No set stands out from random fractures."
     each = listed([f"{one.name} ({plane_of(one)})" for one in sets])
@@ -86,7 +88,9 @@ def sentences(result: SiteAnalysis) -> list[str]:
     # Holes that differ come first: the sets may be made by the difference.
     differ = result.agreement is not None and not result.agreement.one_rock
     told.insert(0 if differ else len(told), agreement_text(result))
-    return [one for one in (*told, result.blind_spot.sentence) if one]
+    if not result.unoriented:
+        told.append(result.blind_spot.sentence)
+    return [one for one in told if one]
 
 
 def agreement_text(result: SiteAnalysis) -> str:

@@ -40,6 +40,8 @@ def _rows(result: SiteAnalysis) -> list[tuple[str, ...]]:
                 result.confidence_in(one.name),
             )
         )
+    if result.unoriented:
+        return [*rows, ("all", "", "", "", "not known", "", "0", "")]
     random = _range(result.background_per_m, result.background_interval)
     rows.append(("random", "", "", "", random, "", str(result.counts.unassigned), ""))
     total, fitted = result.total_p32, result.counts.in_a_set + result.counts.unassigned

@@ -28,13 +28,13 @@ def section(result: SiteAnalysis) -> Section:
         title="What the holes could not observe",
         items=tuple((one.name, _set_line(result, one)) for one in result.sets)
         + (("Not logged", _not_logged(result)),),
-        notes=(bound,) if spot.most_p32_per_m is not None else (),
+        notes=(bound,) if spot.most_p32_per_m is not None and not result.unoriented else (),
         pictures=(
             picture(
                 "seen",
                 (3.3, 3.75),
                 lambda figure: plots.exposure_net(result, plots.net_axes(figure)),
-                finding="Net of equivalent length. " + spot.sentence,
+                finding=f"Net of equivalent length. {'' if result.unoriented else spot.sentence}".rstrip(),
                 caption="Equivalent length of hole square to the planes of each pole, metres. "
                 "Hatched: blind zones.",
             ),

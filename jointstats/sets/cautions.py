@@ -294,8 +294,8 @@ def _of_clusters(one: JointSet) -> Iterator[Caution]:
 
 
 def _of_sampling(result: Fitted) -> Iterator[Caution]:
-    spot = result.blind_spot
-    yield Caution("the holes", spot.sentence)
+    if not result.unoriented:
+        yield Caution("the holes", result.blind_spot.sentence)
     size = result.observation.size
     if size is not None:
         yield Caution(ALL_SETS, size.sentence, "P32", f"discs of radius {number(size.radius_m, 2)} m")

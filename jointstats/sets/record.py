@@ -86,10 +86,7 @@ def sets_json(result: SiteAnalysis) -> str:
         "exposure": _exposure_entry(result.exposure) if result.sampling.logged_m > 0 else None,
         "observation": result.observation.to_record(),
         "blind_share": result.sampling.blind_share,
-        "background_p32_per_m": result.background_per_m,
-        "background_p32_interval_per_m": list(result.background_interval),
-        "total_p32_per_m": float(result.total_p32.estimate),
-        "total_p32_interval_per_m": [float(end) for end in result.total_p32.interval],
+        **_p32_of_all(result),
         "sets": [_set_entry(result, one) for one in result.sets],
         "readings": [reading_entry(one) for one in result.readings],
         "agreement": _agreement_entry(result.agreement),
@@ -102,6 +99,20 @@ def sets_json(result: SiteAnalysis) -> str:
     }
     text = json.dumps(plain(whole), indent=2, ensure_ascii=False, allow_nan=False)
     return f'{text[:-2]},\n  "rocks": {_rocks_text(result.draws(_ROCKS, _SEED))}\n}}\n'
+
+
+def _p32_of_all(result: SiteAnalysis) -> dict[str, object]:
+    """P32 of the random fractures and of all, with intervals; null where nothing is oriented."""
+    random, total = result.background_interval, result.total_p32
+    found: dict[str, object] = {
+        "background_p32_per_m": result.background_per_m,
+        "background_p32_interval_per_m": list(random),
+        "total_p32_per_m": float(total.estimate),
+        "total_p32_interval_per_m": [float(end) for end in total.interval],
+    }
+    if not result.unoriented:
+        return found
+    return {name: [None, None] if isinstance(one, list) else None for name, one in found.items()}
 
 
 def _rocks_text(rocks: Rocks) -> str:

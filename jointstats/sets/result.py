@@ -320,6 +320,11 @@ class SiteAnalysis:
         names = [one.name for one in self.sets]
         return lines_predicted(names, Fractures(self.fractures).fitted, self.mixture, self.sampling)
 
+    @property
+    def unoriented(self) -> bool:
+        """Whether there are fractures and none has a whole orientation, so that no P32 is known."""
+        return self.counts.not_oriented > 0 == self.counts.in_a_set + self.counts.unassigned
+
     @cached_property
     def total_p32(self) -> Estimate:
         """P32 of all sets and the random fractures together, 1/m, with its interval from drawn rocks."""

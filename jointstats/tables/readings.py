@@ -104,8 +104,8 @@ def half_notes(table: RawTable) -> list[str]:
             listed = ", ".join(str(line) for line in table.lines[rows][:_MOST_LISTED])
             more = ", …" if rows.sum() > _MOST_LISTED else ""
             notes.append(
-                f"Fractures with {what}: {int(rows.sum())} (row {listed}{more}). Each is in the fit with "
-                "every plane that is left open; if more was read, fill it in."
+                f"Fractures with {what}: {int(rows.sum())} (row {listed}{more}). Beside whole "
+                "orientations each is in the fit with every plane left open; if more was read, fill it in."
             )
     return notes
 

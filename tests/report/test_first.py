@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import re
 from dataclasses import replace
 
@@ -16,7 +17,7 @@ from jointstats.report.first import headline, kind_of, sentences, set_table
 from jointstats.report.page import report_pages
 from jointstats.report.spacing import section
 from jointstats.report.terminal import sets_text
-from jointstats.sets.record import sets_csv
+from jointstats.sets.record import sets_csv, sets_json
 from jointstats.sets.result import SiteAnalysis
 from jointstats.words import number
 
@@ -140,3 +141,21 @@ def test_scanlines_are_not_called_holes() -> None:
     mixed = js.analyse(replace(site, holes=(site.holes[0], replace(site.holes[1], kind="scanline"))), 3, domains="none")
     assert "1 hole, 1 scanline, 80.0 m logged" in (page := report_pages(mixed)["index.html"])
     assert "Where this page says hole, a scanline is meant too." in page
+
+
+@pytest.mark.usefixtures("words_only")
+@pytest.mark.parametrize("left", [[], ["dip_deg"]])
+def test_a_log_without_whole_orientations_gives_no_p32(left: list[str], tmp_path: Path) -> None:
+    """Nothing is said of sets, of random fractures or of what was missed, and no P32 is zero."""
+    site = js.simulate_site(random_state=1)
+    lost = [name for name in ("dip_deg", "dip_direction_deg") if name not in left]
+    found = js.analyse(replace(site, fractures=site.fractures.assign(**dict.fromkeys(lost, np.nan))))
+    assert found.unoriented and found.counts.not_oriented == found.counts.total > 300
+    page = report_pages(found)["index.html"]
+    for text in (page, sets_text(found)):
+        assert "No fracture has a whole orientation" in text
+        assert "random fractures" not in text and "could have been missed" not in text
+    record = json.loads(sets_json(found))
+    assert record["total_p32_per_m"] is None and record["background_p32_per_m"] is None
+    (tmp_path / "sets.json").write_text(sets_json(found), encoding="utf-8")
+    assert np.isnan(js.load_result(tmp_path / "sets.json").background_per_m)
