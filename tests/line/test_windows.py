@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from jointstats.errors import InputError
 from jointstats.intervals import poisson_interval
 from jointstats.line.windows import (
+    _widened,
     cumulative_fractures,
     frequency_in_windows,
     hole_frequency,
@@ -89,3 +91,11 @@ def test_errors() -> None:
         frequency_in_windows([1], [(0, 2)], 0)
     with pytest.raises(InputError, match="sets must name one set a fracture"):
         cumulative_fractures([1, 2], ["J1"], [(0, 3)])
+
+
+def test_an_interval_of_clustered_counts_by_hand() -> None:
+    """Twice the variance, itself from five degrees: as half the counts, less (z / t)² of Student."""
+    worth = 100 / (2.0 * (stats.t.ppf(0.975, 5) / stats.norm.ppf(0.975)) ** 2)
+    expected = stats.gamma.ppf([0.025, 0.975], worth + 0.5) / worth * 100 / 50.0
+    found = _widened(100, 50.0, 2.0, 5, 0.95, (1.6, 2.4))
+    np.testing.assert_allclose(found, expected, rtol=1e-6)

@@ -10,6 +10,7 @@ from mpmath import mp
 from scipy.integrate import dblquad, quad
 from scipy.optimize import minimize
 from scipy.special import gammaln, ive
+from scipy.stats import f as f_law
 from scipy.stats import vonmises_fisher
 
 from jointstats import InputError, axis_angles_deg, orientation_tensor
@@ -23,6 +24,7 @@ from jointstats.sphere import (
 )
 from jointstats.sphere.axes import rotation_about
 from jointstats.sphere.normalise import bingham_moments, log_bingham, log_kent
+from jointstats.sphere.set_shapes import GirdleDensity
 from jointstats.sphere.watson import log_watson, mean_squared_cosine
 
 
@@ -213,3 +215,22 @@ def test_bad_arguments_are_named() -> None:
             fit([])
     with pytest.raises(InputError, match="at least 4 rows"):
         roundness_test(np.eye(3))
+
+
+def test_the_ellipse_of_a_mean_is_that_of_hotelling() -> None:
+    """Half-angles by T² of the coordinates square to the mean (Mardia, Kent & Bibby 1979; from memory)."""
+    rows = AxialFisher([0.2, 0.1, -1.0], 300.0).rvs(30, random_state=4) * [1.5, 1.0, 1.0]
+    rows /= np.linalg.norm(rows, axis=1, keepdims=True)
+    fit = fit_kent(rows, confidence=0.9)
+    mean = rows.sum(axis=0) / np.linalg.norm(rows.sum(axis=0))
+    square = np.linalg.svd(mean[np.newaxis])[2][1:]
+    spread = np.linalg.eigvalsh(np.cov(rows @ square.T, rowvar=False))[::-1]
+    limit = 2 * 29 / (30 * 28) * f_law.ppf(0.9, 2, 28)
+    np.testing.assert_allclose(fit.ellipse_deg, np.degrees(np.sqrt(limit * spread)), rtol=0.01)
+
+
+def test_a_girdle_is_widened_by_the_variance_of_reading() -> None:
+    """The variances 1/2a across and 1/4e along grow by that of the reading."""
+    across, along = GirdleDensity.widened(np.array([10.0]), np.array([2.0]), 0.01)
+    assert 1 / (2 * across[0]) == pytest.approx(1 / 20 + 0.01)
+    assert 1 / (4 * along[0]) == pytest.approx(1 / 8 + 0.01)
