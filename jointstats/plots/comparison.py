@@ -134,7 +134,7 @@ def estimate_forest(
     >>> from jointstats import plots
     >>> found = js.compare_holes(js.simulate_site(random_state=1), n_sets=3, draws=19)
     >>> plots.estimate_forest(found, "J1", "p32", plots.new_figure().add_subplot()).ax.get_xlabel()
-    'P32, m²/m³'
+    'P32, m²/m³ of J1'
     """
     names = [one.name for one in comparison.analysis.sets]
     if set_name not in names or figure not in _FIGURES:
