@@ -107,7 +107,7 @@ def features_of(result: SiteAnalysis) -> tuple[list[dict[str, Any]], list[dict[s
     points = fractures[list(PLACE_COLUMNS)].to_numpy(float).tolist()
     rows = fractures.drop(columns=list(PLACE_COLUMNS)).to_dict("records")
     return holes, [
-        _feature("Point", point, {str(key): plain_value(one) for key, one in row.items()})
+        _feature("Point", point, _plain(row))
         for point, row in zip(points, rows, strict=True)
     ]
 
@@ -124,9 +124,13 @@ def planes_of(result: SiteAnalysis) -> list[dict[str, Any]]:
     names = ["hole", "depth_m", "set", "true_dip_deg", "true_dip_direction_deg"]
     rows = shown.table[names].to_dict("records")
     return [
-        _feature("Polygon", [ring], {str(key): plain_value(one) for key, one in row.items()})
+        _feature("Polygon", [ring], _plain(row))
         for ring, row in zip(corners.tolist(), rows, strict=True)
     ]
+
+
+def _plain(row: dict[Any, Any]) -> dict[str, Any]:
+    return {str(key): plain_value(one) for key, one in row.items()}
 
 
 def _feature(kind: str, coordinates: object, told: dict[str, Any]) -> dict[str, Any]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from jointstats.borehole.fractures import UNASSIGNED
 from jointstats.plots.drawn import drawn
-from jointstats.plots.palette import set_style, styled
+from jointstats.plots.palette import plain_axes, set_style, styled
 from jointstats.sets.membership import membership_groups
 
 if TYPE_CHECKING:
@@ -44,10 +44,7 @@ def membership_bars(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
     """
     groups = [group for group in membership_groups(result) if group[0] != UNASSIGNED]
     with styled():
-        if ax is None:
-            from matplotlib import pyplot
-
-            ax = pyplot.figure(figsize=(5.6, 0.8 + 0.3 * len(groups))).add_subplot()
+        ax = plain_axes(ax, (5.6, 0.8 + 0.3 * len(groups)))
         for place, (_, counts, _) in enumerate(groups):
             share = 100.0 * counts / max(counts.sum(), 1)
             for left, width, tone in zip(np.cumsum(share) - share, share, (1, 0.5, 0), strict=True):
