@@ -20,8 +20,7 @@ from numpy.typing import NDArray
 import jointstats as js
 from benchmarks.real_rock import ROWS, found_truth, printed
 from benchmarks.simulated_rock import Girdle, SimulatedRock
-from jointstats.sets.evenness import evenness_word
-from jointstats.sets.reliability import good_holes
+from jointstats.sets.reliability import evenness_word, good_holes
 
 Array = NDArray[np.float64]
 

@@ -95,6 +95,15 @@ def within(interval: tuple[float | None, float | None], digits: int = 2) -> str:
     return f"{number(low, digits)} to {number(high, digits)}"
 
 
+def only_limit(value: float, interval: tuple[float, float]) -> bool:
+    """Whether a figure is next to nothing beside its interval, so that the upper limit alone tells.
+
+    >>> only_limit(1e-9, (0.0, 0.05)), only_limit(0.02, (0.01, 0.05))
+    (True, False)
+    """
+    return value < 0.01 * interval[1]
+
+
 def of_lines(text: str, kinds: Collection[str]) -> str:
     """A text that speaks of holes, for the kinds of line there are: of scanlines where none is a borehole.
 
@@ -111,11 +120,13 @@ _HOLES = re.compile(r"\b(?:bore)?hole(s?)\b(?!\.csv)", re.IGNORECASE)
 
 
 def percent(share: float) -> str:
-    """A share in per cent, with a decimal where it is small.
+    """A share in per cent, with a decimal where it is small; never zero for what is not.
 
-    >>> percent(0.942), percent(0.0042), percent(0.0)
-    ('94 %', '0.4 %', '0 %')
+    >>> percent(0.942), percent(0.0042), percent(0.0), percent(1e-9)
+    ('94 %', '0.4 %', '0 %', 'under 0.1 %')
     """
+    if 0 < share < 0.0005:
+        return "under 0.1 %"
     return f"{100 * share:.1f} %" if 0 < share < 0.0995 else f"{100 * share:.0f} %"
 
 

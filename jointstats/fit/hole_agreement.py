@@ -15,7 +15,7 @@ from jointstats.fit.domains import find_domains
 from jointstats.fit.faulty_holes import FaultyHole, find_faults
 from jointstats.fit.grouped import GroupedPoles, grouped_poles
 from jointstats.fit.likelihood import RoundSets
-from jointstats.fit.one_rock import OneRockTest, one_rock_test, shaped_test
+from jointstats.fit.one_rock import OneRockTest, one_rock_test, shaped_criterion, shaped_test
 from jointstats.fit.rock import Rock
 from jointstats.results import Result
 from jointstats.sphere.axes import as_axes
@@ -98,8 +98,8 @@ class HoleAgreement(Result):
         """What was found, in words."""
         if self.one_rock:
             return (
-                f"No difference in orientation was found between the holes (p {self.pvalue:.2g}; a "
-                f"difference is told below {LEVEL:g}).",
+                f"No difference in orientation was found between the holes (p {self.pvalue:.2g}, "
+                f"the limit being {LEVEL:g}).",
             )
         told = []
         if self.pvalue <= LEVEL:
@@ -109,10 +109,10 @@ class HoleAgreement(Result):
             agree = "agree" if self.pvalue_put_right > LEVEL else "still differ"
             told.append(f"With that put right the holes {agree} (p {self.pvalue_put_right:.2g}).")
         if len(self.domains) > 1:
-            parts = "; ".join(f"{one.name}: {_listed(one)}" for one in self.domains)
+            parts = "; ".join(f"{one.name}: {lengths_told(one)}" for one in self.domains)
             told.append(
-                f"The holes are best described as {len(self.domains)} domains ({parts}), whose "
-                f"BIC is {-self.delta_bic:.0f} below that of one rock."
+                f"The holes are best described as {len(self.domains)} domains ({parts}), each with "
+                f"sets of its own (BIC {-self.delta_bic:.0f} below one rock; 10 is strong evidence)."
             )
         elif not self.faults:
             told.append(
@@ -137,7 +137,7 @@ class HoleAgreement(Result):
             "" if fault.turn_error_deg is None else f" (standard error {fault.turn_error_deg:.1f}°)"
         )
         text = (
-            f"{name} is out of line with the other holes. Likely cause: {fault.told}{error}; it "
+            f"{name} does not agree with the other holes. Likely cause: {fault.told}{error}; it "
             f"would raise the log likelihood by {fault.gain:.0f} and lower the BIC by "
             f"{-fault.delta_bic:.0f}."
         )
@@ -164,7 +164,8 @@ CAUSE_WORDS = {
 }
 
 
-def _listed(domain: Domain) -> str:
+def lengths_told(domain: Domain) -> str:
+    """Which lengths of which holes a domain has."""
     return ", ".join(f"{hole} {low:g}–{high:g} m" for hole, low, high in domain.lengths)
 
 
@@ -231,12 +232,14 @@ def hole_agreement(
     if shaped is not None:
         # What round sets take for a difference may be the shape of a set, seen from two sides.
         pvalue = shaped_test(data.taken_together(hole), shaped, draws=draws, generator=generator)
-        if pvalue > LEVEL:
-            groups = tuple(range(len(stretches)))
-            whole = Domain("A", _joined(stretches, groups), groups, sets)
-            return HoleAgreement(pvalue, tests, (), None, (whole,), 0.0, names, declination_deg)
-    ways = find_domains(data, hole, sets, keep=10_000)
+    # Sets that are long may be so because a hole was misread: then round ones with that put right are
+    # the better description of both.
+    long = shaped if pvalue > LEVEL else None
     faults, right = find_faults(data, hole, sets, along, read)
+    if long is not None and not faults:
+        return _one_rock(stretches, sets, pvalue, tests, names, declination_deg)
+    ways = find_domains(data, hole, sets, keep=10_000)
+    as_read = ways[0].bic if long is None else shaped_criterion(data, long) - _DECISIVE
     after = None
     if faults:
         better = _refitted(right, sets).parameters(0)
@@ -244,11 +247,13 @@ def hole_agreement(
         cost = len(faults) * 2.0 * np.log(3 * len(names)) + np.log(len(data.poles)) * sum(
             one.turn_deg is not None for one in faults
         )
-        if other[0].bic + cost < ways[0].bic:
+        if other[0].bic + cost < min(as_read, ways[0].bic):
             ways = other
             after = _tests(right, hole, better, draws, generator)[1]
-        else:
+        elif long is None:
             faults = ()
+        else:
+            return _one_rock(stretches, sets, pvalue, tests, names, declination_deg)
     one = next(way for way in ways if len(way.domains) == 1)
     needed = 0.0 if (pvalue if after is None else after) <= LEVEL else _DECISIVE
     best = ways[0] if ways[0].bic < one.bic - needed else one
@@ -257,6 +262,19 @@ def hole_agreement(
         for i, (groups, own) in enumerate(zip(best.domains, best.sets, strict=True))
     )
     return HoleAgreement(pvalue, tests, faults, after, domains, best.bic - one.bic, names, declination_deg)
+
+
+def _one_rock(
+    stretches: Sequence[Stretch],
+    sets: RoundSets,
+    pvalue: float,
+    tests: dict[str, OneRockTest],
+    names: tuple[str, ...],
+    declination_deg: float | None,
+) -> HoleAgreement:
+    groups = tuple(range(len(stretches)))
+    whole = Domain("A", _joined(stretches, groups), groups, sets)
+    return HoleAgreement(pvalue, tests, (), None, (whole,), 0.0, names, declination_deg)
 
 
 def _lines(data: GroupedPoles, lines: ArrayLike | None) -> Array:

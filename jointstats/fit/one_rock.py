@@ -109,7 +109,7 @@ class _ShapedGroups:
         self._rock, self.sets = rock, np.arange(len(rock.sets))
         grid = hemisphere_grid(_POINTS)
         plain = np.maximum(np.append(rock.intensities, rock.background_per_m), _TINY)
-        met = data.at(grid) @ self._densities(grid).T * (2.0 * np.pi / _POINTS)  # (G, K + 1)
+        self._met = met = data.at(grid) @ self._densities(grid).T * (2.0 * np.pi / _POINTS)
         own, density = data.gather, self._densities(data.poles)
         self._intensities = np.tile(plain, (data.n_groups, 1))
         for _ in range(_EM_STEPS):
@@ -121,6 +121,15 @@ class _ShapedGroups:
     def _densities(self, poles: Array) -> Array:
         logs = [one.unchecked_log_density(poles) for one in self._rock.densities]
         return np.exp(np.vstack([*logs, np.full(len(poles), -np.log(2.0 * np.pi))]))
+
+    def criterion(self, data: GroupedPoles) -> float:
+        """BIC, an intensity counted for each set and group that could see it, as blocks count it."""
+        rates = self._intensities[data.group].T * self._densities(data.poles)
+        value = np.log(np.maximum(rates.sum(axis=0), _TINY)).sum() - (self._intensities * self._met).sum()
+        even = self.members.sum(axis=0) / np.maximum(self._met.sum(axis=0), _TINY)
+        seen = int(((even * self._met)[:, :-1] >= 1.0).sum()) + data.n_groups
+        own = sum(one.free for one in self._rock.densities) + self._rock.has_tails
+        return (own + seen) * float(np.log(max(len(data.poles), 2))) - 2.0 * float(value)
 
     def rates(self, poles: Array, g: int) -> Array:
         """λ f of every component in a group at poles (m, 3), shape (K + 1, m)."""
@@ -164,6 +173,11 @@ def shaped_test(
         return 1.0
     found = _scored(data, _ShapedGroups(data, rock), draws, generator)
     return _judged(_heterogeneity(*_of_means(found), _SOUGHT))[1]
+
+
+def shaped_criterion(data: GroupedPoles, rock: Rock) -> float:
+    """BIC of sets of any shape whose intensities are free in each group, as of `BlockFits`."""
+    return _ShapedGroups(data, rock).criterion(data)
 
 
 def orientation_test(

@@ -10,6 +10,8 @@ from jointstats.types import ArrayLike
 
 #: Fewer spacings say too little of how they are placed.
 FEWEST_SPACINGS = 20
+#: Level of the tests behind a judgement: a false alarm once in a hundred sound sets.
+SMALL_P = 0.01
 
 
 def clustering_pvalue(spacings_m: ArrayLike) -> float | None:

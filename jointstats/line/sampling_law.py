@@ -10,6 +10,7 @@ from scipy.special import chdtrc
 
 from jointstats.borehole.fractures import Fractures
 from jointstats.intervals import poisson_interval
+from jointstats.line.placing import SMALL_P
 from jointstats.sphere.axes import hemisphere_grid
 from jointstats.sphere.zonal import met_by_hole
 from jointstats.types import Array
@@ -18,8 +19,6 @@ from jointstats.words import p_value
 if TYPE_CHECKING:
     from jointstats.borehole.sampling import Sampling
 
-#: Level of the test behind the sentence.
-SMALL_P = 0.01
 #: Ends of the classes of angle between plane and hole, degrees, beyond the blind angle.
 EDGES_DEG = (10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0)
 _GRID, _FEWEST = 20_000, 5.0
@@ -73,10 +72,10 @@ def law_sentence(table: pd.DataFrame) -> str:
         for row in outside.to_dict("records")
     ]
     return (
-        f"By angle to their hole the counts part from the law of sampling ({p_value(pvalue)}): "
-        f"{'; '.join(each) or 'in many classes a little'}. Thickness of the hole, detection that falls "
-        "off at small angles, and sets of another shape all look so, and counts alone don't tell which; "
-        "P32 of sets that were met at those angles is doubtful."
+        f"By angle to their hole the counts depart from the law of sampling ({p_value(pvalue)}): "
+        f"{'; '.join(each) or 'in many classes a little'}. Uneven rock, a thick hole, detection that "
+        "falls off at small angles and sets of another shape all look so, and counts alone don't tell "
+        "which; P32 of sets that were met at those angles is doubtful."
     )
 
 

@@ -11,6 +11,7 @@ from jointstats.borehole.spans import Spans
 from jointstats.checks import as_numbers, check_confidence, check_number
 from jointstats.errors import InputError
 from jointstats.intervals import gamma_limits, poisson_interval
+from jointstats.line.placing import SMALL_P, clustering_pvalue
 from jointstats.line.spacing_terms import spacing_term
 from jointstats.results import Result
 from jointstats.sphere.axes import align_axes, as_axes
@@ -120,6 +121,16 @@ class SpacingStatistics(Result):
         else:
             low, high = poisson_interval(self.n_fractures, self.confidence, method="mid-p")
         return self.total_m / high, (self.total_m / low if low > 0 else None)
+
+    @property
+    def clustering_pvalue(self) -> float | None:
+        """Of Bartlett's test that the fractures stand at random; None below 20 spacings."""
+        return clustering_pvalue(self.spacings_m)
+
+    @property
+    def clustered(self) -> bool:
+        """Whether the spacings are more uneven than chance makes them, so that no mean describes them."""
+        return self.clustering_pvalue is not None and self.clustering_pvalue < SMALL_P
 
     @property
     def median_m(self) -> float | None:

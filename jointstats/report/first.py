@@ -11,16 +11,27 @@ from jointstats.borehole.fractures import UNASSIGNED
 from jointstats.report.condition import classes_sentence
 from jointstats.report.figures import Picture, picture
 from jointstats.report.readings import fold_axis, reading_sentence
-from jointstats.sets.evenness import even_chance, evenness_word
-from jointstats.sets.reliability import GRADES, interval_factor
+from jointstats.sets.reliability import (
+    GRADES,
+    even_chance,
+    evenness_phrase,
+    evenness_word,
+    interval_factor,
+    known_within,
+    sets_of_one_hole,
+)
 from jointstats.sphere.angles import plane_margins_deg
-from jointstats.words import counted, listed, number, percent, plane, within
+from jointstats.words import counted, listed, number, only_limit, percent, plane, within
 
 if TYPE_CHECKING:
     from jointstats.sets.fitted import HasSets
     from jointstats.sets.joint_set import JointSet
     from jointstats.sets.oriented_set import OrientedSet
     from jointstats.sets.result import SiteAnalysis
+
+#: Below this chance of so few predictions that hold, the first screen says so. Our own choice.
+_FAILED_P = 0.05
+
 
 class Cell(NamedTuple):
     """What a cell of the table of sets says: the figure, and its interval in small type."""
@@ -72,6 +83,9 @@ def headline(result: SiteAnalysis) -> str:
     each = listed([f"{one.name} ({plane_of(one)})" for one in sets])
     whole = result.background_per_m + sum(one.p32_per_m for one in sets)
     share = percent(result.background_per_m / whole)
+    if only_limit(result.background_per_m, result.background_interval):
+        most = result.background_interval[1]
+        share = f"up to {percent(most / (whole + most))}"
     lead = reading_sentence(result)
     opened = f"{lead}. The first is shown:" if len(result.readings) > 1 else f"{lead}:"
     return f"{opened} {each}, and random fractures ({share} of all P32)."
@@ -85,9 +99,12 @@ def sentences(result: SiteAnalysis) -> list[str]:
         _certainty_sentence(result),
         _evenness_sentence(result.sets),
     ]
+    told.append(_prediction_sentence(result))
     # Holes that differ come first: the sets may be made by the difference.
+    alone = sets_of_one_hole(result.sets)
     differ = result.agreement is not None and not result.agreement.one_rock
-    told.insert(0 if differ else len(told), agreement_text(result))
+    told.insert(0 if differ or alone else len(told), agreement_text(result))
+    told[:0] = [one.sentence for one in alone]
     if not result.unoriented:
         told.append(result.blind_spot.sentence)
     return [one for one in told if one]
@@ -105,14 +122,23 @@ def _evenness_sentence(sets: tuple[JointSet, ...]) -> str:
         return "The counts are consistent with each set being even in this rock." if sets else ""
     alike: dict[str, list[str]] = {}
     for one in found:
-        alike.setdefault(f"{evenness_word(one)} ({even_chance(one)})", []).append(one.name)
+        alike.setdefault(f"{evenness_phrase(one)} ({even_chance(one)})", []).append(one.name)
     each = [
         f"{listed(names)} {'is' if len(names) == 1 else 'are each'} {told}"
         for told, names in alike.items()
     ]
+    return f"{listed(each)}; the first interval of P32 allows for it, the second does not."
+
+
+def _prediction_sentence(result: SiteAnalysis) -> str:
+    """That the holes fail to predict one another, where they do."""
+    found = result.left_out
+    if found is None or found.pvalue >= _FAILED_P:
+        return ""
+    held, total = found.held
     return (
-        f"Between the holes or along them, {listed(each)}; the first interval of P32 allows for it, "
-        "the second does not."
+        f"The holes do not predict one another as well as the figures claim: {held} of {total} intervals at "
+        f"{percent(found.confidence)} hold the count of a set in a hole left out."
     )
 
 
@@ -151,7 +177,7 @@ def _certainty_sentence(result: SiteAnalysis) -> str:
     if len(alike) == len(result.sets) > 1:
         return (
             f"Confidence is {grade} in every set; {weakest.name} has the widest interval of P32 "
-            f"({_worst(result, weakest)})."
+            f"({known_within(weakest)})."
         )
     return f"Confidence is lowest in {weakest.name}: {grade} ({_worst(result, weakest)})."
 
@@ -167,8 +193,9 @@ def _worst(result: SiteAnalysis, one: JointSet) -> str:
     if not told:
         return f"{found[0].quantity}: {found[0].rests_on}"
     # Cautions stand with the gravest first.
-    worst = min(told, key=lambda ev: briefs.index(ev.against[0]))
-    return f"{worst.quantity}: {worst.against[0]}"
+    worst = min(told, key=lambda ev: briefs.index(ev.against[0])).against[0]
+    touched = [ev.quantity for ev in result.evidence if ev.about == one.name and worst in ev.against]
+    return f"{touched[0]}: {worst}" if len(touched) == 1 else worst
 
 
 def set_table(result: SiteAnalysis) -> SetTable:
@@ -201,6 +228,8 @@ def _p32(_: SiteAnalysis, one: JointSet) -> Cell:
 
 
 def _random_p32(result: SiteAnalysis) -> Cell:
+    if only_limit(result.background_per_m, result.background_interval):
+        return Cell(f"below {number(result.background_interval[1], 2)}")
     return Cell(number(result.background_per_m, 2), within(result.background_interval))
 
 
@@ -218,7 +247,10 @@ def spacing_within(one: JointSet) -> str:
 def _spacing(_: SiteAnalysis, one: JointSet) -> Cell:
     if not one.spacing.n:
         return Cell("not known")
-    return Cell(f"{number(one.spacing.mean_m, 2)} m", f"{spacing_within(one)}, {one.spacing.term}")
+    told = f"{spacing_within(one)}, {one.spacing_term}"
+    if one.spacing.clustered:
+        told += f", median {number(one.spacing.median_m, 2)}"
+    return Cell(f"{number(one.spacing.mean_m, 2)} m", told)
 
 
 def _kappa(_: SiteAnalysis, one: JointSet) -> Cell:

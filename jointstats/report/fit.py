@@ -8,7 +8,7 @@ from jointstats import plots
 from jointstats.line.sampling_law import law_sentence
 from jointstats.report.figures import picture
 from jointstats.report.section import Section
-from jointstats.sets.evenness import evenness_sentence
+from jointstats.sets.reliability import evenness_sentence
 from jointstats.sets.joint_set import JointSet
 from jointstats.sets.since import against_automatic
 from jointstats.words import p_value

@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 SECTIONS = (
     fit.decisions,
     readings.section,
+    where.domains,
     unseen.section,
     logged.section,
     evidence.section,

@@ -24,10 +24,9 @@ def section(result: SiteAnalysis) -> Section | None:
         return None
     frame, shown = found.to_frame(), [*found.names[:_MOST_SHOWN], "all"]
     several = len(found.names) > 1
-    alone = frame[frame["set"] != "all"] if several else frame[frame["set"] == "all"]
     whole = frame[frame["set"] == "all"]
     of_all = f", and {int(whole['held'].sum())} of {len(whole)} the count of all" if several else ""
-    held = int(alone["held"].sum())
+    held, total = found.held
     cells = frame.set_index(["hole", "set"])
     rows = tuple(
         (line, *(_cell(cells.loc[(line, name)]) for name in shown)) for line in found.lines
@@ -37,7 +36,7 @@ def section(result: SiteAnalysis) -> Section | None:
         name="predicted",
         title="Does it predict?",
         text=(
-            f"Each hole was predicted from the others: {held} of {len(alone)} intervals at {level} "
+            f"Each hole was predicted from the others: {held} of {total} intervals at {level} "
             f"hold its count of a set{of_all}.",
         ),
         tables=(Table(f"Fractures observed ({level} prediction)", ("Hole", *shown), rows),),

@@ -58,9 +58,9 @@ def _one_shape(shape: str, n: int, densities: list[SetDensity]) -> str:
         return f"{count} {many} {axes})"
     noun = "set" if n == 1 else "sets"
     if shape == "heavy-tailed":
-        freedom = number(densities[0].tail_freedom, 2)
-        return f"{count} round {noun} with heavy tails (of a t, {freedom} degrees of freedom)"
-    ratio = f" of axial ratio {densities[0].axial_ratio:.1f}" if shape == "elliptical" and n == 1 else ""
+        return f"{count} round {noun} with heavy tails"
+    ratios = [f"{one.axial_ratio:.1f}" for one in densities if shape == "elliptical"]
+    ratio = f" of axial {'ratio' if n == 1 else 'ratios'} {listed(ratios)}" if ratios else ""
     return f"{count} {shape} {noun}{ratio}"
 
 

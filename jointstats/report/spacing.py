@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING
 from jointstats import plots
 from jointstats.borehole.settings import FOOT_M
 from jointstats.intervals import median_interval
-from jointstats.line.placing import FEWEST_SPACINGS, clustering_pvalue
+from jointstats.line.placing import FEWEST_SPACINGS
 from jointstats.report.figures import Picture, picture
 from jointstats.report.first import spacing_within
 from jointstats.report.section import Section, Table
-from jointstats.sets.cautions import SMALL_P
 from jointstats.words import listed, number, p_value, within
 
 if TYPE_CHECKING:
@@ -54,7 +53,7 @@ def spacing_table(result: SiteAnalysis) -> Table:
             f"{number(one.spacing.mean_m, 2)} ({spacing_within(one) or '–'})",
             _median(one),
             number(1.0 / one.p32_per_m if one.p32_per_m > 0 else None, 2),
-            one.spacing.term or "not known",
+            one.spacing_term,
         )
         for one in _measured(result)
     )
@@ -93,10 +92,10 @@ def _median(one: JointSet) -> str:
 
 def _placing(one: JointSet) -> str:
     """Whether chance explains how uneven the spacings are."""
-    pvalue = clustering_pvalue(one.spacing.spacings_m)
+    pvalue = one.spacing.clustering_pvalue
     if pvalue is None:
         return f"{one.name} not tested (below {FEWEST_SPACINGS} spacings)"
-    told = "consistent with random placing" if pvalue >= SMALL_P else "clustered"
+    told = "clustered" if one.spacing.clustered else "consistent with random placing"
     return f"{one.name} {told} ({p_value(pvalue)})"
 
 

@@ -11,7 +11,7 @@ from jointstats.report.first import agreement_text, headline
 from jointstats.report.logged import account_line
 from jointstats.report.poles import poles_headline
 from jointstats.report.readings import fold_axis
-from jointstats.words import NOTICE, number, of_lines, percent, within
+from jointstats.words import NOTICE, number, of_lines, only_limit, percent, within
 
 if TYPE_CHECKING:
     from jointstats.pairs.core_image import CoreMatch
@@ -25,6 +25,8 @@ _BOLD, _PLAIN = "\x1b[1m", "\x1b[0m"
 
 
 def _range(value: float, interval: tuple[float, float]) -> str:
+    if only_limit(value, interval):
+        return f"below {number(interval[1], 2)}"
     return f"{number(value, 2)} ({within(interval).replace(' to ', '-')})"
 
 

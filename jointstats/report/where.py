@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from jointstats import plots
+from jointstats.fit.hole_agreement import lengths_told
 from jointstats.plots.map import MOST_TRACES, best_azimuth_deg
 from jointstats.report.figures import picture
-from jointstats.report.section import Section
+from jointstats.report.section import Section, Table
+from jointstats.sets.lines import sets_by_domain
 from jointstats.sphere.angles import as_azimuth
-from jointstats.words import listed, number
+from jointstats.words import listed, number, percent, plane, within
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -42,6 +44,38 @@ def section(result: SiteAnalysis) -> Section:
                 "of the sets, grey if unassigned; a hole does not tell how far a fracture reaches."
                 f"{part} Broad bands: not logged.",
             ),
+        ),
+        wide=True,
+    )
+
+
+def domains(result: SiteAnalysis) -> Section | None:
+    """The sets of each domain; None where the holes see one rock."""
+    found = result.domains
+    if len(found) < 2:
+        return None
+    confidence = float(result.settings["confidence"])
+    rows = tuple(
+        (
+            row["domain"],
+            plane(row["dip_deg"], row["dip_direction_deg"]),
+            number(row["kappa"], 2),
+            f"{row['n_expected']:.0f}",
+            f"{number(row['p32_per_m'], 2)} ({within((row['p32_low_per_m'], row['p32_high_per_m']))})",
+        )
+        for row in sets_by_domain(found, result.sampling, confidence).to_dict("records")
+    )
+    columns = ("Domain", "Mean plane", "κ", "n expected", "P32, 1/m")
+    return Section(
+        name="domains",
+        title="The sets of each domain",
+        items=tuple((one.name, lengths_told(one)) for one in found),
+        tables=(Table(f"Round sets of each domain ({percent(confidence)} intervals)", columns, rows,
+                      frozenset({1})),),
+        notes=(
+            "Each domain has sets of its own, numbered nowhere else on this page; every other figure is of "
+            "all holes together. Sets are taken as round and even here. For a design within a domain, "
+            "analyse its holes alone.",
         ),
         wide=True,
     )

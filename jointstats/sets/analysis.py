@@ -255,7 +255,8 @@ def _result(
         site=site,
         sets=tuple(joint_set(basis, k, name) for k, name in enumerate(names)),
         background_per_m=float(model.background_),
-        background_interval=random,
+        # The largest likelihood may put it at nothing, below where its posterior begins.
+        background_interval=(min(random[0], float(model.background_)), random[1]),
         fractures=with_units(fractures),
         holes=with_units(line_table(basis)),
         counts=counts_of(fractures),

@@ -88,14 +88,14 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
     """All figures of the k-th set of the model."""
     site, fractures, model, sampling, common, uneven, intervals, presence = basis
     assert uneven is not None  # it is made wherever there is a set
-    exposure, density = sampling.exposure, model.rock_.densities[k]
+    exposure = sampling.exposure
+    density, read = model.rock_.densities[k], model.read_rock_.densities[k]
     every = Fractures(fractures.assign(common_error_deg=common)).of_set(name)
     own, fitted = every.counted, every.fitted
     reading = reading_error(fitted.table, fitted.table["common_error_deg"].to_numpy())
     spacing, holes = _along_lines(basis, own, k)
     certainty, met = model.certainty_, density.mean_exposure(exposure)
     between = certainty.kappa_interval(k)
-    read = model.read_rock_.densities[k]
     return JointSet(
         name=name,
         density=density,
@@ -109,7 +109,7 @@ def joint_set(basis: Basis, k: int, name: str) -> JointSet:
         p32_interval=intervals[k],
         p32_even_interval=certainty.intensity_interval(k),
         variation_between_lines=uneven.variation_interval(k, model.confidence),
-        even_probability=float(uneven.p_even[k]),
+        even_probabilities=(float(uneven.p_even_between[k]), float(uneven.p_even_along[k])),
         presence=float(presence[k]),
         n=len(fitted),
         n_blind=len(own) - len(fitted),

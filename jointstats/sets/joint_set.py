@@ -60,8 +60,8 @@ class JointSet(OrientedSet):
         The narrower one that takes the rock as even.
     variation_between_lines : (float, float, float)
         Coefficient of variation of the set's frequency from line to line: median and interval.
-    even_probability : float
-        Probability that the set is even, between the lines and along them.
+    even_probabilities : (float, float)
+        That the set is as frequent on every line, and that it has no swarms along them.
     presence : float
         Probability that the set is there, over the readings of the rock.
     n : int
@@ -109,7 +109,7 @@ class JointSet(OrientedSet):
     p32_interval: Interval
     p32_even_interval: Interval
     variation_between_lines: tuple[float, float, float]
-    even_probability: float
+    even_probabilities: tuple[float, float]
     n_blind: int
     n_unlogged: float
     exposure_m: float
@@ -119,6 +119,11 @@ class JointSet(OrientedSet):
     spacing: SpacingStatistics
     holes: pd.DataFrame = field(repr=False)
     posterior: SetDraws | None = field(default=None, repr=False)
+
+    @property
+    def even_probability(self) -> float:
+        """Probability that the set is even, between the lines and along them."""
+        return self.even_probabilities[0] * self.even_probabilities[1]
 
     @property
     def missed(self) -> float:
@@ -142,8 +147,8 @@ class JointSet(OrientedSet):
 
     @property
     def spacing_term(self) -> str:
-        """ISRM term of the mean normal spacing, or "not known"."""
-        return self.spacing.term or "not known"
+        """ISRM term of the mean normal spacing; "clustered" where no one term fits, or "not known"."""
+        return "clustered" if self.spacing.clustered else self.spacing.term or "not known"
 
     def sample(
         self,
@@ -234,6 +239,8 @@ class JointSet(OrientedSet):
             "variation_low": self.variation_between_lines[1],
             "variation_high": self.variation_between_lines[2],
             "even_probability": self.even_probability,
+            "even_between_probability": self.even_probabilities[0],
+            "even_along_probability": self.even_probabilities[1],
             "presence": self.presence,
         }
 

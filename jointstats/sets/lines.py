@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+from scipy.stats import binom
 
 from jointstats.borehole.exposure import LineExposure
 from jointstats.borehole.fractures import Fractures
@@ -16,12 +17,14 @@ from jointstats.borehole.orient import hole_directions
 from jointstats.borehole.sampling import SampledLine, Sampling
 from jointstats.borehole.site import Site
 from jointstats.fit.certainty import Certainty, certainty_of
-from jointstats.fit.hole_agreement import HoleAgreement, Stretch, hole_agreement
+from jointstats.fit.hole_agreement import Domain, HoleAgreement, Stretch, hole_agreement
 from jointstats.fit.likelihood import RoundSets
 from jointstats.fit.mixture import JointSetMixture
 from jointstats.fit.rock import Rock
 from jointstats.fit.shaped import ShapedFit, as_read, fit_shaped
+from jointstats.intervals import poisson_interval
 from jointstats.results import Result
+from jointstats.sphere.angles import dip_from_poles
 from jointstats.types import Array, Interval, RandomState
 from jointstats.uneven.prediction import LeftOut, leave_out_lines
 from jointstats.uneven.uneven_rock import Unevenness, unevenness
@@ -160,6 +163,20 @@ class LinesPredicted(Result):
         return pd.DataFrame(rows)
 
 
+    @property
+    def held(self) -> tuple[int, int]:
+        """How many intervals hold the count of a set on a line left out, and of how many."""
+        sets = range(len(self.names))
+        told = [one.holds(k, self.confidence) for one in self.left_out for k in sets]
+        return sum(told), len(told)
+
+    @property
+    def pvalue(self) -> float:
+        """Probability that so few intervals or fewer hold where each holds at its level."""
+        held, total = self.held
+        return float(binom.cdf(held, total, self.confidence))
+
+
 #: Level of the intervals of a line predicted from the others.
 PREDICTION_LEVEL = 0.9
 _PREDICTION_DRAWS = 2000
@@ -268,3 +285,24 @@ def _stretches(
             group[inside] = len(stretches)
             stretches.append(Stretch(line.name, float(low), float(high), part.exposure))
     return stretches, group
+
+
+def sets_by_domain(
+    domains: Sequence[Domain], sampling: Sampling, confidence: float
+) -> pd.DataFrame:
+    """The round sets of each domain, as the search for domains fitted them.
+
+    Columns domain, dip_deg, dip_direction_deg, kappa, n_expected, p32_per_m, p32_low_per_m and
+    p32_high_per_m: the Poisson interval of so many fractures, its rock taken as even.
+    """
+    lines = {one.name: one for one in sampling.logged}
+    rows = []
+    for one in domains:
+        parts = [lines[hole].clip(low, high).exposure for hole, low, high in one.lengths]
+        for density, p32 in one.sets.rock().sets:
+            met = sum(density.mean_exposure(part) for part in parts)
+            dip, direction = dip_from_poles(density.frame[0])
+            low, high = np.array(poisson_interval(p32 * met, confidence)) / met
+            rows.append([one.name, dip[0], direction[0], density.kappa, p32 * met, p32, low, high])
+    columns = ["domain", "dip_deg", "dip_direction_deg", "kappa", "n_expected", "p32_per_m"]
+    return pd.DataFrame(rows, columns=[*columns, "p32_low_per_m", "p32_high_per_m"])

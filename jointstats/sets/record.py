@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from jointstats.sets.result import SiteAnalysis
 
 #: Version of the layout of sets.json: the first number changes when a reader must change.
-JSON_VERSION = "3.3"
+JSON_VERSION = "3.4"
 #: Rocks kept for scripts, as many as a figure with an interval asks for, and their seed.
 _ROCKS, _SEED = 400, 0
 

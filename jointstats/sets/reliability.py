@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import binom
 
+from jointstats.line.placing import SMALL_P
 from jointstats.sphere.angles import trend_from_lines
-from jointstats.words import number, percent
+from jointstats.words import number, percent, within
 
 if TYPE_CHECKING:
     from jointstats.sets.joint_set import JointSet
@@ -32,6 +34,11 @@ _LARGEST_FACTOR, SMALLEST_SHARE = (1.5, 2.5), (0.8, 0.5)
 FEWEST_SPACINGS, _FEWEST_WELL_CUT = (30, 10), 30
 #: A set that the readings give less has no quantity of high, or moderate, confidence.
 LEAST_PRESENCE = (0.95, 0.8)
+#: A set whose probability of being even is lower than the first is called uneven, with a caution;
+#: lower than the second, perhaps uneven. Our own choice, no source.
+UNEVEN_BELOW, DOUBTFUL_BELOW = 0.1, 0.5
+#: Share of its fractures from which a set is one hole's alone.
+_ALONE_SHARE = 0.85
 
 #: What a caution is about that touches every set, or every quantity of a set.
 ALL_SETS = "all sets"
@@ -117,8 +124,8 @@ def rules() -> str:
         f"set and an interval within a factor {_LARGEST_FACTOR[0]:g}, moderate with "
         f"{FEWEST_SPACINGS[1]} and {_LARGEST_FACTOR[1]:g}. Any: high only if the set is there with "
         f"probability {there[0]}, moderate with {there[1]}. Otherwise low. A caution on a quantity "
-        "takes it to moderate at best, a hole out of line to low. A set has the lowest of its three grades. The limits are this "
-        "report's own choice; no standard sets them."
+        "takes it to moderate at best, one on a hole at odds with the rest to low. A set has the lowest of "
+        "its three grades. The limits are this report's own choice; no standard sets them."
     )
 
 
@@ -142,6 +149,17 @@ def interval_factor(one: JointSet) -> float:
     if not (low > 0 and np.isfinite(high)):
         return float("inf")
     return max(one.p32_per_m / low, high / one.p32_per_m)
+
+
+def known_within(one: JointSet) -> str:
+    """How well P32 is known, in words; rounded up, so never printed below a limit that it is above.
+
+    >>> from types import SimpleNamespace as Plain
+    >>> known_within(Plain(p32_per_m=1.0, p32_interval=(0.49, 1.5)))
+    'known within a factor 2.1'
+    """
+    factor = interval_factor(one)
+    return "no bound" if np.isinf(factor) else f"known within a factor {np.ceil(10 * factor) / 10:.1f}"
 
 
 def good_holes(one: JointSet) -> NDArray[np.bool_]:
@@ -223,8 +241,6 @@ def _intensity(one: JointSet) -> tuple[str, str, list[str]]:
         factor <= most and one.seen_share >= share
         for most, share in zip(_LARGEST_FACTOR, SMALLEST_SHARE, strict=True)
     ]
-    # Rounded up, so that it is never printed below a limit that it is above.
-    limit = "no bound" if np.isinf(factor) else f"known within a factor {np.ceil(10 * factor) / 10:.1f}"
     mend = []
     if factor > _LARGEST_FACTOR[0] and np.isfinite(factor):
         # The logarithm of the factor narrows as one over the root of the number.
@@ -232,7 +248,7 @@ def _intensity(one: JointSet) -> tuple[str, str, list[str]]:
         mend = _more(one, more)
     if one.seen_share < SMALLEST_SHARE[0]:
         mend.append(_across(one))
-    told = f"{limit}, {percent(one.seen_share)} observable"
+    told = f"{known_within(one)}, {percent(one.seen_share)} observable"
     return _graded(*fits), told, mend
 
 
@@ -283,3 +299,77 @@ def _square_to(one: JointSet) -> str:
         return ""
     trend, plunge = trend_from_lines(one.mean)
     return f" (square to it: trend {round(float(trend[0])) % 360:03d}°, plunge {plunge[0]:.0f}°)"
+
+
+def evenness_word(one: JointSet) -> str:
+    """"uneven", "perhaps uneven", or "even" where the counts are consistent with it."""
+    if one.even_probability < UNEVEN_BELOW:
+        return "uneven"
+    return "perhaps uneven" if one.even_probability < DOUBTFUL_BELOW else "even"
+
+
+def evenness_phrase(one: JointSet) -> str:
+    """How even a set is and, where the counts tell, whether holes differ or fractures come in swarms."""
+    word = evenness_word(one)
+    if word == "even":
+        return "consistent with an even rock"
+    places = ("between the holes", "in swarms along the holes")
+    where = [
+        told
+        for chance, told in zip(one.even_probabilities, places, strict=True)
+        if chance < DOUBTFUL_BELOW
+    ]
+    return f"{word} {' and '.join(where) or 'between the holes or along them'}"
+
+
+def even_chance(one: JointSet) -> str:
+    """The probability that the set is even, in words."""
+    return f"probability of even rock {percent(one.even_probability)}"
+
+
+def evenness_sentence(one: JointSet) -> str:
+    """How even the set is between the holes and along them, and by how much the holes differ."""
+    middle, *limits = one.variation_between_lines
+    return (
+        f"Counts: {evenness_phrase(one)} ({even_chance(one)}; coefficient of variation between holes "
+        f"{number(middle, 2)}, {within((limits[0], limits[1]))})."
+    )
+
+
+class InOneHole(NamedTuple):
+    """A set that one hole has all but alone, though the others could have met it."""
+
+    about: str
+    hole: str
+    n: int
+    n_elsewhere: int
+    expected_elsewhere: float
+
+    @property
+    def sentence(self) -> str:
+        """What was met where, and what to check before the set is used."""
+        return (
+            f"{self.hole} has {self.n} of the {self.n + self.n_elsewhere} fractures of {self.about}; an "
+            f"even rock would put {number(self.expected_elsewhere, 2)} of them in other holes. Rock that "
+            f"is there alone looks so, and so does a hole whose orientations were read wrongly, which "
+            f"the test between the holes cannot clear. Check how {self.hole} was read before the set is "
+            "used."
+        )
+
+
+def sets_of_one_hole(sets: Sequence[JointSet]) -> tuple[InOneHole, ...]:
+    """Sets that one hole has all but alone, by more than chance: binomial tests, Bonferroni's bound."""
+    found = []
+    for one in sets:
+        n = one.holes["n"].to_numpy(float)
+        expected = one.holes["n_expected"].to_numpy(float)
+        total, most = n.sum(), int(n.argmax())
+        if len(n) < 2 or n[most] < _ALONE_SHARE * total or not expected.sum() > 0:
+            continue
+        share = expected[most] / expected.sum()
+        pvalue = float(binom.sf(n[most] - 1, total, share)) * len(n) * len(sets)
+        if pvalue < SMALL_P:
+            rest = int(total - n[most])
+            name = str(one.holes["hole"].iloc[most])
+            found.append(InOneHole(one.name, name, int(n[most]), rest, total * (1.0 - share)))
+    return tuple(found)

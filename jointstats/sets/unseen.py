@@ -84,12 +84,12 @@ class BlindSpot:
         else:
             text = (
                 f"Planes near {at} were observed worst: the {number(self.total_m, 2)} m logged are "
-                f"equivalent to {number(self.least_m, 2)} m square to them."
+                f"as good as {number(self.least_m, 2)} m square to them."
             )
         if self.most_p32_per_m is None:
             return f"{text} Nothing bounds the P32 of a set there."
         if self.of_set:
-            return f"{text} They are planes of {self.of_set}, whose P32 rests on large corrections."
+            return f"{text} They are outer planes of {self.of_set}; there its P32 rests on the fitted shape."
         return (
             f"{text} A set there with P32 up to {number(self.most_p32_per_m, 2)} m²/m³ could have "
             "been missed."

@@ -99,7 +99,17 @@ class Unevenness:
     @property
     def p_even(self) -> Array:
         """Probability that each set is even between the lines and along them, (K,)."""
-        return self.variation[:, 0] * self.swarms.weights[:, 0]
+        return self.p_even_between * self.p_even_along
+
+    @property
+    def p_even_between(self) -> Array:
+        """Probability that each set is as frequent on every line, (K,)."""
+        return self.variation[:, 0]
+
+    @property
+    def p_even_along(self) -> Array:
+        """Probability that each set is without swarms along the lines, (K,)."""
+        return self.swarms.weights[:, 0]
 
     @cached_property
     def variation(self) -> Array:

@@ -53,7 +53,7 @@ def test_a_fault_is_put_right_before_domains_are_sought() -> None:
     assert found.pvalue_put_right is not None
     assert found.pvalue_put_right > 0.05
     assert len(found.domains) == 1
-    assert any("H3 is out of line" in one for one in found.sentences)
+    assert any("H3 does not agree" in one for one in found.sentences)
 
 
 @pytest.mark.parametrize(
@@ -69,7 +69,7 @@ def test_an_azimuth_off_by_the_declination_is_told(declination: float, said: str
     exposures[1] = js.LineExposure(exposures[1].directions @ matrix.T, exposures[1].lengths_m)
     found = agreement(Arrays(poles, arrays.group, exposures, lines), declination)
     text = " ".join(found.sentences)
-    assert "H2 is out of line" in text
+    assert "H2 does not agree" in text
     assert (said in text) if said else ("declination" not in text)
 
 

@@ -5,17 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from scipy.stats import nbinom
 
 import jointstats as js
 from jointstats.fit.block_fits import BlockFits, fit_blocks
 from jointstats.fit.grouped import GroupedPoles, grouped_poles
+from jointstats.fit.likelihood import RoundSets
 from jointstats.fit.one_rock import (
     _rates,
     _scores,
     _surprise,
     one_rock_test,
     orientation_test,
+    shaped_criterion,
     shaped_test,
 )
 from jointstats.fit.rock import Rock, RockSet
@@ -141,3 +144,18 @@ def test_sets_seen_from_two_sides_are_no_difference_where_their_shape_is_known()
         for s in range(4)
     ]
     assert max(turned) <= 0.05
+
+
+def test_the_criterion_of_shaped_sets_is_that_of_blocks_where_they_are_round() -> None:
+    """Round sets by both roads: the same parameters, and the likelihood but for the last step."""
+    rng, rows, group = np.random.default_rng(3), [], []
+    rock = Rock.of_round([[0, 0, -1], [1, 0, 0]], [40.0, 30.0], [0.9, 0.8], 0.1)
+    for g, hole in enumerate(LONG_HOLES):
+        poles, _ = rock.sample(rng.poisson(1.8 * 60.0), rng)
+        poles = poles[rng.random(len(poles)) * 60.0 < hole.at(poles)]
+        rows.append(poles)
+        group.append(np.full(len(poles), g))
+    data = grouped_poles(np.vstack(rows), np.concatenate(group), LONG_HOLES)
+    fit = fit_blocks(data, np.ones((1, 3), bool), RoundSets.of(rock))
+    blocks = fit.n_parameters()[0] * np.log(len(data.poles)) - 2.0 * fit.log_likelihood[0]
+    assert shaped_criterion(data, fit.parameters(0).rock()) == pytest.approx(blocks, abs=2.0)

@@ -67,7 +67,7 @@ def test_elliptical_set_taken_as_round_is_told(result: SiteAnalysis) -> None:
 def test_uneven_counts_are_told(result: SiteAnalysis) -> None:
     """A set that is probably uneven carries both intervals, and loses its high grade."""
     for chance, word in ((0.099, True), (0.101, False)):
-        found = _with_set(result, even_probability=chance)
+        found = _with_set(result, even_probabilities=(chance, 1.0))
         assert ("which takes it as even, is too narrow" in _texts(found, "J1")) == word
         p32 = next(e for e in found.evidence if (e.about, e.quantity) == ("J1", "P32"))
         assert any("uneven" in one for one in p32.against) == word

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
+from scipy.stats import chi2
 
 import jointstats as js
 from jointstats.borehole.fractures import Fractures
+from jointstats.sets.lines import sets_by_domain
 
 
 def test_predictions_hold_in_even_rock() -> None:
@@ -49,3 +52,15 @@ def test_one_line_cannot_be_predicted() -> None:
     """One hole, or no set, gives no prediction."""
     site = js.simulate_site(holes=[(0, 60, 80)], random_state=1)
     assert js.analyse(site, 1, shape="round").left_out is None
+
+
+def test_the_sets_of_one_domain_are_those_of_the_search() -> None:
+    """P32 of a domain times its exposure is the number expected; the interval is that of the count."""
+    site = js.simulate_site(random_state=1)
+    result = js.analyse(site, 3, shape="round")
+    assert len(result.domains) == 1
+    table = sets_by_domain(result.domains, result.sampling, 0.95)
+    assert table["n_expected"].sum() == pytest.approx(result.counts.in_a_set, rel=0.1)
+    low = chi2.ppf(0.025, 2 * table["n_expected"]) / 2 * table["p32_per_m"] / table["n_expected"]
+    assert table["p32_low_per_m"].to_numpy() == pytest.approx(low.to_numpy(), rel=1e-6)
+    assert np.sort(table["dip_deg"]) == pytest.approx(np.sort([one.dip_deg for one in result.sets]), abs=2.0)

@@ -6,10 +6,22 @@ import re
 from types import SimpleNamespace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from jointstats.line.spacing import SpacingStatistics
-from jointstats.sets.reliability import ALL_QUANTITIES, ALL_SETS, Caution, evidence_of, lowest, rules
+from scipy.stats import binomtest
+
+from jointstats.sets.reliability import (
+    ALL_QUANTITIES,
+    ALL_SETS,
+    Caution,
+    evenness_phrase,
+    evidence_of,
+    lowest,
+    rules,
+    sets_of_one_hole,
+)
 from jointstats.sphere.angles import poles_from_dip
 
 
@@ -97,3 +109,32 @@ def test_the_lowest_grade_counts() -> None:
     """One low grade makes a low set."""
     assert lowest(["high", "moderate", "high"]) == "moderate"
     assert lowest(["moderate", "low"]) == "low"
+
+
+@pytest.mark.parametrize(
+    ("chances", "told"),
+    [
+        ((0.01, 0.9), "uneven between the holes"),
+        ((0.9, 0.01), "uneven in swarms along the holes"),
+        ((0.2, 0.2), "uneven between the holes and in swarms along the holes"),
+        ((0.6, 0.7), "perhaps uneven between the holes or along them"),
+        ((0.9, 0.9), "consistent with an even rock"),
+    ],
+)
+def test_the_kind_of_unevenness_is_told(chances: tuple[float, float], told: str) -> None:
+    """Holes that differ, and swarms, are named only where the counts speak for them."""
+    one = SimpleNamespace(even_probabilities=chances, even_probability=chances[0] * chances[1])
+    assert evenness_phrase(one) == told
+
+
+@pytest.mark.parametrize(("n", "alone"), [((9, 0, 0), True), ((4, 0, 0), False), ((9, 3, 0), False)])
+def test_a_set_of_one_hole_is_told(n: tuple[int, ...], alone: bool) -> None:
+    """One hole has all but alone what chance would share out, by scipy's binomial test of one hole."""
+    one = _set(holes=(n, (60.0, 60.0, 60.0)))
+    one.holes = pd.DataFrame({"hole": ["A", "B", "C"], "n": n, "n_expected": [3.0, 3.0, 3.0]})
+    found = sets_of_one_hole([one])
+    chance = binomtest(n[0], sum(n), 1 / 3, alternative="greater").pvalue
+    assert bool(found) == alone
+    assert alone == (3 * chance < 0.01 and n[0] >= 0.85 * sum(n))
+    if alone:
+        assert "A has 9 of the 9 fractures of J1; an even rock would put 6.0 of them" in found[0].sentence

@@ -18,6 +18,7 @@ from benchmarks.simulated_rock import (
     RockSet,
     means_apart,
     random_holes,
+    random_means,
     read_site_model,
     simulated_rock,
     with_number,
@@ -149,3 +150,22 @@ def test_every_row_makes_a_site(name: str) -> None:
     assert len(rock.truth) == len(rock.site.fractures) == len(rock.poles)
     assert set(np.unique(rock.truth)) >= set(range(1, len(rock.sets) + 1))
     assert (rock.best_labels == rock.truth).mean() > 0.75
+
+
+def test_a_misread_hole_that_made_a_set_long_is_named() -> None:
+    """The holes agree if a set is taken as long; round sets with β put right describe them better."""
+    rng = np.random.default_rng([9, 1])
+    lines = random_holes(rng)
+    densities = [
+        js.sphere.AxialFisher(mean, kappa)
+        for mean, kappa in zip(random_means(3, rng), rng.uniform(20, 60, 3), strict=True)
+    ]
+    sets = with_number(densities, lines, 40.0, rng)
+    background = 0.1 * sum(one.p32_per_m for one in sets)
+    fault = Departure(misread="beta turned")
+    rock = simulated_rock(sets, lines, rng, background_per_m=background, departure=fault)
+    found = js.analyse(rock.site)
+    assert "elliptical" in [one.shape for one in found.sets]
+    assert found.agreement is not None
+    assert [(one.hole, one.cause) for one in found.agreement.faults] == [(3, "beta_180")]
+    assert {found.confidence_in(one.name) for one in found.sets} == {"low"}

@@ -49,7 +49,7 @@ def test_one_vertical_hole_is_blind_to_steep_planes(vertical: SiteAnalysis) -> N
 def test_worst_observed_planes_are_told_as_an_equivalent_length(result: SiteAnalysis) -> None:
     """What was observed worst is told as the hole square to it that would observe as well."""
     told = replace(result.blind_spot, share=0.0, least_m=20.2, total_m=229.5).sentence
-    assert "the 230 m logged are equivalent to 20 m square to them" in told
+    assert "the 230 m logged are as good as 20 m square to them" in told
 
 
 def test_share_by_metres_is_that_of_simulated_poles(result: SiteAnalysis) -> None:
@@ -66,5 +66,5 @@ def test_worst_planes_of_a_set_are_said_to_be_its_own(result: SiteAnalysis) -> N
     """Where the planes observed worst belong to a set, the sentence says so and speaks of no other."""
     spot = result.blind_spot
     mine = replace(spot, of_set="J2", most_p32_per_m=0.2)
-    assert mine.sentence.endswith("They are planes of J2, whose P32 rests on large corrections.")
+    assert mine.sentence.endswith("They are outer planes of J2; there its P32 rests on the fitted shape.")
     assert "missed" not in mine.sentence
