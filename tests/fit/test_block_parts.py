@@ -85,6 +85,8 @@ def test_blocks_are_handled_some_at_a_time(monkeypatch: pytest.MonkeyPatch) -> N
     parts = list(_handled_at_once(DATA, blocks))
     assert [len(one) for one in parts] == [2, 1, 1]
     np.testing.assert_array_equal(np.vstack(parts), blocks)
+    monkeypatch.setattr(block_fits, "_ROWS", 1)
+    assert [len(one) for one in _handled_at_once(DATA, blocks)] == [1] * 4
     monkeypatch.setattr(block_fits, "_ROWS", int(3 * (n[0] + n[1])))
     assert [len(one) for one in _handled_at_once(DATA, blocks)] == [3, 1]
     small = fit_blocks(DATA, blocks, SETS)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+import jointstats as js
 from jointstats.fit.data import FitData
 from jointstats.fit.likelihood import RoundSets
 
@@ -101,3 +102,12 @@ def test_rules_for_a_part_of_the_rows() -> None:
     assert part.weights.tolist() == [1.0] * 3
     other = data.of_rows(ROWS[:5], kept[:5], None)
     assert other.closed is None and other.scatter is None
+
+
+def test_rules_made_by_hand_are_those_of_the_estimator() -> None:
+    """What a fit is not told it does as the estimator's documented settings say."""
+    told = js.JointSetMixture().get_params()
+    rules = FitData(ROWS, WEIGHTS)
+    for name in ("background", "kappa_bounds", "candidates", "tol", "max_iter", "criterion"):
+        assert getattr(rules, name) == told[name]
+    assert rules.smallest == told["smallest_set"]

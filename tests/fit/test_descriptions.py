@@ -101,6 +101,12 @@ def test_sets_along_a_great_circle_are_one_girdle() -> None:
     assert (one.densities[0].concentration, one.densities[0].ellipticity) == (25.0, 4.0)
     assert not list(_girdles(_round(0, 50), range(2)))
     assert not list(_girdles(_round(0, 50, 100), range(1, 3)))  # the first was given
+    # The heaviest of the sets, brought square to the axis, is the middle of the belt.
+    up = np.array([np.cos(0.2) * _at(50)[0], np.cos(0.2) * _at(50)[1], np.sin(0.2)])
+    heavy = _round(0, 50, 100).replaced(1, RoundDensity.about(up, 30.0), 5.0)
+    belt = next(r for r in _girdles(heavy, range(3)) if len(r.sets) == 1).densities[0].frame
+    np.testing.assert_allclose(belt @ belt.T, np.eye(3), atol=1e-9)
+    assert abs(belt[1] @ up) > 0.97
     # The long set runs from up to east: another set 19° off that circle is of it, one 21° off is not.
     for off, number in ((19.0, 1), (21.0, 2)):
         beside = RoundDensity.about(_at(off), 30.0)

@@ -119,6 +119,8 @@ def test_the_first_fit_is_a_background() -> None:
     bare = given_start(MEANS, ROWS, WEIGHTS, None, False)
     assert bare is not None and bare.background == 0.0
     np.testing.assert_allclose(bare.intensities, WEIGHTS.sum() / 2)
+    even = given_start(MEANS, ROWS, WEIGHTS, None, True)
+    assert even is not None and even.background == pytest.approx(WEIGHTS.sum() / 3)
     settled = first_fit(replace(DATA, given=given))
     assert settled.log_likelihood == pytest.approx(settle(DATA, START).log_likelihood, abs=1e-4)
     for bad in ([[1.0, 2.0]], [[0.0, 0.0, 0.0]], [[1.0, np.nan, 0.0]]):
