@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import warnings
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -20,9 +22,10 @@ from jointstats.line.quality import (
 from jointstats.line.sampling_law import law_sentence
 from jointstats.line.spacing import SpacingStatistics
 from jointstats.line.spacing_fits import fit_spacings
-from jointstats.line.spacing_kinds import MembershipSpacing
+from jointstats.line.spacing_kinds import MembershipSpacing, membership_spacing
 from jointstats.line.spacing_laws import LAWS
 from jointstats.line.spacing_survival import SpacingCurve, spacing_curve
+from jointstats.line.windows import frequency_in_windows, hole_frequency
 from jointstats.line.zones import (
     _best_split,
     _cost,
@@ -268,3 +271,46 @@ def test_counts_off_the_law_are_told_by_class() -> None:
     within = table.assign(expected=[1.0, 12.0, 46.0])
     assert "in many classes a little" in law_sentence(within)
     assert "consistent with the law" in law_sentence(table.assign(pvalue=0.2))
+
+
+def test_warnings_point_at_the_caller() -> None:
+    """The line named is that of the script, not one of the package."""
+    with warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always")
+        rqd_from_volumetric_count(90.0)
+        rqd_linear(1.0)
+        spacing_precision(2, 1.0)
+    assert [one.filename for one in told] == [__file__] * 3
+
+
+def test_a_gap_at_the_end_of_a_log_moves_no_boundary() -> None:
+    """A gap nearer to the end, or the start, than to a boundary leaves it; one beside it takes it."""
+    depth = np.concatenate([np.arange(0.5, 10, 1.0), np.arange(10.02, 19.5, 0.1)])
+    plain = frequency_zones(depth, [(0, 20)], n_zones=2, cell_m=0.1).boundaries[0].depth_m
+    for ends in ([(0, 19.5), (19.8, 20.3)], [(-0.8, -0.5), (0, 20)]):
+        found = frequency_zones(depth, ends, n_zones=2, cell_m=0.1).boundaries[0]
+        assert found.depth_m == pytest.approx(plain, abs=0.11)
+    beside = frequency_zones(
+        np.where(depth > 9.99, depth + 3.0, depth), [(0, 9.99), (12.99, 23)], n_zones=2, cell_m=0.1
+    )
+    assert beside.boundaries[0].depth_m == 12.99
+
+
+def test_fractures_at_the_ends_of_a_length_are_of_it() -> None:
+    """At the first and at the last logged metre, for sets by chance and for windows."""
+    down = [0.0, 0.0, -1.0]
+    found = membership_spacing([1.0, 4.0, 9.0], [1.0, 1.0, 1.0], down, down, logged=[(1.0, 9.0)])
+    np.testing.assert_allclose(found.spacings_m, [3.0, 5.0])
+    assert found.n == pytest.approx(2.0) and found.total_m == pytest.approx(8.0)
+
+
+def test_windows_have_the_exact_interval() -> None:
+    """Poisson limits by scipy's chi-square, over the metres of the window."""
+    table = frequency_in_windows([1.0, 2.0, 7.0], [(0, 10)], window_m=5.0)
+    for row in table.itertuples():
+        low = stats.chi2.ppf(0.025, 2 * row.n) / 2
+        high = stats.chi2.ppf(0.975, 2 * row.n + 2) / 2
+        assert (row.p10_low_per_m, row.p10_high_per_m) == pytest.approx((low / 5, high / 5))
+        assert row.p10_per_m == row.n / 5
+    whole = hole_frequency([1.0, 2.0, 7.0], [(0, 10)])
+    assert whole.p10_interval_per_m[1] == pytest.approx(stats.chi2.ppf(0.975, 8) / 20)

@@ -5,10 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.integrate import dblquad, quad
+from scipy.optimize import brentq
+from scipy.special import ive
 from scipy.stats import f as f_law
 
 from jointstats.sphere.axial_fisher import sample
 from jointstats.sphere.bingham import solve_bingham
+from jointstats.sphere.girdle import roundness_test
 from jointstats.sphere.kent import _start
 from jointstats.sphere.resultant import means_of_many, resultant_of
 from jointstats.sphere.robust import outlier_test, trimmed_mean
@@ -164,3 +167,19 @@ def test_the_farthest_pole_is_tested_by_its_share_of_the_spread() -> None:
         best = max(best, (whole - left) * (n - 2) / left)
     assert found.statistic == pytest.approx(best)
     assert found.pvalue == pytest.approx(min(1.0, n * f_law(2, 2 * (n - 2)).sf(best)))
+
+
+def test_roundness_by_doubled_angles() -> None:
+    """−(n − 2) log(1 − R²) by moments of Fisher's distribution, R of the doubled angles about the mean."""
+    n, total = len(CLUSTER), CLUSTER.sum(axis=0)
+    mean = total / np.linalg.norm(total)
+    side = np.cross(mean, [1.0, 0.0, 0.0])
+    side /= np.linalg.norm(side)
+    double = (CLUSTER @ side + 1j * (CLUSTER @ np.cross(mean, side))) ** 2
+    long = abs(double.sum()) / np.abs(double).sum()
+    resultant = np.linalg.norm(total) / n
+    kappa = brentq(lambda k: 1 / np.tanh(k) - 1 / k - resultant, 1e-3, 1e4)
+    weight = (ive(1.5, kappa) / ive(0.5, kappa)) ** 2 / (ive(2.5, kappa) / ive(0.5, kappa))
+    found = roundness_test(CLUSTER)
+    assert found.statistic == pytest.approx(-(n - 2) * np.log(1 - long**2) * weight, rel=1e-6)
+    assert found.pvalue == pytest.approx(np.exp(-found.statistic / 2))
