@@ -18,6 +18,7 @@ from jointstats.borehole.contradictions import (
     _found_again,
     _outside,
 )
+from jointstats.borehole.path import circle_path
 from jointstats.borehole.rotation import run_lines
 from jointstats.borehole.sampling import Sampling
 from jointstats.borehole.terms import CLASSES, classed, interval_columns
@@ -134,3 +135,23 @@ def test_the_simulated_site_has_a_fifth_of_a_fracture_of_no_set() -> None:
     again = js.simulate_site(random_state=1, background_per_m=0.2)
     pd.testing.assert_frame_equal(SITE.fractures, again.fractures)
     assert len(js.simulate_site(random_state=1, background_per_m=0.4).fractures) != len(again.fractures)
+
+
+@pytest.mark.parametrize("lengths", [[10.0, 0.0], [10.0, -1.0], [10.0, np.nan]])
+def test_every_length_of_an_exposure_is_more_than_nothing(lengths: list[float]) -> None:
+    """One that is not is refused, whatever the others are."""
+    with pytest.raises(js.InputError, match="finite and more than zero"):
+        js.LineExposure(np.eye(3)[:2], lengths)
+
+
+def test_a_circle_lies_in_its_face_about_its_centre() -> None:
+    """It starts to the strike, goes down the dip first, and stays a radius from the centre."""
+    path, start = circle_path(2.0, 50.0, 120.0)
+    normal, down = js.poles_from_dip(50.0, 120.0)[0], js.lines_from_trend(120.0, 50.0)[0]
+    np.testing.assert_allclose(start, 2.0 * js.lines_from_trend(30.0, 0.0)[0], atol=1e-12)
+    np.testing.assert_allclose(path.direction(np.zeros(1))[0], down, atol=1e-9)
+    steps = np.linspace(0.0, 4.0 * np.pi, 4001)
+    along = path.direction(0.5 * (steps[1:] + steps[:-1]))
+    np.testing.assert_allclose(along @ normal, 0.0, atol=1e-9)
+    places = start + np.cumsum(along * np.diff(steps)[:, np.newaxis], axis=0)
+    np.testing.assert_allclose(np.linalg.norm(places, axis=1), 2.0, rtol=1e-3)
