@@ -6,6 +6,21 @@ that name the module. A change that they all pass is a survivor; it is printed w
 killed by a test or to be given a reason. Run with a number of changes, a seed and modules:
 
     python benchmarks/mutated_code.py 20 1 sphere/angles.py borehole/path.py
+
+Figures: changes of a whole room at random, run only on those tests that pass over the changed line and
+take less than 0.6 s; a full run may notice more. Before is seed 101 (fit: 15 of seed 101 on all tests,
+and 60 of 102), without the tests by hand; after is seed 7, from which none of them had been written.
+
+    room      before    after
+    fit       45 of 75  27 of 30
+    line      30 of 50  22 of 30
+    sphere    33 of 50  21 of 30
+    borehole  36 of 50  21 of 30
+
+In fit 49 of 60 were noticed with seed 103. Some of what seed 7 left over was then given tests, so seed 7
+is spent. What no test can notice: most types in annotations (`float | None`), labels that are only names, a
+weight of ±1 that divides in place of multiplying, strict for loose comparison of numbers that are never equal.
+Steps, rounds, nodes and tolerances of a numerical search change the answer by less than tests ask.
 """
 
 from __future__ import annotations

@@ -84,7 +84,8 @@ class Descriptions:
     def offer(self, fit: ShapedFit) -> None:
         """Keep a fit if it is the best of its kind."""
         key = key_of(fit.rock)
-        if self.shape == "elliptical" and set(key) > {"e"}:
+        # A path may lead over other shapes; no set at all is of any shape.
+        if self.shape == "elliptical" and set(key) - {"e", "-"}:
             return
         if key not in self.fits or self.value(fit) < self.value(self.fits[key]):
             self.fits[key] = fit

@@ -66,7 +66,9 @@ def find_sets(
     if shape == "round":
         return Found(as_shaped(round_fit), trials, (as_shaped(round_fit),))
     part = data.thinned(random_state, _MOST_SEARCHED)
-    found = Descriptions(part, n_sets if n_sets == "auto" else int(n_sets), shape)
+    # Where the data hold no place for so many, it is those that were found which get a shape.
+    number = n_sets if n_sets == "auto" else len(round_fit.parameters.kappas)
+    found = Descriptions(part, number, shape)
     if shape == "auto":
         for fit in by_number.values():
             found.offer(as_shaped(fit))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from jointstats.fit.domains import find_domains, partitions
-from tests.fit.rock_arrays import OTHER, ROCK, Rock, fitted_sets, simulated
+from tests.fit.rock_arrays import OTHER, ROCK, Rock, fitted_sets, simulated, truth
 
 
 @pytest.mark.parametrize(("n", "ways"), [(0, 1), (3, 5), (5, 52), (7, 877)])
@@ -38,7 +38,7 @@ def test_frequency_alone_makes_no_domain() -> None:
     """Rock whose P32 differs from hole to hole (coefficient of variation .5) stays one domain."""
     for seed in range(5):
         arrays = simulated(seed, uneven=0.5)
-        found = find_domains(arrays.grouped(), np.arange(4), fitted_sets(arrays))
+        found = find_domains(arrays.grouped(), np.arange(4), truth())
         assert len(found[0].domains) == 1
 
 
