@@ -145,11 +145,12 @@ def _poles_text(poles: PolesAnalysis, arguments: Namespace) -> str:
 def report(arguments: Namespace) -> Said:
     from tqdm import tqdm
 
+    from jointstats.words import counted
+
     _check_output(arguments)
     poles = _poles(arguments)
     if poles is not None:
         from jointstats.report.page import write_report
-        from jointstats.words import counted
 
         page = write_report(poles, arguments.output, since=arguments.since)
         found = counted(len(poles.sets), "set")
@@ -168,7 +169,8 @@ def report(arguments: Namespace) -> Said:
 
         page = write_report(result, arguments.output, since=arguments.since)
         bar.update()
-    return Said(f"{len(result.sets)} sets from {result.counts.total} fractures; report in {page}")
+    found = counted(len(result.sets), "set")
+    return Said(f"{found} from {result.counts.total} fractures; report in {page}")
 
 
 def log(arguments: Namespace) -> Said:

@@ -15,7 +15,7 @@ from jointstats.sets.oriented_set import OrientedSet
 from jointstats.sets.reliability import Caution, Evidence, evidence_of_orientation
 from jointstats.sets.result import FractureCounts
 from jointstats.types import Interval
-from jointstats.words import NOTICE
+from jointstats.words import NOTICE, counted
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -172,4 +172,4 @@ class PolesAnalysis:
 
     def _repr_html_(self) -> str:
         shown = self.to_frame().round(2).to_html(index=False, border=0)
-        return f"<p>{len(self.sets)} sets from {self.counts.total} poles</p>{shown}"
+        return f"<p>{counted(len(self.sets), 'set')} from {self.counts.total} poles</p>{shown}"

@@ -34,7 +34,7 @@ _FAILED_P = 0.05
 
 
 class Cell(NamedTuple):
-    """What a cell of the table of sets says: the figure, and its interval in small type."""
+    """What a cell of the table of sets says: the figure, and its interval in small type, of a line or more."""
 
     main: str
     small: str = ""
@@ -224,7 +224,7 @@ def _angle(value: float) -> str:
 
 def _p32(_: SiteAnalysis, one: JointSet) -> Cell:
     wide, narrow = within(one.p32_interval), within(one.p32_even_interval)
-    return Cell(number(one.p32_per_m, 2), wide if wide == narrow else f"{wide} (if even {narrow})")
+    return Cell(number(one.p32_per_m, 2), wide if wide == narrow else f"{wide}\n(if even {narrow})")
 
 
 def _random_p32(result: SiteAnalysis) -> Cell:
@@ -249,7 +249,7 @@ def _spacing(_: SiteAnalysis, one: JointSet) -> Cell:
         return Cell("not known")
     told = f"{spacing_within(one)}, {one.spacing_term}"
     if one.spacing.clustered:
-        told += f", median {number(one.spacing.median_m, 2)}"
+        told += f"\nmedian {number(one.spacing.median_m, 2)}"
     return Cell(f"{number(one.spacing.mean_m, 2)} m", told)
 
 

@@ -20,8 +20,8 @@ def section(result: SiteAnalysis) -> Section:
     spot = result.blind_spot
     level = f"{100 * float(result.settings['confidence']):g} %"
     bound = (
-        f"“Missed” means intersected fewer than {spot.fewest} times, by a set of κ "
-        f"{KAPPA_MISSED:g}; the limit is at {level}."
+        f"A set of κ {KAPPA_MISSED:g} could have been missed if it was intersected fewer than "
+        f"{spot.fewest} times; the limit is at {level}."
     )
     return Section(
         name="unseen",

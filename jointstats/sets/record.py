@@ -256,7 +256,7 @@ def run_record(result: SiteAnalysis) -> list[tuple[str, str]]:
             told = ", ".join(f"{name} {number:g}" for name, number in stated.items()) or "not stated"
         else:
             told = json.dumps(plain(value), ensure_ascii=False).strip('"')
-        default = " (default)" if value == getattr(standard, one.name) else ""
+        default = " (as by default)" if value == getattr(standard, one.name) else ""
         rows.append((f"site: {one.name.replace('_', ' ')}", f"{told}{default}"))
     if result.site.mapped:
         rows.append(("Mapping of headings and words", "; ".join(result.site.mapped)))

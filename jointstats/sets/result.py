@@ -30,7 +30,7 @@ from jointstats.sets.rocks import EvenDraws, RockPosterior
 from jointstats.sets.set_condition import classes_of_sets, condition_of_sets, set_noun
 from jointstats.sets.unseen import BlindSpot, blind_spot
 from jointstats.uneven.uneven_rock import Unevenness
-from jointstats.words import NOTICE
+from jointstats.words import NOTICE, counted
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -394,4 +394,4 @@ class SiteAnalysis:
 
     def _repr_html_(self) -> str:
         shown = self.to_frame().round(2).to_html(index=False, border=0)
-        return f"<p>{len(self.sets)} sets from {self.counts.total} fractures</p>{shown}"
+        return f"<p>{counted(len(self.sets), 'set')} from {self.counts.total} fractures</p>{shown}"

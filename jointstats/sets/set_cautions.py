@@ -63,7 +63,7 @@ def _of_presence(one: OrientedSet) -> Iterator[Caution]:
             f"It is there in readings of a probability of {percent(one.presence)} only; in the rest "
             "its fractures are of other sets or of none.",
             ALL_QUANTITIES,
-            f"there with probability {percent(one.presence)}",
+            f"not in every reading ({percent(one.presence)})",
             "a hole that crosses the set in another direction",
         )
 

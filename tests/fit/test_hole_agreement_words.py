@@ -39,7 +39,7 @@ def test_holes_differ_at_the_level() -> None:
     assert LEVEL == 0.02
     assert replace(ONE, pvalue=0.0201).one_rock and not replace(ONE, pvalue=0.02).one_rock
     (sentence,) = ONE.sentences
-    assert "(p 0.5; a difference is told below 0.02)" in sentence
+    assert "(p 0.5, the limit being 0.02)" in sentence
     told = replace(ONE, pvalue=0.0123).sentences
     assert told[0] == "The holes differ in orientation (p 0.012)."
     assert "too small, or too spread out" in told[1] and len(told) == 2
@@ -52,8 +52,8 @@ def test_domains_are_told_with_their_criterion() -> None:
     parts = Domain("A", (("H1", 0.0, 50.0),), (0,), SETS), Domain("B", (("H2", 0.0, 40.0),), (1,), SETS)
     told = replace(ONE, domains=parts, delta_bic=-12.6).sentences
     assert told == (
-        "The holes are best described as 2 domains (A: H1 0–50 m; B: H2 0–40 m), whose BIC is 13 "
-        "below that of one rock.",
+        "The holes are best described as 2 domains (A: H1 0–50 m; B: H2 0–40 m), each with sets of its "
+        "own (BIC 13 below one rock; 10 is strong evidence).",
     )
 
 
@@ -61,7 +61,7 @@ def test_a_fault_is_told_with_its_gain() -> None:
     """Name, cause, standard error, log likelihood and BIC; and what is as likely."""
     (text,) = replace(ONE, faults=(FAULT,)).sentences
     assert text == (
-        "H2 is out of line with the other holes. Likely cause: the azimuth of the hole, or of its "
+        "H2 does not agree with the other holes. Likely cause: the azimuth of the hole, or of its "
         "readings, is logged 12° too small (standard error 1.5°); it would raise the log likelihood "
         "by 20 and lower the BIC by 35. Check the reading before the sets are used."
     )

@@ -95,7 +95,7 @@ def test_a_caution_takes_its_quantity_to_moderate_at_best() -> None:
     assert evidence_of(_set(seen_share=0.1), [own])[1].confidence == "low"
     whole = Caution("J1", "Text.", ALL_QUANTITIES, "there with probability 60 %")
     assert [one.confidence for one in evidence_of(_set(), [whole])] == ["moderate"] * 3
-    misread = Caution(ALL_SETS, "Text.", ALL_QUANTITIES, "H6 out of line", most="low")
+    misread = Caution(ALL_SETS, "Text.", ALL_QUANTITIES, "H6 at odds with the rest", most="low")
     assert [one.confidence for one in evidence_of(_set(), [misread])] == ["low"] * 3
 
 
