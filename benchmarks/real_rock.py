@@ -156,11 +156,15 @@ def score(rock: SimulatedRock, result: js.SiteAnalysis) -> dict[str, float]:
     "number": whether the number of sets is right. "rand", "best": adjusted Rand index of the
     labels, of those of the true densities. "covers": share of the sets found whose 95 % interval
     of P32 has the truth of `found_truth`. "width": mean of log(high / low). "sets": number found.
+    "fault", "last": whether a hole is said to be misread, and whether that is the last one, which is
+    the one that a departure misreads.
     """
     label = result.fractures["set"].to_numpy()
     truth = found_truth(rock, result)
     limits = np.array([one.p32_interval for one in result.sets]).reshape(-1, 2)
     held = (limits[:, 0] <= truth) & (truth <= limits[:, 1])
+    found = result.agreement
+    misread = [] if found is None else [found.hole_names[one.hole] for one in found.faults]
     return {
         "number": float(len(result.sets) == len(rock.sets)),
         "sets": float(len(result.sets)),
@@ -168,6 +172,8 @@ def score(rock: SimulatedRock, result: js.SiteAnalysis) -> dict[str, float]:
         "best": float(adjusted_rand_score(rock.truth, rock.best_labels)),
         "covers": float(held.mean()) if len(held) else np.nan,
         "width": float(np.log(limits[:, 1] / limits[:, 0]).mean()) if len(held) else np.nan,
+        "fault": float(bool(misread)),
+        "last": float(rock.site.holes[-1].name in misread),
     }
 
 

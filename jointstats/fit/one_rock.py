@@ -17,6 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
 
 from jointstats.fit.block_fits import BlockFits
 from jointstats.fit.grouped import GroupedPoles
@@ -40,6 +41,7 @@ _FOR_ABSENCE = 0.1
 #: Simulated counts of the test of absent sets: cheap, and p is multiplied up.
 _COUNT_DRAWS = 4999
 _EM_STEPS = 20  # of the intensities of groups
+_MANY = 100.0  # fractures of a component in a group, whose sum of scores is as good as normal
 _TINY = float(np.finfo(float).tiny)
 
 
@@ -238,20 +240,32 @@ def _drawn(
     """Sums of scores of simulated logs (draws, p), less their mean.
 
     Each log has as many fractures of each component as the log has: the information that weighs
-    the scores is that of these numbers.
+    the scores is that of these numbers. Sums of very many scores, which are bounded, are drawn as the
+    normal that they tend to.
     """
     sums = np.zeros((draws, on_grid.shape[1]))
     for rate, number in zip(rates, members, strict=True):
         total = np.cumsum(rate)
         if total[-1] <= 0:
             continue
+        if number > _MANY:
+            sums += np.sqrt(number) * _normal(on_grid, rate / total[-1], draws, generator)
+            continue
         counts = np.floor(number + generator.random(draws)).astype(np.intp)
         where = np.searchsorted(total, generator.random(int(counts.sum())) * total[-1])
         where = np.minimum(where, len(total) - 1)
-        running = np.vstack([np.zeros(sums.shape[1]), np.cumsum(on_grid[where], axis=0)])
-        ends = np.cumsum(counts)
-        sums += running[ends] - running[ends - counts] - number * (rate @ on_grid) / total[-1]
+        ends = np.append(0, np.cumsum(counts))
+        logs = csr_matrix((np.ones(len(where)), where, ends), shape=(draws, len(total)))
+        sums += logs @ on_grid - number * (rate @ on_grid) / total[-1]
     return sums
+
+
+def _normal(on_grid: Array, share: Array, draws: int, generator: np.random.Generator) -> Array:
+    """Normal draws (draws, p) of the mean and the covariance of one score."""
+    apart = on_grid - share @ on_grid
+    values, vectors = np.linalg.eigh((apart.T * share) @ apart)
+    spread = vectors * np.sqrt(np.maximum(values, 0.0))
+    return generator.standard_normal((draws, len(spread))) @ spread.T
 
 
 def _of_means(found: _Scored) -> tuple[Array, Array]:
