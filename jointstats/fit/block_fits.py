@@ -12,7 +12,9 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from jointstats.fit.grouped import GroupedPoles, WeightedExposure, gathering
+from scipy.sparse import csr_matrix
+
+from jointstats.fit.grouped import GroupedPoles, WeightedExposure
 from jointstats.fit.likelihood import Expectation, RoundSets, log_scale, log_uniform_density
 from jointstats.fit.maximise import maximise
 from jointstats.types import Array
@@ -179,13 +181,20 @@ def group_values(poles: Array, group: NDArray[np.intp], rock: RoundSets, met: Ar
     density = np.hstack([np.exp(logs + log_scale(rock.kappas, 3)), uniform])
     even = np.maximum(np.append(rock.intensities, rock.background), 1e-6)
     intensities = np.tile(even, (len(met), 1))
-    gather = gathering(group, len(met))
+    # Densities with a column a group and component: sums over rows and components are then products.
+    size = density.shape[1]
+    columns = (size * group[:, np.newaxis] + np.arange(size)).ravel()
+    each = csr_matrix(
+        (density.ravel(), columns, np.arange(0, len(columns) + 1, size)),
+        shape=(len(poles), intensities.size),
+    )
     for _ in range(_ROUNDS):
-        rates = density * intensities[group]
-        members = gather @ (rates / np.maximum(rates.sum(axis=1, keepdims=True), _TINY))
+        share = 1.0 / np.maximum(each @ intensities.ravel(), _TINY)
+        members = (share @ each).reshape(intensities.shape) * intensities
         # The mode under a gamma prior about the intensities of the rock.
         intensities = even * (members + _HELD) / (even * met + _HELD)
-    found = gather @ np.log(np.maximum((density * intensities[group]).sum(axis=1), _TINY))
+    logs = np.log(np.maximum(each @ intensities.ravel(), _TINY))
+    found = np.bincount(group, logs, minlength=len(met))
     ratio = intensities / even
     prior = _HELD * (np.log(ratio) - ratio + 1.0).sum(axis=1)
     return found - (intensities * met).sum(axis=1) + prior

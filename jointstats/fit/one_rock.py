@@ -17,6 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
 
 from jointstats.fit.block_fits import BlockFits
 from jointstats.fit.grouped import GroupedPoles
@@ -234,9 +235,9 @@ def _drawn(
         counts = np.floor(number + generator.random(draws)).astype(np.intp)
         where = np.searchsorted(total, generator.random(int(counts.sum())) * total[-1])
         where = np.minimum(where, len(total) - 1)
-        running = np.vstack([np.zeros(sums.shape[1]), np.cumsum(on_grid[where], axis=0)])
-        ends = np.cumsum(counts)
-        sums += running[ends] - running[ends - counts] - number * (rate @ on_grid) / total[-1]
+        ends = np.append(0, np.cumsum(counts))
+        logs = csr_matrix((np.ones(len(where)), where, ends), shape=(draws, len(total)))
+        sums += logs @ on_grid - number * (rate @ on_grid) / total[-1]
     return sums
 
 

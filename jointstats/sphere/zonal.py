@@ -225,13 +225,8 @@ class CosineMeanTable:
         # A few steps below zero, where the function is even, keep its slope at zero right.
         t = np.linspace(-8 / 320, 1.0, 329)
         log_kappa = np.linspace(np.log(self.KAPPAS[0]), np.log(self.KAPPAS[1]), 84)
-        values = [
-            fisher_mean_of_cosine_slopes(
-                t, kappa, blind_angle_deg=blind_angle_deg, coefficients=coefficients
-            ).value
-            for kappa in np.exp(log_kappa)
-        ]
-        spline = RectBivariateSpline(t, log_kappa, np.transpose(values), kx=5, ky=5)
+        values = _means_on_grid(t, np.exp(log_kappa), blind_angle_deg, coefficients)
+        spline = RectBivariateSpline(t, log_kappa, values, kx=5, ky=5)
         self._low = np.array([t[0], log_kappa[0]])
         self._step = np.array([t[1] - t[0], log_kappa[1] - log_kappa[0]])
         self._last = np.array([len(t), len(log_kappa)]) - 2
@@ -278,6 +273,19 @@ class CosineMeanTable:
         return np.maximum(self._value(np.minimum(np.abs(t), 1.0), np.log(kappa), grid=False), 0.0)
 
 
+def _means_on_grid(
+    t: Array, kappas: Array, blind_angle_deg: float, coefficients: Coefficients
+) -> Array:
+    """Means at each cosine (m,) and concentration (n,), as one matrix product, (m, n)."""
+    smallest = _checked(0.0, blind_angle_deg)[1]
+    degrees = _degrees_needed(float(kappas.max()))
+    even = np.arange(0, degrees + 1, 2)
+    ratio = ive(even + 0.5, kappas[:, np.newaxis]) / ive(0.5, kappas)[:, np.newaxis]
+    legendre = legendre_p_all(degrees, t)[0][::2]
+    values = legendre.T @ (coefficients(smallest, degrees) * ratio).T
+    return np.clip(values, 0.0, _MOST[coefficients])
+
+
 def _polynomials(spline: RectBivariateSpline, t: Array, y: Array) -> Array:
     """The spline in each cell of its grid as a polynomial of the place in it, −1 to 1: (m, n, 6, 6).
 
@@ -290,7 +298,7 @@ def _polynomials(spline: RectBivariateSpline, t: Array, y: Array) -> Array:
         for one in (t, y)
     ]
     values = spline(*inside).reshape(len(t) - 1, 6, len(y) - 1, 6)
-    return np.einsum("ai,minj,bj->mnab", back, values, back)
+    return np.asarray(back @ values.transpose(0, 2, 1, 3) @ back.T)
 
 
 #: Turns powers of a place into those of the slope: x^k into k x^(k − 1).
