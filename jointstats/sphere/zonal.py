@@ -297,8 +297,7 @@ def _polynomials(spline: RectBivariateSpline, t: Array, y: Array) -> Array:
         for one in (t, y)
     ]
     values = spline(*inside).reshape(len(t) - 1, 6, len(y) - 1, 6)
-    by_cell = values.transpose(0, 2, 1, 3)
-    return back @ by_cell @ back.T
+    return np.asarray(back @ values.transpose(0, 2, 1, 3) @ back.T)
 
 
 #: Turns powers of a place into those of the slope: x^k into k x^(k − 1).
