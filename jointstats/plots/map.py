@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 MOST_TRACES = 600
 #: A trace is this part of the extent of the holes; its length says nothing of the fracture.
 _TRACE_PART = 0.05
+_NAME_PART = (0.16, 0.06)  # of the drawing, across and up, within which names lie on one another
 
 
 @drawn
@@ -60,6 +61,7 @@ def site_plan(result: SiteAnalysis, ax: Axes | None = None) -> Axes:
         level = np.array([[1.0, 0, 0], [0, 1.0, 0]])
         for hole, place in zip(result.site.holes, placed, strict=True):
             _draw_hole(ax, hole, result.sampling.line(hole.name).gaps, place, level)
+        _name_holes(ax, result, placed, level)
         _finish(ax, result, ("easting, m", "northing, m"), np.vstack(_paths(result, placed)) @ level.T)
         ax.annotate("N", (0.96, 0.99), (0.96, 0.86), xycoords="axes fraction", ha="center",
                     fontweight="bold", fontsize=9.0,
@@ -99,6 +101,8 @@ def site_section(result: SiteAnalysis, azimuth_deg: float, ax: Axes | None = Non
     along = np.array([np.sin(turn), np.cos(turn), 0.0])
     screen = np.array([along, [0.0, 0.0, 1.0]])
     placed = placed_holes(result.site.holes, along)
+    # Distance starts at the first hole, whatever the coordinates.
+    placed = placed - float((np.vstack(_paths(result, placed)) @ along).min()) * along
     with styled():
         ax = plain_axes(ax, (4.6, 3.4))
         points = np.vstack(_paths(result, placed)) @ screen.T
@@ -106,6 +110,7 @@ def site_section(result: SiteAnalysis, azimuth_deg: float, ax: Axes | None = Non
         _draw_traces(ax, result, placed, screen, half)
         for hole, place in zip(result.site.holes, placed, strict=True):
             _draw_hole(ax, hole, result.sampling.line(hole.name).gaps, place, screen)
+        _name_holes(ax, result, placed, screen)
         known = all(hole.collar is not None for hole in result.site.holes)
         up = "elevation, m" if known else "above the collars, m"
         _finish(ax, result, ("distance along the section, m", up), points)
@@ -145,7 +150,7 @@ def _paths(result: SiteAnalysis, placed: Array) -> list[Array]:
 
 
 def _draw_hole(ax: Axes, hole: Hole, gaps: Spans, place: Array, screen: Array) -> None:
-    """The path, its collar as a square, its name at the end, lengths not logged as a broad band."""
+    """The path, its collar as a square, lengths not logged as a broad band."""
 
     def seen(depth: Array) -> Array:
         return (place + _position(hole, depth)) @ screen.T
@@ -156,11 +161,22 @@ def _draw_hole(ax: Axes, hole: Hole, gaps: Spans, place: Array, screen: Array) -
     for start, end in gaps:
         ax.plot(*seen(np.linspace(start, end, 6)).T, color=INK.lost, linewidth=6.0, zorder=1.5,
                 solid_capstyle="butt")
-    right = path[-1, 0] >= path[0, 0]
-    ax.annotate(short(hole.name, 10), path[-1], (4 if right else -4, -2), fontsize=9.0, zorder=6,
-                textcoords="offset points", ha="left" if right else "right", va="center",
-                fontweight="bold", annotation_clip=False,
-                bbox={"boxstyle": "round,pad=0.1", "fc": INK.paper, "ec": "none", "alpha": 0.8})
+
+
+def _name_holes(ax: Axes, result: SiteAnalysis, placed: Array, screen: Array) -> None:
+    """The name of each hole at its end; where ends lie close together, one below the other."""
+    paths = [path @ screen.T for path in _paths(result, placed)]
+    ends = np.array([path[-1] for path in paths])
+    near = float(max(np.ptp(np.vstack(paths), axis=0).max(), 1.0)) * np.array(_NAME_PART)
+    order = np.argsort(-ends[:, 1], kind="stable")
+    for number, i in enumerate(order):
+        hole, path = result.site.holes[i], paths[i]
+        above = int((np.abs(ends[order[:number]] - ends[i]) < near).all(axis=1).sum())
+        right = path[-1, 0] >= path[0, 0]
+        ax.annotate(short(hole.name, 10), path[-1], (4 if right else -4, -2 - 11 * above), fontsize=9.0,
+                    textcoords="offset points", ha="left" if right else "right", va="center", zorder=6,
+                    fontweight="bold", annotation_clip=False,
+                    bbox={"boxstyle": "round,pad=0.1", "fc": INK.paper, "ec": "none", "alpha": 0.8})
 
 
 def _draw_traces(
