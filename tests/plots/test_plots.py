@@ -307,17 +307,19 @@ def test_holes_without_collars_stand_side_by_side() -> None:
 
 
 def test_elevations_and_coordinates_are_true(result: SiteAnalysis) -> None:
-    """A collar stands at its own easting, northing and elevation, and the bar at its length."""
+    """A collar stands at its easting and northing, or by its distance from the first; the bar is true."""
     collars = [(1000.0, 50.0, 300.0), (1030.0, 50.0, 310.0), (1060.0, 90.0, 320.0)]
     holes = [replace(h, collar=c) for h, c in zip(result.site.holes, collars, strict=True)]
     placed = replace(result, site=replace(result.site, holes=tuple(holes)))
+    first = min(one.path.position(d)[0][0] + c[0] for one, c in zip(holes, collars, strict=True)
+                for d in (0.0, one.length_m))
     for ax, wanted in (
         (plots.site_plan(placed, _axes("plain")).ax, [(e, n) for e, n, _ in collars]),
-        (plots.site_section(placed, 90.0, _axes("plain")).ax, [(e, u) for e, _, u in collars]),
+        (plots.site_section(placed, 90.0, _axes("plain")).ax, [(e - first, u) for e, _, u in collars]),
     ):
         squares = [line for line in ax.lines if line.get_marker() == "s"]
         found = [(one.get_xdata()[0], one.get_ydata()[0]) for one in squares]
-        np.testing.assert_allclose(found, wanted)
+        np.testing.assert_allclose(found, wanted, atol=1e-9)
         told = next(text.get_text() for text in ax.texts if text.get_text().endswith(" m"))
         bar = ax.lines[-1].get_xdata()
         assert np.ptp(bar) == pytest.approx(float(told.removesuffix(" m")))
