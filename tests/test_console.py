@@ -101,9 +101,11 @@ def test_no_home_and_a_site_that_can_only_be_read(tmp_path: Path) -> None:
 def test_a_stop_is_one_line_and_130(asked: signal.Signals, after_s: float, tmp_path: Path) -> None:
     """Stopped from the keyboard or by the system: one line, exit 130, nothing written."""
     out = tmp_path / "out"
-    # A child of a shell in the background would ignore the interrupt; this one is told not to.
+    # A child of a shell in the background would ignore the interrupt, one that outlives its terminal
+    # the end of it; this one is told not to.
     code = (
         "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        "signal.signal(signal.SIGHUP, signal.SIG_DFL)\n"
         "from jointstats.cli import main\n"
         "print('ready', flush=True); sys.exit(main())"
     )
