@@ -135,8 +135,7 @@ def _of_sampling(result: Fitted) -> Iterator[Caution]:
             "a hole in another direction",
         )
     yield from _of_gaps(result)
-    pvalue = float(result.by_angle["pvalue"].iloc[0])
-    if result.sets and pvalue < SMALL_P:
+    if result.sets and (pvalue := float(result.by_angle["pvalue"].iloc[0])) < SMALL_P:
         yield Caution(
             ALL_SETS,
             law_sentence(result.by_angle),
