@@ -162,7 +162,6 @@ class LinesPredicted(Result):
                 )
         return pd.DataFrame(rows)
 
-
     @property
     def held(self) -> tuple[int, int]:
         """How many intervals hold the count of a set on a line left out, and of how many."""
